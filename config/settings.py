@@ -1,0 +1,262 @@
+"""Settings. Every variable is read here, once; README.md lists them all."""
+
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+from .data_folder import kept_key, make_data_folder
+from .databases import database_settings
+from .environment import read_environment
+from .schedule import beat_schedule
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+env, BARE_START = read_environment(BASE_DIR)
+
+# --- this installation -------------------------------------------------------------------
+DEPLOYMENT = env.choice("DEPLOYMENT", "demo", ("demo", "production", "test"))
+IN_PRODUCTION = DEPLOYMENT == "production"
+IN_DEMO = DEPLOYMENT == "demo"
+DEBUG = env.yes_no("DEBUG")
+
+DATA_DIR = Path(env.str("DATA_DIR", default="") or BASE_DIR / "var").resolve()
+if IN_DEMO:
+    DATA_DIR = DATA_DIR / "demo"  # a demo never touches an installation's data
+if not BARE_START:
+    make_data_folder(DATA_DIR)
+
+LISTEN_HOST, LISTEN_PORT = env.listen_address("LISTEN", "127.0.0.1:8000")
+SITE_URL = env.web_address("SITE_URL", f"http://{LISTEN_HOST}:{LISTEN_PORT}")
+ALLOWED_HOSTS = [str(urlsplit(SITE_URL).hostname)]
+if not IN_PRODUCTION:
+    ALLOWED_HOSTS += ["127.0.0.1", "localhost", "[::1]"]
+CSRF_TRUSTED_ORIGINS = [SITE_URL]
+SITE_NAME = "Revisit"
+
+SECRET_KEY = env.str("SECRET_KEY", default="")
+SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])
+SECRET_KEY_IS_GIVEN = bool(SECRET_KEY)
+if not SECRET_KEY:
+    SECRET_KEY = "bare start, nothing is signed" if BARE_START else kept_key(DATA_DIR)
+
+DEMO_PASSWORD = env.str("DEMO_PASSWORD", default="")
+DEMO_FRESH = env.yes_no("FRESH")
+
+# --- applications ------------------------------------------------------------------------
+INSTALLED_APPS = [
+    "config.apps.WiringConfig",
+    "equipment.apps.EquipmentConfig",
+    "jobs.apps.JobsConfig",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "axes",
+    "csp",
+    "django_filters",
+    "django_htmx",
+    "phonenumber_field",
+    "simple_history",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "simple_history.middleware.HistoryRequestMiddleware",
+    "axes.middleware.AxesMiddleware",  # last: it turns a refused sign-in into its answer
+]
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    }
+]
+
+# --- database ----------------------------------------------------------------------------
+DATABASES: dict[str, dict[str, Any]] = {
+    "default": database_settings(env, DATA_DIR, ignore_environment=IN_DEMO)
+}
+BACKUP_DIR = DATA_DIR / "backups"
+BACKUPS_KEPT = env.whole_number("BACKUPS_KEPT", 14, 1, 1000)
+
+# --- people and sessions -----------------------------------------------------------------
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+_VALIDATION = "django.contrib.auth.password_validation"
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"{_VALIDATION}.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": f"{_VALIDATION}.UserAttributeSimilarityValidator"},
+    {"NAME": f"{_VALIDATION}.CommonPasswordValidator"},
+    {"NAME": f"{_VALIDATION}.NumericPasswordValidator"},
+]
+PASSWORD_RESET_TIMEOUT = 3600
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "sign-in"
+SESSION_COOKIE_AGE = env.seconds("OFFICE_SESSION_SECONDS", timedelta(hours=12))
+#: a technician's phone; set by the sign-in page for people without an office role
+TECHNICIAN_SESSION_AGE = env.seconds("TECHNICIAN_SESSION_SECONDS", timedelta(days=7))
+AXES_FAILURE_LIMIT = 5
+AXES_COOLOFF_TIME = timedelta(minutes=15)
+AXES_LOCKOUT_PARAMETERS = ["username"]  # the one account slows down, never other people
+AXES_RESET_ON_SUCCESS = True
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False  # nobody can keep a colleague locked out
+AXES_LOCKOUT_TEMPLATE = "locked_out.html"
+AXES_VERBOSE = False
+
+# --- web security ------------------------------------------------------------------------
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = IN_PRODUCTION
+if IN_PRODUCTION:
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
+SECURE_SSL_REDIRECT = IN_PRODUCTION
+SECURE_REDIRECT_EXEMPT = [r"^healthz$"]  # asked on the machine itself, without TLS
+SECURE_HSTS_SECONDS = (
+    env.seconds("HSTS_SECONDS", timedelta(days=365), low=0) if IN_PRODUCTION else 0
+)
+SECURE_HSTS_INCLUDE_SUBDOMAINS = env.yes_no("HSTS_INCLUDE_SUBDOMAINS")
+SECURE_HSTS_PRELOAD = env.yes_no("HSTS_PRELOAD")
+# subdomains and preload bind the company's whole domain: its decision, not a default
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'self'"],
+        "style-src-attr": ["'unsafe-inline'"],  # charts drawn inside the page
+        "object-src": ["'none'"],
+        "base-uri": ["'none'"],
+        "form-action": ["'self'"],
+        "frame-ancestors": ["'none'"],
+    }
+}
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
+
+# --- language and time -------------------------------------------------------------------
+LANGUAGE_CODE = "en-us"
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = env.zone("TIME_ZONE", "America/New_York")
+PHONENUMBER_DEFAULT_REGION = "US"
+PHONENUMBER_DEFAULT_FORMAT = "NATIONAL"
+
+# --- files -------------------------------------------------------------------------------
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA_DIR / "static"
+MEDIA_ROOT = DATA_DIR / "media"
+DOCUMENT_ROOT = DATA_DIR / "documents"
+WHITENOISE_USE_FINDERS = not IN_PRODUCTION
+_STATIC_STORAGE = (
+    "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    if IN_PRODUCTION
+    else "django.contrib.staticfiles.storage.StaticFilesStorage"
+)
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": _STATIC_STORAGE},
+}
+
+# --- mail --------------------------------------------------------------------------------
+EMAIL_URL = "" if IN_DEMO else env.str("EMAIL_URL", default="")
+if EMAIL_URL:
+    _smtp = env.url_of_kind("EMAIL_URL", EMAIL_URL, ("smtp", "smtp+tls", "smtp+ssl"))
+    vars().update(env.email_url_config(_smtp))
+else:
+    EMAIL_BACKEND = "jobs.mail_files.FileMailBackend"
+EMAIL_FILE_PATH = DATA_DIR / "mail"
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.str("MAIL_FROM", default="office@example.com")
+
+# --- background work ---------------------------------------------------------------------
+TICK_SECONDS = env.whole_number("TICK_SECONDS", 60 if IN_PRODUCTION else 2, 1, 3600)
+WEB_WORKERS = env.whole_number("WEB_WORKERS", 2, 1, 64)
+WORKER_CHILDREN = env.whole_number("WORKER_CHILDREN", 1, 1, 64)
+CELERY_BROKER_URL = "" if IN_DEMO else env.str("CELERY_BROKER_URL", default="")
+CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any]
+if CELERY_BROKER_URL:
+    env.url_of_kind("CELERY_BROKER_URL", CELERY_BROKER_URL, ("redis", "rediss"))
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "visibility_timeout": 600,  # above the hard limit, or a running task is handed out again
+        "socket_connect_timeout": 1,
+        "socket_timeout": 5,
+        "max_retries": 1,
+        "interval_start": 0,
+        "interval_step": 0.1,
+        "interval_max": 0.2,
+    }
+else:
+    CELERY_BROKER_URL = "filesystem://"
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "data_folder_in": str(DATA_DIR / "broker" / "messages"),
+        "data_folder_out": str(DATA_DIR / "broker" / "messages"),
+        "control_folder": str(DATA_DIR / "broker" / "control"),
+        "polling_interval": 0.2,
+    }
+CELERY_TIMEZONE = "UTC"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_TASK_SERIALIZER = CELERY_RESULT_SERIALIZER = "json"
+CELERY_TASK_IGNORE_RESULT = True  # outcomes are rows
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_TIME_LIMIT = 300
+CELERY_TASK_SOFT_TIME_LIMIT = 240
+CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_step": 0.1}
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_MAX_TASKS_PER_CHILD = 500
+CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 30
+CELERY_WORKER_CANCEL_LONG_RUNNING_TASKS_ON_CONNECTION_LOSS = True
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None
+CELERY_BEAT_SCHEDULE = beat_schedule(TICK_SECONDS)
+CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat" / "schedule")
+
+# --- logging -----------------------------------------------------------------------------
+LOG_LEVEL = env.choice("LOG_LEVEL", "INFO", ("DEBUG", "INFO", "WARNING", "ERROR"))
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {
+        "ids_only": {
+            "()": "config.log_format.IdsOnlyFormatter",
+            "format": "%(asctime)s %(levelname)s %(name)s %(message)s",
+        }
+    },
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "ids_only"}},
+    "root": {"handlers": ["stderr"], "level": LOG_LEVEL},
+    "loggers": {
+        "django": {"handlers": [], "propagate": True},
+        "django.server": {"handlers": [], "propagate": True},
+        # user names and addresses of failed sign-ins are rows of axes, not log lines
+        "axes": {"level": "CRITICAL"},
+        # one line for each tick would bury everything else
+        "celery": {"level": "WARNING"},
+    },
+}
