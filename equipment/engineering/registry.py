@@ -1,0 +1,279 @@
+"""Every calculation under its name: keys, results, and where it appears.
+
+`CALCULATIONS` is filled by the modules of this package when they are imported by `load()`, and
+by other packages through `register`. Text goes in through `read_inputs`, an Answer comes out of
+`Calculation.run`, and `as_json` gives the form that the compute command prints.
+"""
+
+from __future__ import annotations
+
+import importlib
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from .errors import EngineeringError, MissingInput, OutOfRange, WrongInput
+from .results import Answer, plain
+from .units import Quantity, magnitude, number, read_quantity, split_typed
+
+MODULES = (
+    "water",
+    "well_water",
+    "chlorine",
+    "oxidants",
+    "solutions",
+    "feeding",
+    "feed_setting",
+    "ripple",
+    "contact",
+    "gas",
+    "disinfection",
+    "dechlorination",
+    "beds",
+    "softening",
+    "plumbing",
+    "balance",
+    "dial_in",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Key:
+    """One input of a calculation.
+
+    kind      quantity (text "8 gpm" -> Quantity), number (bare), choice, bool, size ("3/4 in"),
+              or repeated (own reader, given many times)
+    unit      canonical unit, "" for a bare number
+    units     further units of another dimension that are taken as well, e.g. percent or g/L
+    words     words taken in place of a value, e.g. unknown
+    low, high allowed range in the canonical unit (checked when given; low_open: above, not at)
+    """
+
+    name: str
+    help: str
+    kind: str = "quantity"
+    unit: str = ""
+    units: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
+    choices: tuple[str, ...] = ()
+    required: bool = False
+    default: str = ""
+    low: float | None = None
+    high: float | None = None
+    low_open: bool = False
+    reader: Callable[[str, str], Any] | None = None
+
+    @property
+    def range_text(self) -> str:
+        if self.low is None and self.high is None:
+            return ""
+        if self.high is None:
+            return f"above {self.low:g}" if self.low_open else f"{self.low:g} or more"
+        if self.low is None:
+            return f"at most {self.high:g}"
+        return f"{'above ' if self.low_open else ''}{self.low:g} to {self.high:g}"
+
+    def read(self, text: str) -> Any:
+        """The typed text as the value the function takes."""
+        text = text.strip()
+        if not text:
+            raise WrongInput(self.name, "is empty")
+        if text in self.words:
+            return text
+        if self.kind == "repeated":
+            assert self.reader is not None
+            return self.reader(self.name, text)
+        if self.kind == "choice":
+            if text not in self.choices:
+                raise WrongInput(
+                    self.name, f"{text[:30]!r} is not one of {', '.join(self.choices)}"
+                )
+            return text
+        if self.kind == "bool":
+            return _read_bool(self.name, text)
+        if self.kind == "size":
+            return _read_size(self.name, text)
+        value = self._read_number(text)
+        self.check(value)
+        return value
+
+    def _read_number(self, text: str) -> Any:
+        if self.kind == "number":
+            if text.endswith("%") or text.endswith("percent"):
+                raise WrongInput(
+                    self.name, "takes a bare number, for example 0.95 and not 95 percent"
+                )
+            return number(self.name, text)
+        for other in self.units:
+            try:
+                return read_quantity(self.name, text, other)
+            except EngineeringError:
+                continue
+        return read_quantity(self.name, text, self.unit)
+
+    def amount(self, value: Any) -> float:
+        """A function's argument as a plain number in the canonical unit, inside the range."""
+        size = magnitude(self.name, value, self.unit) if self.unit else float(value)
+        if not math.isfinite(size):
+            raise WrongInput(self.name, "is not a finite number")
+        self.check(value)
+        return size
+
+    def check(self, value: Any) -> None:
+        """Refuse a value outside low..high (only if it has the canonical dimension)."""
+        if isinstance(value, Quantity):
+            if self.units and not value.is_compatible_with(_one(self.unit)):
+                return
+            if (self.unit == "percent") != (str(value.units) == "percent") and self.units:
+                return
+            size = magnitude(self.name, value, self.unit)
+        else:
+            size = float(value)
+        too_low = self.low is not None and (size <= self.low if self.low_open else size < self.low)
+        if too_low or (self.high is not None and size > self.high):
+            unit = f" {self.unit}" if self.unit else ""
+            raise OutOfRange(self.name, f"must be {self.range_text}{unit}, got {size:g}{unit}")
+
+
+def _one(unit_name: str) -> Any:
+    from .units import quantity
+
+    return quantity(1.0, unit_name)
+
+
+def _read_bool(key: str, text: str) -> bool:
+    if text.lower() in ("true", "yes", "1"):
+        return True
+    if text.lower() in ("false", "no", "0"):
+        return False
+    raise WrongInput(key, f"{text[:30]!r} is not true or false")
+
+
+def _read_size(key: str, text: str) -> str:
+    """A nominal size as the tables print it: "3/4 in", "1 1/4 in"."""
+    bare = text.removesuffix("inch").removesuffix("in").removesuffix('"').strip()
+    number(key, bare)
+    if bare == text:
+        raise WrongInput(key, f"needs a unit, for example {bare} in")
+    return f"{' '.join(bare.replace('-', ' ').split())} in"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Calculation:
+    """One name of the registry."""
+
+    name: str
+    title: str
+    function: Callable[..., Answer]
+    answer: type[Answer]
+    keys: tuple[Key, ...]
+    #: any of panel, stored, printed, worksheet
+    appears: frozenset[str] = frozenset({"worksheet"})
+
+    def key(self, name: str) -> Key:
+        for key in self.keys:
+            if key.name == name:
+                return key
+        known = ", ".join(key.name for key in self.keys)
+        raise WrongInput(name, f"is not a key of {self.name}; the keys are {known}")
+
+    def read_inputs(self, pairs: Iterable[tuple[str, str]]) -> dict[str, Any]:
+        """Typed key and text pairs as arguments of the function."""
+        values: dict[str, Any] = {}
+        for name, text in pairs:
+            key = self.key(name)
+            if key.kind == "repeated":
+                values.setdefault(name, []).append(key.read(text))
+            elif name in values:
+                raise WrongInput(name, "is given twice")
+            else:
+                values[name] = key.read(text)
+        for key in self.keys:
+            if key.required and key.name not in values:
+                raise MissingInput(key.name, f"is missing; {key.help}")
+        return values
+
+    def run(self, values: Mapping[str, Any]) -> Answer:
+        return self.function(**values)
+
+    def as_json(self, values: Mapping[str, Any], answer: Answer) -> dict[str, Any]:
+        return {
+            "name": self.name,
+            "method_version": answer.method,
+            "inputs": {name: self._plain_input(name, value) for name, value in values.items()},
+            "results": answer.results(),
+            "warnings": list(answer.warnings),
+            "cautions": list(answer.cautions),
+            "sources": list(answer.sources),
+        }
+
+    def _plain_input(self, name: str, value: Any) -> Any:
+        """An input as entered: same number, same unit."""
+        if isinstance(value, list):
+            return [self._plain_input(name, item) for item in value]
+        if isinstance(value, Quantity):
+            return plain(value, entered_unit(value))
+        if hasattr(value, "as_json"):
+            return value.as_json()
+        return plain(value, "")
+
+
+def entered_unit(value: Any) -> str:
+    """Our name of the unit a Quantity carries."""
+    from .units import UNITS, ureg
+
+    for name, text in UNITS.items():
+        if ureg.Unit(text) == value.units:
+            return name
+    return ""
+
+
+CALCULATIONS: dict[str, Calculation] = {}
+
+
+def register(calculation: Calculation) -> Calculation:
+    if calculation.name in CALCULATIONS and CALCULATIONS[calculation.name] != calculation:
+        raise ValueError(f"{calculation.name} is registered twice")
+    CALCULATIONS[calculation.name] = calculation
+    return calculation
+
+
+def load() -> dict[str, Calculation]:
+    """All calculations of this package, by name."""
+    for module in MODULES:
+        importlib.import_module(f"{__package__}.{module}")
+    return CALCULATIONS
+
+
+def calculation(name: str) -> Calculation:
+    load()
+    if name not in CALCULATIONS:
+        raise WrongInput("name", f"{name[:40]!r} is not a calculation; compute --list names them")
+    return CALCULATIONS[name]
+
+
+def compute(name: str, **texts: str | list[str]) -> tuple[dict[str, Any], Answer]:
+    """From typed texts to the JSON object and the Answer; blank texts are left out."""
+    entry = calculation(name)
+    pairs = [
+        (key, text)
+        for key, given in texts.items()
+        for text in (given if isinstance(given, list) else [given])
+        if str(text).strip()
+    ]
+    values = entry.read_inputs(pairs)
+    answer = entry.run(values)
+    return entry.as_json(values, answer), answer
+
+
+__all__ = [
+    "CALCULATIONS",
+    "Calculation",
+    "Key",
+    "calculation",
+    "compute",
+    "load",
+    "register",
+    "split_typed",
+]

@@ -1,0 +1,73 @@
+"""Answers: frozen dataclasses whose fields know their unit.
+
+A calculation returns a subclass of Answer. Each result field is declared with `result(unit,
+help)`; None means "does not apply" and is left out of what is shown. Warnings ask for a second
+look, cautions concern people and property, sources say where the method comes from.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+from .units import Quantity, quantity, unit
+
+
+@dataclass(frozen=True)
+class Interval:
+    """A range from low to high, both Quantities of one dimension."""
+
+    low: Any
+    high: Any
+
+
+def result(unit_name: str, help_text: str) -> Any:
+    """A result field: unit "" for a bare number, text or true/false."""
+    return field(default=None, metadata={"unit": unit_name, "help": help_text})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What every calculation returns."""
+
+    method: ClassVar[str] = ""
+
+    warnings: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    sources: tuple[str, ...] = ()
+    #: lines of the formula with the numbers put in, for people
+    working: tuple[str, ...] = ()
+
+    @classmethod
+    def result_fields(cls) -> list[dataclasses.Field[Any]]:
+        return [f for f in dataclasses.fields(cls) if "unit" in f.metadata]
+
+    def results(self) -> dict[str, Any]:
+        """Every result that applies, as plain values in its canonical unit."""
+        shown = {}
+        for spec in self.result_fields():
+            value = getattr(self, spec.name)
+            if value is not None:
+                shown[spec.name] = plain(value, spec.metadata["unit"])
+        return shown
+
+
+def plain(value: Any, unit_name: str) -> Any:
+    """One result or input as JSON-ready data."""
+    if isinstance(value, (list, tuple)):
+        return [plain(item, unit_name) for item in value]
+    if isinstance(value, Interval):
+        return {
+            "low": plain(value.low, unit_name)["value"],
+            "high": plain(value.high, unit_name)["value"],
+            "unit": unit_name,
+        }
+    if isinstance(value, Quantity):
+        return {"value": float(value.m_as(unit(unit_name) if unit_name else "")), "unit": unit_name}
+    return {"value": value, "unit": unit_name if isinstance(value, (int, float)) else ""}
+
+
+def q(value: float | None, unit_name: str) -> Any:
+    """Wrap a plain number of the private body into the result's unit; None stays None."""
+    return None if value is None else quantity(value, unit_name)

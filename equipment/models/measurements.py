@@ -1,0 +1,250 @@
+"""Measured or told figures, settings and fills: rows that are never changed.
+
+A correction is a newer row that says what it `corrects`; "superseded" is a query.
+"""
+
+from __future__ import annotations
+
+import uuid
+from datetime import datetime
+from typing import Any, Self
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+from simple_history.models import HistoricalRecords
+
+from .catalog import OxidantProduct
+from .sites import Site
+from .trains import Stage
+from .wells import Well
+
+
+class Sample(models.Model):
+    """Water taken to a laboratory (or a field kit with several results)."""
+
+    class Kind(models.TextChoices):
+        BACTERIA = "bacteria", "bacteria"
+        ANNUAL = "annual", "annual test"
+        SURVEY = "survey", "survey"
+        OTHER = "other", "other"
+
+    class Outcome(models.TextChoices):
+        WAITING = "waiting", "waiting for the laboratory"
+        NEGATIVE = "negative", "negative"
+        POSITIVE = "positive", "positive"
+        RESULTS = "results", "results entered"
+        SPOILED = "spoiled", "not usable"
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="samples")
+    well = models.ForeignKey(
+        Well, on_delete=models.PROTECT, null=True, blank=True, related_name="samples"
+    )
+    kind = models.CharField(max_length=10, choices=Kind)
+    taken_at = models.DateTimeField()
+    taken_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    place = models.CharField("tap", max_length=40)
+    residual_free = models.BooleanField("no oxidant in the water when taken", null=True)
+    bottle = models.CharField("bottle number", max_length=40, blank=True)
+    laboratory = models.CharField(max_length=80, blank=True)
+    outcome = models.CharField(max_length=10, choices=Outcome, default=Outcome.WAITING)
+    result_on = models.DateField(null=True, blank=True)
+    read_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    told_customer_at = models.DateTimeField(null=True, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["-taken_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} sample of {self.taken_at:%Y-%m-%d}"
+
+
+class EvidenceQuerySet(models.QuerySet[Any]):
+    def standing(self) -> Self:
+        """Rows that no newer row corrects."""
+        return self.filter(corrected_by=None)
+
+    def of_occasion(self, occasion: uuid.UUID) -> Self:
+        return self.filter(occasion=occasion)
+
+
+class Evidence(models.Model):
+    """Shared by the insert-only rows: who wrote it, on which occasion, and what it corrects."""
+
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    occasion = models.UUIDField("visit, record or call it belongs to", null=True, blank=True)
+    line_key = models.CharField(max_length=80, blank=True)
+    corrects = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrected_by"
+    )
+
+    class Meta:
+        abstract = True
+
+
+class MeasurementQuerySet(EvidenceQuerySet):
+    def current(self, **subject: Any) -> dict[tuple[str, str], Measurement]:
+        """Newest standing row per (quantity, place) of one subject, in one query."""
+        rows: dict[tuple[str, str], Measurement] = {}
+        for row in self.standing().filter(**subject).order_by("measured_at", "pk"):
+            rows[row.quantity_key, row.place] = row
+        return rows
+
+    def until(self, at: datetime) -> MeasurementQuerySet:
+        return self.filter(measured_at__lte=at)
+
+
+class Measurement(Evidence):
+    class Comparator(models.TextChoices):
+        EQUAL = "=", "="
+        BELOW = "<", "<"
+        ABOVE = ">", ">"
+
+    class Origin(models.TextChoices):
+        MEASURED = "measured", "measured"
+        STATE_RECORD = "state_record", "state record"
+        OWNER_SAYS = "owner_says", "owner says"
+        LABORATORY = "laboratory", "laboratory"
+        COMPUTED = "plate", "read from a plate or label"
+        UNKNOWN = "unknown", "not known"
+
+    site = models.ForeignKey(
+        Site, on_delete=models.PROTECT, null=True, blank=True, related_name="measurements"
+    )
+    well = models.ForeignKey(
+        Well, on_delete=models.PROTECT, null=True, blank=True, related_name="measurements"
+    )
+    stage = models.ForeignKey(
+        Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="measurements"
+    )
+    sample = models.ForeignKey(
+        Sample, on_delete=models.PROTECT, null=True, blank=True, related_name="measurements"
+    )
+    quantity_key = models.CharField(max_length=40)
+    #: raw, after_stage, tap, hot_tap, drain or "" where the subject says it all
+    place = models.CharField(max_length=20, blank=True)
+    place_stage = models.ForeignKey(
+        Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="measured_after"
+    )
+    #: found, left or ""
+    side = models.CharField(max_length=6, blank=True)
+    comparator = models.CharField(max_length=1, choices=Comparator, default=Comparator.EQUAL)
+    value = models.FloatField("value in the canonical unit", null=True, blank=True)
+    text = models.CharField(max_length=200, blank=True)
+    entered = models.CharField("as entered", max_length=60, blank=True)
+    entered_unit = models.CharField(max_length=20, blank=True)
+    dilution = models.FloatField("dilution factor", default=1)
+    origin = models.CharField(max_length=14, choices=Origin)
+    method = models.CharField(max_length=80, blank=True)
+    measured_at = models.DateTimeField()
+
+    objects = MeasurementQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-measured_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="measurement_one_subject",
+                condition=(
+                    Q(site__isnull=False, well=None, stage=None, sample=None)
+                    | Q(site=None, well__isnull=False, stage=None, sample=None)
+                    | Q(site=None, well=None, stage__isnull=False, sample=None)
+                    | Q(site=None, well=None, stage=None, sample__isnull=False)
+                ),
+            ),
+            models.CheckConstraint(
+                name="measurement_value_or_text",
+                condition=Q(value__isnull=False) | ~Q(text=""),
+            ),
+            models.CheckConstraint(name="measurement_dilution", condition=Q(dilution__gte=1)),
+        ]
+        indexes = [
+            models.Index(fields=["site", "quantity_key", "-measured_at"], name="measurement_site"),
+            models.Index(fields=["well", "quantity_key", "-measured_at"], name="measurement_well"),
+            models.Index(
+                fields=["stage", "quantity_key", "-measured_at"], name="measurement_stage"
+            ),
+            models.Index(fields=["occasion"], name="measurement_occasion"),
+        ]
+
+    def __str__(self) -> str:
+        shown = self.text or f"{'' if self.comparator == '=' else self.comparator}{self.value:g}"
+        return f"{self.quantity_key} {shown}"
+
+
+class SettingChangeQuerySet(EvidenceQuerySet):
+    def current(self, stage: Stage, name: str) -> SettingChange | None:
+        return self.standing().filter(stage=stage, name=name).order_by("at", "pk").last()
+
+    def history(self, stages: Any) -> SettingChangeQuerySet:
+        return self.filter(stage__in=stages).select_related("stage", "recorded_by")
+
+
+class SettingChange(Evidence):
+    """A setting, from and to. The current setting is the newest standing row."""
+
+    stage = models.ForeignKey(Stage, on_delete=models.PROTECT, related_name="setting_changes")
+    #: output_percent, solution_strength_g_l, wash_interval_days, wash_hour, hardness_gpg, ...
+    name = models.CharField(max_length=40)
+    old_value = models.FloatField(null=True, blank=True)
+    new_value = models.FloatField(null=True, blank=True)
+    new_text = models.CharField(max_length=80, blank=True)
+    unit = models.CharField(max_length=20, blank=True)
+    reason = models.CharField(max_length=300)
+    at = models.DateTimeField()
+
+    objects = SettingChangeQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [models.Index(fields=["stage", "name", "-at"], name="setting_stage_name")]
+        constraints = [
+            models.CheckConstraint(
+                name="setting_value_or_text",
+                condition=Q(new_value__isnull=False) | ~Q(new_text=""),
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.new_text or self.new_value} {self.unit}"
+
+
+class Fill(Evidence):
+    """Solution or salt put into a tank."""
+
+    class FilledBy(models.TextChoices):
+        COMPANY = "company", "company"
+        CUSTOMER = "customer", "customer"
+
+    stage = models.ForeignKey(Stage, on_delete=models.PROTECT, related_name="fills")
+    product = models.ForeignKey(
+        OxidantProduct, on_delete=models.PROTECT, null=True, blank=True, related_name="fills"
+    )
+    lot = models.CharField(max_length=40, blank=True)
+    strength_g_l = models.FloatField("strength of the mixed solution", null=True, blank=True)
+    water_kind = models.CharField(max_length=20, blank=True)
+    product_gal = models.FloatField(null=True, blank=True)
+    water_gal = models.FloatField(null=True, blank=True)
+    salt_lb = models.FloatField(null=True, blank=True)
+    level_before_gal = models.FloatField(null=True, blank=True)
+    level_after_gal = models.FloatField(null=True, blank=True)
+    filled_by = models.CharField(max_length=8, choices=FilledBy, default=FilledBy.COMPANY)
+    at = models.DateTimeField()
+
+    objects = EvidenceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [models.Index(fields=["stage", "-at"], name="fill_stage")]
+
+    def __str__(self) -> str:
+        return f"fill of {self.stage} on {self.at:%Y-%m-%d}"

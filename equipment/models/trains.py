@@ -1,0 +1,167 @@
+from __future__ import annotations
+
+from datetime import date
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
+
+from .catalog import FeedPump, Medium, OxidantProduct, Resin, RetentionTank, Vessel
+from .sites import Site
+from .wells import Well
+
+
+class TrainQuerySet(models.QuerySet["Train"]):
+    def standing(self) -> TrainQuerySet:
+        return self.filter(removed_on=None)
+
+    def with_stages(self) -> TrainQuerySet:
+        """Trains with their current stages and catalog rows, in two queries."""
+        return self.prefetch_related(
+            models.Prefetch("stages", queryset=Stage.objects.fitted().with_catalog())
+        )
+
+
+class Train(models.Model):
+    """One treatment system at a site: ordered stages, and how its feeder is joined to the well."""
+
+    class Side(models.TextChoices):
+        BEFORE = "before", "before the pressure tank"
+        AFTER = "after", "after the pressure tank"
+
+    class Switching(models.TextChoices):
+        SWITCH_LOAD = "switch_load", "load side of the pressure switch"
+        CURRENT_RELAY = "current_relay", "current-sensing relay"
+        DRIVE_CONTACT = "drive_contact", "run contact of the pump drive"
+        FLOW_SWITCH = "flow_switch", "flow switch"
+        METERED = "metered", "metered pulses"
+        ALWAYS_LIVE = "always_live", "always live"
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="trains")
+    wells = models.ManyToManyField(Well, blank=True, related_name="trains")
+    name = models.CharField(max_length=80, default="House system")
+    is_inherited = models.BooleanField("taken over from others", default=False)
+    designed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    installed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    installed_on = models.DateField(null=True, blank=True)
+    handed_over_on = models.DateField("treated water handed to the house", null=True, blank=True)
+    removed_on = models.DateField(null=True, blank=True)
+    injection = models.CharField("injection point", max_length=8, choices=Side, blank=True)
+    retention_side = models.CharField("retention tank", max_length=8, choices=Side, blank=True)
+    switching = models.CharField(
+        "how the feeder is switched", max_length=14, choices=Switching, blank=True
+    )
+    circuit_voltage = models.PositiveSmallIntegerField(null=True, blank=True)
+    plumbing_volume_gal = models.FloatField("water in the house plumbing", null=True, blank=True)
+    notes = models.TextField(blank=True)
+
+    objects = TrainQuerySet.as_manager()
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["site", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.name} at {self.site}"
+
+    @property
+    def follows_pump(self) -> bool:
+        """The feeder runs when the well pump runs."""
+        return self.switching in (
+            self.Switching.SWITCH_LOAD, self.Switching.CURRENT_RELAY, self.Switching.DRIVE_CONTACT
+        )  # fmt: skip
+
+
+class StageQuerySet(models.QuerySet["Stage"]):
+    def fitted(self) -> StageQuerySet:
+        return self.filter(removed_on=None).order_by("position", "pk")
+
+    def on_day(self, day: date) -> StageQuerySet:
+        """Stages that stood on that day."""
+        return self.filter(Q(fitted_on__lte=day), Q(removed_on=None) | Q(removed_on__gt=day))
+
+    def with_catalog(self) -> StageQuerySet:
+        return self.select_related(
+            "feed_pump", "product", "vessel", "medium", "retention_tank", "resin"
+        )
+
+
+class Stage(models.Model):
+    """One piece of a train. Replacing it ends this row and begins another."""
+
+    class Kind(models.TextChoices):
+        FEEDER = "feeder", "oxidant feed pump"
+        RETENTION = "retention", "retention tank"
+        FILTER = "filter", "backwashing filter"
+        SOFTENER = "softener", "softener"
+        NEUTRALIZER = "neutralizer", "neutralizer"
+        SEDIMENT = "sediment", "sediment filter"
+        CARTRIDGE = "cartridge", "cartridge filter"
+        UV = "uv", "UV unit"
+        AERATION = "aeration", "aeration tank"
+
+    train = models.ForeignKey(Train, on_delete=models.PROTECT, related_name="stages")
+    position = models.PositiveSmallIntegerField()
+    kind = models.CharField(max_length=12, choices=Kind)
+    label = models.CharField(max_length=60, blank=True)
+    serial = models.CharField(max_length=60, blank=True)
+    feed_pump = models.ForeignKey(
+        FeedPump, on_delete=models.PROTECT, null=True, blank=True, related_name="stages"
+    )
+    product = models.ForeignKey(
+        OxidantProduct, on_delete=models.PROTECT, null=True, blank=True, related_name="stages"
+    )
+    solution_tank_gal = models.FloatField(null=True, blank=True)
+    vessel = models.ForeignKey(
+        Vessel, on_delete=models.PROTECT, null=True, blank=True, related_name="stages"
+    )
+    medium = models.ForeignKey(
+        Medium, on_delete=models.PROTECT, null=True, blank=True, related_name="stages"
+    )
+    retention_tank = models.ForeignKey(
+        RetentionTank, on_delete=models.PROTECT, null=True, blank=True, related_name="stages"
+    )
+    resin = models.ForeignKey(
+        Resin, on_delete=models.PROTECT, null=True, blank=True, related_name="stages"
+    )
+    media_volume_ft3 = models.FloatField(null=True, blank=True)
+    bed_depth_in = models.FloatField(null=True, blank=True)
+    parallel_count = models.PositiveSmallIntegerField("vessels side by side", default=1)
+    is_metered = models.BooleanField("valve counts gallons", default=False)
+    salt_dose_lb_ft3 = models.FloatField(null=True, blank=True)
+    fitted_on = models.DateField()
+    fitted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    removed_on = models.DateField(null=True, blank=True)
+    replaces = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"
+    )
+
+    objects = StageQuerySet.as_manager()
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["train", "position", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="stage_one_fitted_per_position",
+                fields=["train", "position"],
+                condition=Q(removed_on=None),
+            ),
+            models.CheckConstraint(
+                name="stage_removed_after_fitted",
+                condition=Q(removed_on=None) | Q(removed_on__gte=F("fitted_on")),
+            ),
+            models.CheckConstraint(
+                name="stage_parallel_at_least_one", condition=Q(parallel_count__gte=1)
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.label or self.get_kind_display()

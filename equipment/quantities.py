@@ -1,0 +1,205 @@
+"""Every measured or told figure: its canonical unit, the units it is typed in, and its limits.
+
+Hard limits refuse (physically impossible or dangerous to take for true), warnings ask for one
+look and are kept with the reading. Limits are common practice without a source unless a table
+in `fixtures/` or a calculation says otherwise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from equipment.engineering.errors import EngineeringError, OutOfRange, WrongInput, WrongUnit
+from equipment.engineering.units import magnitude, quantity, split_typed, unit
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """One kind of figure. `unit` is canonical; `metric` is what metric people type; "" none."""
+
+    key: str
+    label: str
+    unit: str
+    metric: str = ""
+    others: tuple[str, ...] = ()
+    hard: tuple[float | None, float | None] = (0.0, None)
+    warn: tuple[float | None, float | None] = (None, None)
+    limit: float | None = None
+    limit_from: str = ""
+
+    @property
+    def units(self) -> tuple[str, ...]:
+        """Units offered beside the box, canonical first."""
+        named = (self.unit, self.metric, *self.others)
+        return tuple(dict.fromkeys(name for name in named if name))
+
+    def unit_for(self, system: str) -> str:
+        return self.metric if system == "metric" and self.metric else self.unit
+
+
+def _table(*rows: Measured) -> dict[str, Measured]:
+    return {row.key: row for row in rows}
+
+
+MEASURED: dict[str, Measured] = _table(
+    # the well
+    Measured(key="casing_diameter", label="Casing diameter", unit="in", metric="mm", others=("cm",), hard=(1, 144), warn=(4, 60)),
+    Measured(key="casing_depth", label="Casing depth", unit="ft", metric="m", hard=(0, 5000), warn=(None, 1000)),
+    Measured(key="total_depth", label="Total depth", unit="ft", metric="m", hard=(1, 5000), warn=(None, 1000)),
+    Measured(key="static_level", label="Static water level", unit="ft", metric="m", hard=(0, 5000)),
+    Measured(key="pumping_level", label="Pumping level", unit="ft", metric="m", hard=(0, 5000)),
+    Measured(key="pump_depth", label="Pump depth", unit="ft", metric="m", hard=(0, 5000)),
+    Measured(key="well_yield", label="Yield", unit="gpm", metric="L/min", hard=(0, 500), warn=(2, 60)),
+    Measured(key="pump_flow", label="Pump flow while running", unit="gpm", metric="L/min", hard=(0.2, 200), warn=(3, 30)),
+    Measured(key="tap_flow", label="Flow of the running tap", unit="gpm", metric="L/min", hard=(0.1, 60), warn=(1, 15)),
+    Measured(key="peak_flow", label="Peak draw of the house", unit="gpm", metric="L/min", hard=(0.5, 100), warn=(4, 20)),
+    # pressure
+    Measured(key="cut_in", label="Cut-in", unit="psi", metric="kPa", others=("bar",), hard=(0, 150), warn=(20, 60)),
+    Measured(key="cut_out", label="Cut-out", unit="psi", metric="kPa", others=("bar",), hard=(0, 150), warn=(40, 75)),
+    Measured(key="precharge", label="Pre-charge", unit="psi", metric="kPa", others=("bar",), hard=(0, 150), warn=(15, 60)),
+    Measured(key="pressure", label="Pressure", unit="psi", metric="kPa", others=("bar",), hard=(0, 150), warn=(None, 80)),
+    Measured(key="pressure_drop", label="Pressure drop", unit="psi", metric="kPa", others=("bar",), hard=(0, 60), warn=(None, 10)),
+    Measured(key="pressure_tank_volume", label="Pressure tank", unit="gal", metric="L", hard=(1, 500)),
+    Measured(key="drawdown_volume", label="Water drawn between cut-out and cut-in", unit="gal", metric="L", hard=(0.1, 200)),
+    Measured(key="refill_time", label="Time from cut-in to cut-out", unit="s", others=("min",), hard=(1, 7200)),
+    # the house
+    Measured(key="people", label="People in the house", unit="", hard=(0, 50), warn=(1, 10)),
+    Measured(key="bathrooms", label="Bathrooms", unit="", hard=(0, 20)),
+    Measured(key="daily_use", label="Water used in a day", unit="gal", metric="L", hard=(0, 10000), warn=(40, 1000)),
+    Measured(key="plumbing_volume", label="Water in the house plumbing", unit="gal", metric="L", hard=(0, 2000), warn=(20, 400)),
+    Measured(key="heater_volume", label="Water heater", unit="gal", metric="L", hard=(0, 500)),
+    Measured(key="altitude", label="Altitude", unit="ft", metric="m", hard=(-500, 14000)),
+    # raw and treated water
+    Measured(key="ph", label="pH", unit="", hard=(0, 14), warn=(5.5, 9.5), limit=8.5, limit_from="6.5 to 8.5, secondary (40 CFR 143.3)"),
+    Measured(key="temperature", label="Water temperature", unit="degC", metric="degC", others=("degF",), hard=(-1, 100), warn=(2, 25)),
+    Measured(key="iron", label="Iron", unit="mg/L", hard=(0, 200), warn=(None, 10), limit=0.3, limit_from="0.3, secondary (40 CFR 143.3)"),
+    Measured(key="manganese", label="Manganese", unit="mg/L", hard=(0, 50), warn=(None, 2), limit=0.05, limit_from="0.05, secondary (40 CFR 143.3)"),
+    Measured(key="sulfide", label="Hydrogen sulfide, as H2S", unit="mg/L", hard=(0, 100), warn=(None, 5), limit=0.5, limit_from="0.5, nuisance (university extension)"),
+    Measured(key="ammonia", label="Ammonia, as N", unit="mg/L", hard=(0, 100), warn=(None, 2)),
+    Measured(key="hardness", label="Hardness, as CaCO3", unit="mg/L", others=("gpg",), hard=(0, 3000), warn=(None, 600)),
+    Measured(key="alkalinity", label="Alkalinity, as CaCO3", unit="mg/L", hard=(0, 2000), warn=(30, None)),
+    Measured(key="dissolved_solids", label="Dissolved solids", unit="mg/L", hard=(0, 50000), warn=(None, 500), limit=500, limit_from="500, secondary (40 CFR 143.3)"),
+    Measured(key="nitrate", label="Nitrate, as N", unit="mg/L", hard=(0, 300), warn=(None, 10), limit=10, limit_from="10, primary (40 CFR 141.62)"),
+    Measured(key="chlorine", label="Free chlorine", unit="mg/L", hard=(0, 2000), warn=(None, 300), limit=4, limit_from="4, largest residual level (40 CFR 141.65)"),
+    Measured(key="peroxide", label="Peroxide", unit="mg/L", hard=(0, 1000), warn=(None, 100)),
+    # solution and feed
+    Measured(key="strength_percent", label="Strength on the label", unit="percent", hard=(0.1, 100)),
+    Measured(key="strength", label="Strength of the solution", unit="g/L", hard=(0.1, 1000)),
+    Measured(key="solution_level", label="Solution in the tank", unit="gal", metric="L", hard=(0, 500)),
+    Measured(key="feed_drawn", label="Drawn from the cylinder", unit="mL", hard=(0.1, 10000)),
+    Measured(key="feed_time", label="Time of the draw-down", unit="s", others=("min",), hard=(1, 3600)),
+    Measured(key="feed_rate", label="Feed", unit="mL/min", hard=(0, 1000)),
+    Measured(key="pump_setting", label="Pump setting", unit="percent", hard=(0, 100), warn=(10, 90)),
+    # beds and softeners
+    Measured(key="backwash_flow", label="Backwash flow", unit="gpm", metric="L/min", hard=(0, 60), warn=(2, 25)),
+    Measured(key="backwash_minute", label="Minute of the wash when read", unit="min", hard=(0, 240), warn=(5, None)),
+    Measured(key="clear_minutes", label="Minutes until clear", unit="min", hard=(0, 240), warn=(3, 30)),
+    Measured(key="wash_interval", label="Wash interval", unit="day", hard=(0.5, 60), warn=(1, 14)),
+    Measured(key="since_wash", label="Water since the last wash", unit="gal", metric="L", hard=(0, 100000)),
+    Measured(key="salt", label="Salt", unit="lb", metric="kg", hard=(0, 1000)),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Typed:
+    """A typed figure, read: comparator, canonical value, and as entered."""
+
+    comparator: str
+    value: float
+    entered: str
+    unit: str
+
+
+def read_typed(key: str, text: str, typed_unit: str = "", dilution: float = 1.0) -> Typed:
+    """A figure as typed, such as "0.3", "< 0.05", "250 mg/L"; the unit box fills a missing unit.
+
+    Raises an EngineeringError whose message says what would be right. Hard limits refuse here.
+    """
+    kind = MEASURED[key]
+    bare = text.strip().replace("\u2009", "").replace(",", ".")
+    comparator = "="
+    if bare[:1] in "<>" and bare:
+        comparator, bare = bare[0], bare[1:].strip()
+    value, named = split_typed(kind.label, bare)
+    name = named or typed_unit or kind.unit
+    if not kind.unit:
+        if named:
+            raise WrongUnit(kind.label, f"takes a bare number, not {named}")
+        canonical = value * dilution
+    else:
+        if name not in kind.units and not _fits(name, kind.unit):
+            raise WrongUnit(kind.label, f"{name} does not fit, say it in {kind.unit}")
+        canonical = magnitude(kind.label, quantity(value, name), kind.unit) * dilution
+    low, high = kind.hard
+    if (low is not None and canonical < low) or (high is not None and canonical > high):
+        raise OutOfRange(kind.label, f"must be {limits_text(kind)}, got {text.strip()} {name}")
+    return Typed(comparator, canonical, text.strip(), name)
+
+
+def _fits(name: str, canonical: str) -> bool:
+    try:
+        return bool(unit(name).is_compatible_with(unit(canonical)))
+    except KeyError:
+        return False
+
+
+def limits_text(kind: Measured) -> str:
+    low, high = kind.hard
+    unit_text = f" {kind.unit}" if kind.unit else ""
+    if low is None:
+        return f"at most {high:g}{unit_text}"
+    return f"{low:g} or more{unit_text}" if high is None else f"{low:g} to {high:g}{unit_text}"
+
+
+def warning_for(key: str, typed: Typed) -> str:
+    """A sentence when the figure is unusual, "" when it is not; offers another unit if it fits."""
+    kind = MEASURED[key]
+    low, high = kind.warn
+    unusual = (low is not None and typed.value < low) or (high is not None and typed.value > high)
+    if not unusual:
+        return ""
+    bounds = [
+        f"below {low:g}" if low is not None else "",
+        f"above {high:g}" if high is not None else "",
+    ]
+    usual = " or ".join(part for part in bounds if part)
+    sentence = f"Unusual: {usual} {kind.unit}".rstrip() + " is seldom right."
+    other = _other_unit(kind, typed)
+    return f"{sentence} Did you mean {other}?" if other else sentence
+
+
+def _other_unit(kind: Measured, typed: Typed) -> str:
+    """Another unit in which the same number would be usual."""
+    low, high = kind.warn
+    for name in kind.units:
+        if name == typed.unit:
+            continue
+        try:
+            number, _ = split_typed(kind.key, typed.entered.lstrip("<> "))
+            value = magnitude(kind.key, quantity(number, name), kind.unit)
+        except EngineeringError:
+            continue
+        if (low is None or value >= low) and (high is None or value <= high):
+            return name
+    return ""
+
+
+def in_unit(key: str, value: float, name: str) -> float:
+    """A canonical value in another unit of its kind."""
+    kind = MEASURED[key]
+    if not kind.unit or name == kind.unit:
+        return value
+    return magnitude(key, quantity(value, kind.unit), name)
+
+
+def as_quantity(key: str, value: float) -> Any:
+    """A canonical value as a Quantity, or the bare number where the kind has no unit."""
+    kind = MEASURED[key]
+    return quantity(value, kind.unit) if kind.unit else value
+
+
+__all__ = [
+    "MEASURED", "Measured", "Typed", "WrongInput", "as_quantity", "in_unit", "limits_text",
+    "read_typed", "warning_for",
+]  # fmt: skip

@@ -1,0 +1,90 @@
+"""Who may see and do what. Three groups are the only source of roles."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from functools import wraps
+from typing import TYPE_CHECKING, Any, Literal
+
+from django.contrib.auth.models import AnonymousUser, Group, User
+from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+
+if TYPE_CHECKING:
+    from equipment.models.sites import SiteQuerySet
+
+Role = Literal["technician", "dispatcher", "owner"]
+ROLES: tuple[Role, ...] = ("technician", "dispatcher", "owner")
+#: a technician sees own visits this far back and ahead
+DAYS_BACK, DAYS_AHEAD = 30, 60
+
+
+def ensure_groups(using: str = "default", **kwargs: Any) -> None:
+    for role in ROLES:
+        Group.objects.using(using).get_or_create(name=role)
+
+
+def roles_of(user: User | AnonymousUser) -> frozenset[Role]:
+    """The roles of a person; the owner is a dispatcher too. One query a request."""
+    if not user.is_authenticated or not user.is_active:
+        return frozenset()
+    cached: frozenset[Role] | None = getattr(user, "_roles", None)
+    if cached is None:
+        names = set(user.groups.values_list("name", flat=True))
+        held = {role for role in ROLES if role in names}
+        if "owner" in held:
+            held.add("dispatcher")
+        cached = frozenset(held)
+        user._roles = cached  # type: ignore[union-attr]
+    return cached
+
+
+def has_role(user: User | AnonymousUser, *wanted: Role) -> bool:
+    return not roles_of(user).isdisjoint(wanted)
+
+
+def allow(*roles: Role) -> Callable[[Callable[..., HttpResponse]], Callable[..., HttpResponse]]:
+    """The one decorator every view stands under. `allow()` without a role: any staff."""
+    wanted = roles or ROLES
+
+    def decorate(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+        @wraps(view)
+        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            if not request.user.is_authenticated:
+                return redirect_to_login(request.get_full_path())
+            if not has_role(request.user, *wanted):
+                raise PermissionDenied
+            response = view(request, *args, **kwargs)
+            response.headers.setdefault("Cache-Control", "no-store, private")
+            return response
+
+        guarded.allowed_roles = wanted  # type: ignore[attr-defined]
+        return guarded
+
+    return decorate
+
+
+def open_to_all(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """Marks the few views that need no sign-in (health, sign-in, a customer's signed link)."""
+    view.allowed_roles = ("anyone",)  # type: ignore[attr-defined]
+    return view
+
+
+def technician_days(today: date) -> tuple[date, date]:
+    return today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD)
+
+
+def sites_for(user: User, *, today: date) -> SiteQuerySet:
+    """Sites a person may read: all for the office, those of own visits for a technician."""
+    from equipment.models import Site
+
+    from .models import Visit
+
+    if has_role(user, "dispatcher"):
+        return Site.objects.all()
+    if has_role(user, "technician"):
+        visits = Visit.objects.seen_by_technician(user, today=today)
+        return Site.objects.filter(pk__in=visits.values("job__site"))
+    return Site.objects.none()

@@ -1,0 +1,19 @@
+from __future__ import annotations
+
+from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+
+class JobsConfig(AppConfig):
+    name = "jobs"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from equipment import insert_only
+
+        from .access import ensure_groups
+
+        insert_only.declare("jobs.LogEntry")
+        insert_only.declare("jobs.ChecklistRecord", closed_when="OLD.status = 'closed'")
+        post_migrate.connect(insert_only.install_after_migrate, sender=self)
+        post_migrate.connect(ensure_groups, sender=self)

@@ -1,0 +1,50 @@
+"""What a workflow says when it refuses. The message is what the user reads."""
+
+
+class JobsError(Exception):
+    """Base of all refusals. `field` names the form field at fault, "" for the whole."""
+
+    def __init__(self, message: str, *, field: str = "") -> None:
+        self.message = message
+        self.field = field
+        super().__init__(message)
+
+
+class NotAllowed(JobsError):
+    """The person may not do this."""
+
+
+class TechnicianBooked(JobsError):
+    """The technician already has a visit in that time."""
+
+
+class VisitChanged(JobsError):
+    """Somebody else changed the visit meanwhile."""
+
+
+class WrongState(JobsError):
+    """The step does not fit the state the row is in."""
+
+
+class RecordClosed(JobsError):
+    """A closed record is not changed; a correction is a newer row."""
+
+
+class RecordIncomplete(JobsError):
+    """Closing is refused: something is missing or has not passed."""
+
+    def __init__(self, message: str, *, missing: list[tuple[str, str]]) -> None:
+        self.missing = missing  # (line key, sentence)
+        super().__init__(message)
+
+
+class BadEntry(JobsError):
+    """A typed value that cannot be taken."""
+
+
+class UnitSlip(BadEntry):
+    """A value that would be usual in another unit."""
+
+
+class DoNotUseOpen(JobsError):
+    """The water at the site must not be drunk; what is asked has to wait."""

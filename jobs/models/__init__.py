@@ -1,0 +1,49 @@
+"""People and promises."""
+
+from .checklists import ChecklistLine, ChecklistTemplate
+from .company import Company
+from .customers import Customer, SiteTenure
+from .follow_ups import ContactAttempt, FollowUp, FollowUpRule
+from .history import LogEntry, SubmittedForm, WorkerPass
+from .jobs import Job
+from .notices import DoNotUse
+from .outbox import OutboxMail
+from .records import (
+    Acknowledgement,
+    Answer,
+    ChecklistRecord,
+    DialStep,
+    Document,
+    Override,
+    Timer,
+)
+from .staff import Skill, StaffProfile
+from .visits import TechnicianSlot, Visit
+
+__all__ = [
+    "Acknowledgement",
+    "Answer",
+    "ChecklistLine",
+    "ChecklistRecord",
+    "ChecklistTemplate",
+    "Company",
+    "ContactAttempt",
+    "Customer",
+    "DialStep",
+    "DoNotUse",
+    "Document",
+    "FollowUp",
+    "FollowUpRule",
+    "Job",
+    "LogEntry",
+    "Override",
+    "OutboxMail",
+    "SiteTenure",
+    "Skill",
+    "StaffProfile",
+    "SubmittedForm",
+    "TechnicianSlot",
+    "Timer",
+    "Visit",
+    "WorkerPass",
+]

@@ -1,0 +1,83 @@
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from simple_history.models import HistoricalRecords
+
+
+class ChecklistTemplate(models.Model):
+    """A versioned list of lines. A record keeps the version it was begun with."""
+
+    class Purpose(models.TextChoices):
+        SURVEY = "survey", "survey"
+        DISINFECT = "disinfect", "disinfection"
+        STARTUP = "startup", "start-up"
+        RECHECK = "recheck", "recheck"
+
+    purpose = models.CharField(max_length=10, choices=Purpose)
+    version = models.PositiveSmallIntegerField()
+    title = models.CharField(max_length=80)
+    is_current = models.BooleanField(default=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["purpose", "-version"]
+        constraints = [
+            models.UniqueConstraint(name="template_version", fields=["purpose", "version"]),
+            models.UniqueConstraint(
+                name="template_one_current", fields=["purpose"], condition=Q(is_current=True)
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.title} {self.version}"
+
+
+class ChecklistLine(models.Model):
+    """One thing asked, with its limits and what it opens or shuts."""
+
+    class Kind(models.TextChoices):
+        TICK = "tick", "tick"
+        QUANTITY = "quantity", "figure with a unit"
+        NUMBER = "number", "bare figure"
+        CHOICE = "choice", "choice"
+        TEXT = "text", "text"
+        TIMER = "timer", "timer"
+        STEPS = "steps", "steps of the dial-back"
+
+    template = models.ForeignKey(ChecklistTemplate, on_delete=models.CASCADE, related_name="lines")
+    block = models.CharField(max_length=20)
+    block_title = models.CharField("question over the block", max_length=120)
+    position = models.PositiveSmallIntegerField()
+    key = models.SlugField(max_length=60)
+    label = models.CharField(max_length=160)
+    hint = models.CharField(max_length=300, blank=True)
+    kind = models.CharField(max_length=10, choices=Kind)
+    #: key of equipment.quantities; decides unit, subject and where a Measurement is written
+    quantity_key = models.CharField(max_length=40, blank=True)
+    subject = models.CharField(max_length=10, blank=True)  # site, well, feeder, filter, softener
+    place = models.CharField(max_length=20, blank=True)
+    is_pair = models.BooleanField("as found and as left", default=False)
+    choices = models.JSONField(default=list, blank=True)  # [[value, label], ...]
+    required = models.BooleanField(default=False)
+    is_gate = models.BooleanField("must pass", default=False)
+    #: gate passes when the answer meets this: {"at_most": 0.2} {"below": 10} {"one_of": [...]} ...
+    passes = models.JSONField(default=dict, blank=True)
+    #: asked only when: {"line": "disinfect.scope", "one_of": ["here"]} or {"has": "softener"} ...
+    condition = models.JSONField(default=dict, blank=True)
+    hard_min = models.FloatField(null=True, blank=True)
+    hard_max = models.FloatField(null=True, blank=True)
+    warn_min = models.FloatField(null=True, blank=True)
+    warn_max = models.FloatField(null=True, blank=True)
+    expectation = models.CharField("result it is compared with", max_length=60, blank=True)
+    caution = models.SlugField(blank=True)
+    may_skip = models.BooleanField("may be skipped with a reason", default=True)
+
+    class Meta:
+        ordering = ["position"]
+        constraints = [
+            models.UniqueConstraint(name="line_key_once", fields=["template", "key"]),
+        ]
+
+    def __str__(self) -> str:
+        return self.key

@@ -1,0 +1,72 @@
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+from simple_history.models import HistoricalRecords
+
+
+def company_day(now: datetime) -> date:
+    """The company's calendar day of a moment."""
+    return timezone.localdate(now)
+
+
+class Company(models.Model):
+    """The one row of editable values of this installation. Defaults are common practice."""
+
+    name = models.CharField(max_length=80, default="Our company")
+    street = models.CharField(max_length=120, blank=True)
+    town = models.CharField(max_length=120, blank=True)
+    phone = models.CharField(max_length=30, blank=True)
+    emergency_phone = models.CharField(max_length=30, blank=True)
+    poison_phone = models.CharField("poison centre", max_length=30, blank=True)
+    email = models.EmailField(blank=True)
+    licence_note = models.CharField(max_length=160, blank=True)
+    contact_minimum_h = models.FloatField(
+        "shortest contact time in a well, hours", default=12, validators=[MinValueValidator(8)]
+    )
+    shock_target_mg_l = models.FloatField(
+        "chlorine aimed at in a well, mg/L", default=100,
+        validators=[MinValueValidator(50), MaxValueValidator(200)],
+    )  # fmt: skip
+    flush_high_mg_l = models.FloatField("high-range reading after flushing below", default=10)
+    flush_low_mg_l = models.FloatField("low-range reading after flushing at most", default=0.2)
+    peroxide_limit_percent = models.FloatField("strongest peroxide on site", default=35)
+    peroxide_low_mg_l = models.FloatField("peroxide after retention, least", default=5)
+    peroxide_high_mg_l = models.FloatField("peroxide after retention, most", default=15)
+    peroxide_iron_low_mg_l = models.FloatField("the same, iron only, least", default=2)
+    peroxide_iron_high_mg_l = models.FloatField("the same, iron only, most", default=10)
+    peroxide_after_carbon_mg_l = models.FloatField("peroxide after carbon below", default=0.5)
+    chlorine_low_mg_l = models.FloatField("free chlorine after retention, least", default=0.5)
+    chlorine_high_mg_l = models.FloatField("free chlorine after retention, most", default=2)
+    chlorine_after_carbon_mg_l = models.FloatField("free chlorine after carbon below", default=0.1)
+    no_use_above_mg_l = models.FloatField("no use of the water above", default=4)
+    retention_minimum_min = models.FloatField("shortest retention before the filter", default=10)
+    iron_target_mg_l = models.FloatField("iron at the tap at most", default=0.3)
+    refill_cap_days = models.PositiveSmallIntegerField("longest time between refills", default=180)
+    mail_from_hour = models.PositiveSmallIntegerField("customer mail from", default=8)
+    mail_until_hour = models.PositiveSmallIntegerField("customer mail until", default=18)
+    work_from_hour = models.PositiveSmallIntegerField(default=7)
+    work_until_hour = models.PositiveSmallIntegerField(default=17)
+    dispatcher_told_after_days = models.PositiveSmallIntegerField(default=15)
+    owner_told_after_days = models.PositiveSmallIntegerField(default=28)
+    callback_window_days = models.PositiveSmallIntegerField(default=90)
+    history = HistoricalRecords()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(name="company_one_row", condition=Q(pk=1)),
+            models.CheckConstraint(
+                name="company_contact_at_least_8_h", condition=Q(contact_minimum_h__gte=8)
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @classmethod
+    def load(cls) -> Company:
+        return cls.objects.get_or_create(pk=1)[0]

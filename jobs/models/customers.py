@@ -1,0 +1,107 @@
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django.db import models
+from django.db.models import F, Q
+from phonenumber_field.modelfields import PhoneNumberField
+from simple_history.models import HistoricalRecords
+
+from equipment.models import Site
+
+
+class CustomerQuerySet(models.QuerySet["Customer"]):
+    def at_site(self, site: Site, *, on: date) -> CustomerQuerySet:
+        return self.filter(pk__in=SiteTenure.objects.at(on).filter(site=site).values("customer"))
+
+
+class Customer(models.Model):
+    """A person or body we deal with. Houses are held through SiteTenure."""
+
+    class Kind(models.TextChoices):
+        PERSON = "person", "person"
+        COMPANY = "company", "company"
+        LANDLORD = "landlord", "landlord"
+
+    class MailState(models.TextChoices):
+        UNPROVEN = "unproven", "not tried yet"
+        ARRIVES = "arrives", "mail arrives"
+        REFUSED = "refused", "mail is refused"
+
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.PERSON)
+    name = models.CharField(max_length=120)
+    phone = PhoneNumberField(region="US", blank=True)
+    phone_2 = PhoneNumberField("other phone", region="US", blank=True)
+    #: digits as typed, so that local numbers are found too
+    phone_digits = models.CharField(max_length=60, blank=True, editable=False, db_index=True)
+    email = models.EmailField(blank=True)
+    mail_wanted = models.BooleanField("wants mail about visits", default=True)
+    mail_state = models.CharField(
+        max_length=10, choices=MailState, default=MailState.UNPROVEN, editable=False
+    )
+    notes = models.TextField(blank=True)
+    version = models.PositiveIntegerField(default=1, editable=False)
+
+    objects = CustomerQuerySet.as_manager()
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["name", "pk"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        numbers = (str(number) for number in (self.phone, self.phone_2) if number)
+        self.phone_digits = " ".join("".join(filter(str.isdigit, number)) for number in numbers)
+        super().save(*args, **kwargs)
+
+    @property
+    def can_be_mailed(self) -> bool:
+        return bool(self.email) and self.mail_wanted and self.mail_state != self.MailState.REFUSED
+
+
+class SiteTenureQuerySet(models.QuerySet["SiteTenure"]):
+    def at(self, day: date) -> SiteTenureQuerySet:
+        return self.filter(Q(from_on__lte=day), Q(until_on=None) | Q(until_on__gt=day))
+
+    def of_site(self, site: Site | int) -> SiteTenureQuerySet:
+        return self.filter(site=site).select_related("customer").order_by("-from_on", "-pk")
+
+
+class SiteTenure(models.Model):
+    """Who holds which site, in which part, from when to when."""
+
+    class Part(models.TextChoices):
+        OWNER = "owner", "owner"
+        TENANT = "tenant", "tenant"
+        CARETAKER = "caretaker", "caretaker"
+        PAYER = "payer", "pays the bill"
+
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="tenures")
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    part = models.CharField(max_length=10, choices=Part, default=Part.OWNER)
+    is_contact = models.BooleanField("is called and mailed about visits", default=True)
+    from_on = models.DateField()
+    until_on = models.DateField(null=True, blank=True)
+
+    objects = SiteTenureQuerySet.as_manager()
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["-from_on", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="tenure_one_contact_open",
+                fields=["site"],
+                condition=Q(until_on=None, is_contact=True),
+            ),
+            models.CheckConstraint(
+                name="tenure_until_after_from",
+                condition=Q(until_on=None) | Q(until_on__gte=F("from_on")),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.customer}, {self.get_part_display()} of {self.site}"

@@ -1,0 +1,221 @@
+from __future__ import annotations
+
+from datetime import date
+from typing import Self
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
+
+from equipment.models import Site, Stage, Train, Well
+
+from .visits import Visit
+
+
+class FollowUpRule(models.Model):
+    """When something happens, promise to come back. Kinds are fixed lists in code."""
+
+    class Event(models.TextChoices):
+        STARTUP_CLOSED = "startup_closed", "a start-up is closed"
+        FEEDER_LEFT_ON = "feeder_left_on", "a visit leaves a feeder on"
+        SETTING_CHANGED = "setting_changed", "a setting is changed"
+        FILL_RECORDED = "fill_recorded", "a fill is recorded"
+        STAGE_FITTED = "stage_fitted", "a part is fitted"
+        VISIT_CLOSED = "visit_closed", "a visit is closed"
+        SAMPLE_SENT = "sample_sent", "a sample is sent"
+        RESULT_ENTERED = "result_entered", "a result is entered"
+        OCCUPANT_CHANGED = "occupant_changed", "the house changes hands"
+        DATE_REACHED = "date_reached", "a day is reached"
+
+    class Closing(models.TextChoices):
+        VISIT = "visit_closed_with", "a visit closed with the right work"
+        FILL = "fill_recorded", "a fill"
+        RESULT = "result_entered", "a result entered"
+        ACKNOWLEDGED = "acknowledged", "a named person"
+
+    class Harm(models.IntegerChoices):
+        """Order of the worklist, worst first."""
+
+        NO_DRINKING = 1, "no drinking"
+        UNREAD_RESULT = 2, "unread positive result"
+        FEEDER_ON = 3, "feeder left on without a recheck"
+        RECHECK = 4, "recheck of the oxidant setting"
+        REFILL = 5, "refill"
+        INTERVAL = 6, "wash or regeneration interval"
+        ANNUAL = 7, "annual test"
+        OTHER = 8, "other"
+
+    code = models.SlugField(max_length=8, unique=True)
+    name = models.CharField(max_length=80)
+    event = models.CharField(max_length=18, choices=Event)
+    filter = models.JSONField(default=dict, blank=True)
+    anchor = models.CharField(max_length=20, default="event_day")
+    offset_days = models.IntegerField(default=0)
+    window_before_days = models.PositiveSmallIntegerField(default=0)
+    window_after_days = models.PositiveSmallIntegerField(default=0)
+    recurrence = models.JSONField(default=dict, blank=True)
+    closing = models.CharField(max_length=18, choices=Closing)
+    closing_parameters = models.JSONField(default=dict, blank=True)
+    #: kind of job to book for it, and usual minutes
+    job_kind = models.CharField(max_length=10, blank=True)
+    minutes = models.PositiveSmallIntegerField(default=60)
+    harm = models.PositiveSmallIntegerField(choices=Harm, default=Harm.OTHER)
+    reason = models.CharField("why, as shown", max_length=200)
+    mark = models.CharField(max_length=10, default="PRACTICE")
+    is_active = models.BooleanField(default=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["code"]
+
+    def __str__(self) -> str:
+        return f"{self.code.upper()} {self.name}"
+
+
+class FollowUpQuerySet(models.QuerySet["FollowUp"]):
+    def alive(self) -> Self:
+        """Promises that still stand: open or booked."""
+        return self.filter(status__in=[FollowUp.Status.OPEN, FollowUp.Status.BOOKED])
+
+    def open(self) -> Self:
+        return self.filter(status=FollowUp.Status.OPEN)
+
+    def due_by(self, day: date) -> Self:
+        """Open, window begun by that day, not put off beyond it; worst first, then oldest."""
+        return (
+            self.open()
+            .filter(window_from__lte=day)
+            .filter(Q(snoozed_until=None) | Q(snoozed_until__lte=day))
+            .order_by("rule__harm", "due_on", "pk")
+        )
+
+    def overdue_on(self, day: date) -> Self:
+        """Alive and past the end of the window. A booked promise past its window is late too."""
+        return self.alive().filter(window_until__lt=day)
+
+    def with_site(self) -> Self:
+        return self.select_related("rule", "site", "train", "stage", "visit", "owner")
+
+
+class FollowUp(models.Model):
+    """A promise to come back."""
+
+    class Status(models.TextChoices):
+        OPEN = "open", "open"
+        BOOKED = "booked", "booked"
+        DONE = "done", "done"
+        WAIVED = "waived", "waived"
+        SUPERSEDED = "superseded", "superseded"
+
+    rule = models.ForeignKey(FollowUpRule, on_delete=models.PROTECT, related_name="follow_ups")
+    site = models.ForeignKey(
+        Site, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    well = models.ForeignKey(
+        Well, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    train = models.ForeignKey(
+        Train, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    stage = models.ForeignKey(
+        Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    #: "site:5", "train:3", "stage:12" ... what the cycle counts for
+    subject_key = models.CharField(max_length=60)
+    cycle = models.PositiveIntegerField(default=1)
+    status = models.CharField(max_length=10, choices=Status, default=Status.OPEN)
+    due_on = models.DateField()
+    window_from = models.DateField()
+    window_until = models.DateField()
+    first_due_on = models.DateField("lateness counts from here")
+    snoozed_until = models.DateField(null=True, blank=True)
+    snoozes = models.PositiveSmallIntegerField(default=0)
+    reason = models.CharField(max_length=300)
+    details = models.JSONField(default=dict, blank=True)
+    visit = models.ForeignKey(
+        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="follow_ups"
+    )
+    from_visit = models.ForeignKey(
+        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="follow_ups_made"
+    )
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    made_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    ended_reason = models.CharField(max_length=200, blank=True)
+
+    objects = FollowUpQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["due_on", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="follow_up_once_per_cycle", fields=["rule", "subject_key", "cycle"]
+            ),
+            models.CheckConstraint(
+                name="follow_up_window_in_order",
+                condition=Q(window_from__lte=F("due_on"), window_until__gte=F("due_on")),
+            ),
+            models.CheckConstraint(
+                name="follow_up_booked_iff_visit",
+                condition=Q(status="booked", visit__isnull=False) | ~Q(status="booked"),
+            ),
+            models.CheckConstraint(
+                name="follow_up_open_without_visit",
+                condition=~Q(status="open") | Q(visit=None),
+            ),
+            models.CheckConstraint(
+                name="follow_up_ended_iff_dated",
+                condition=Q(status__in=["open", "booked"], ended_at=None)
+                | Q(status__in=["done", "waived", "superseded"], ended_at__isnull=False),
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["window_from", "due_on"], name="follow_up_due",
+                condition=Q(status="open"),
+            ),
+            models.Index(fields=["site", "status"], name="follow_up_site"),
+        ]  # fmt: skip
+
+    def __str__(self) -> str:
+        return f"{self.rule} due {self.due_on}"
+
+    @property
+    def is_alive(self) -> bool:
+        return self.status in (self.Status.OPEN, self.Status.BOOKED)
+
+
+class ContactAttempt(models.Model):
+    """A try to reach the customer about a promise or a visit."""
+
+    class How(models.TextChoices):
+        CALLED = "called", "called, reached"
+        NOT_REACHED = "not_reached", "called, not reached"
+        MESSAGE = "message", "left a message"
+        MAILED = "mailed", "wrote"
+
+    follow_up = models.ForeignKey(
+        FollowUp, on_delete=models.PROTECT, null=True, blank=True, related_name="attempts"
+    )
+    visit = models.ForeignKey(
+        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="attempts"
+    )
+    how = models.CharField(max_length=12, choices=How)
+    note = models.CharField(max_length=200, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.get_how_display()} {self.at:%Y-%m-%d}"

@@ -1,0 +1,58 @@
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+
+class LogEntry(models.Model):
+    """Who did what to which row, when, why. Ids only, no personal values. Insert only."""
+
+    at = models.DateTimeField()
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    verb = models.CharField(max_length=40)
+    subject_type = models.CharField(max_length=30)
+    subject_id = models.BigIntegerField()
+    site_id_logged = models.BigIntegerField("site", null=True, blank=True)
+    reason = models.CharField(max_length=300, blank=True)
+    data = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [
+            models.Index(fields=["subject_type", "subject_id"], name="log_subject"),
+            models.Index(fields=["site_id_logged", "-at"], name="log_site"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.verb} {self.subject_type} {self.subject_id}"
+
+
+class SubmittedForm(models.Model):
+    """One key per opening of a form: the second sending of it has no second effect."""
+
+    key = models.CharField(max_length=64)
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")
+    body_sha256 = models.CharField(max_length=64)
+    location = models.CharField("where the first sending led", max_length=200)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="submitted_once", fields=["user", "key"]),
+        ]
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class WorkerPass(models.Model):
+    """When a scan of the worker last finished; health is judged by work done."""
+
+    name = models.SlugField(unique=True)
+    finished_at = models.DateTimeField()
+    items = models.PositiveIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return self.name

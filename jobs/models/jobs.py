@@ -1,0 +1,176 @@
+from __future__ import annotations
+
+from datetime import date
+from typing import Self
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
+
+from equipment.models import Site, Train
+
+from .customers import Customer
+
+
+class JobQuerySet(models.QuerySet["Job"]):
+    def open(self) -> Self:
+        return self.filter(status=Job.Status.OPEN)
+
+    def at_site(self, site: Site | int) -> Self:
+        return self.filter(site=site)
+
+    def index_jobs(self) -> Self:
+        """Completed work that a callback can be linked to."""
+        return self.filter(status=Job.Status.COMPLETED, kind__in=Job.INDEX_KINDS)
+
+    def possible_origins(self, train: Train, *, reported_on: date, window_days: int) -> Self:
+        """Completed work on this train, handed over within the window, newest first."""
+        return (
+            self.index_jobs()
+            .filter(train=train, index_on__lte=reported_on)
+            .filter(index_on__gte=date.fromordinal(reported_on.toordinal() - window_days))
+            .order_by("-index_on", "-pk")
+        )
+
+
+class Job(models.Model):
+    """A piece of work at a site; done in one or several visits."""
+
+    class Kind(models.TextChoices):
+        SURVEY = "survey", "Survey and water test"
+        SAMPLE = "sample", "Sample"
+        INSTALL = "install", "Installation"
+        DISINFECT = "disinfect", "Disinfection of well and plumbing"
+        STARTUP = "startup", "Start-up"
+        RECHECK = "recheck", "Recheck of the oxidant setting"
+        INTERVAL = "interval", "Recheck of the wash or regeneration interval"
+        REFILL = "refill", "Refill"
+        SERVICE = "service", "Service"
+        REBED = "rebed", "New media"
+        REPAIR = "repair", "Repair"
+        CALLBACK = "callback", "Callback"
+        REMOVAL = "removal", "Removal"
+        OTHER = "other", "Other"
+
+    class Status(models.TextChoices):
+        OPEN = "open", "open"
+        COMPLETED = "completed", "completed"
+        CANCELLED = "cancelled", "cancelled"
+
+    class CallbackAnswer(models.TextChoices):
+        NOT_ASKED = "", "not asked"
+        YES = "yes", "a callback"
+        NO = "no", "not a callback"
+        NOT_SURE = "not_sure", "not sure"
+
+    class Cause(models.TextChoices):
+        """Group and cause; the group letter decides what counts."""
+
+        A_LEAK = "A_leak", "leak at a joint"
+        A_DRAIN = "A_drain", "drain or air gap"
+        A_INJECTION = "A_injection", "injection point"
+        A_WIRING = "A_wiring", "feeder wiring or switching"
+        A_MISSED = "A_missed", "a check was missed"
+        A_DEBRIS = "A_debris", "debris in a valve"
+        A_BYPASS = "A_bypass", "bypass left wrong"
+        B_HIGH = "B_high", "oxidant set too high"
+        B_LOW = "B_low", "oxidant set too low"
+        B_INTERVAL = "B_interval", "interval set wrong"
+        B_CLOCK = "B_clock", "clock or program wrong"
+        C_BACKWASH = "C_backwash", "backwash flow not available"
+        C_SIZE = "C_size", "bed or retention too small"
+        C_MEDIUM = "C_medium", "wrong medium or missing part"
+        D_TEST = "D_test", "wrong or missing water test"
+        E_EQUIPMENT = "E_equipment", "equipment failed"
+        F_RAN_OUT = "F_ran_out", "solution or salt ran out"
+        F_WEAK = "F_weak", "weak or wrong solution"
+        G_SOURCE = "G_source", "the well or its water changed"
+        H_HOUSE = "H_house", "house plumbing or heater"
+        I_CUSTOMER = "I_customer", "changed by the customer or others"
+        J_EXPLAIN = "J_explain", "needed explaining"
+        K_NO_FAULT = "K_no_fault", "no fault found"
+        L_UNKNOWN = "L_unknown", "not known"
+
+    class Charge(models.TextChoices):
+        BILLABLE = "billable", "billable"
+        WARRANTY = "warranty", "warranty"
+        GOODWILL = "goodwill", "no charge"
+
+    INDEX_KINDS = (Kind.STARTUP, Kind.REBED, Kind.REPAIR, Kind.SERVICE)
+    WORKMANSHIP_GROUPS = ("A", "B")
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    train = models.ForeignKey(
+        Train, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    customer = models.ForeignKey(
+        Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="jobs"
+    )
+    kind = models.CharField(max_length=10, choices=Kind)
+    status = models.CharField(max_length=10, choices=Status, default=Status.OPEN)
+    symptom = models.TextField("what the customer says", blank=True)
+    reported_on = models.DateField("day the customer reported")
+    opened_at = models.DateTimeField()
+    opened_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    completed_at = models.DateTimeField(null=True, blank=True)
+    #: the day treated water was handed to the house by this job; the callback clock starts here
+    index_on = models.DateField(null=True, blank=True)
+    installer = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    callback_answer = models.CharField(
+        max_length=10, choices=CallbackAnswer, default=CallbackAnswer.NOT_ASKED, blank=True
+    )
+    origin = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="callbacks"
+    )
+    planned = models.BooleanField("made by a follow-up", default=False)
+    cause = models.CharField(max_length=14, choices=Cause, blank=True)
+    cause_note = models.CharField(max_length=300, blank=True)
+    cause_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    cause_reviewed_at = models.DateTimeField(null=True, blank=True)
+    cause_reviewed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    recheck_missed = models.BooleanField("recheck was overdue at the report", default=False)
+    defect_found = models.BooleanField("defect found at a planned visit", default=False)
+    charge_kind = models.CharField(max_length=10, choices=Charge, default=Charge.BILLABLE)
+    cost_cents = models.PositiveIntegerField(null=True, blank=True)
+    invoice_ref = models.CharField(max_length=40, blank=True)
+
+    objects = JobQuerySet.as_manager()
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["-opened_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="job_completed_iff_dated",
+                condition=Q(status="completed", completed_at__isnull=False)
+                | (~Q(status="completed") & Q(completed_at=None)),
+            ),
+            models.CheckConstraint(
+                name="job_origin_not_itself", condition=Q(origin=None) | ~Q(origin=F("pk"))
+            ),
+            models.CheckConstraint(
+                name="job_origin_only_for_callbacks",
+                condition=Q(origin=None) | Q(callback_answer__in=["yes", "not_sure"]),
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["train", "kind", "index_on"], name="job_origin_search"),
+            models.Index(fields=["installer", "index_on"], name="job_installer_index"),
+            models.Index(fields=["site", "-opened_at"], name="job_site"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} at {self.site}"
+
+    @property
+    def cause_group(self) -> str:
+        return self.cause[:1]

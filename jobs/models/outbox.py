@@ -1,0 +1,96 @@
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Self
+
+from django.db import models
+from django.db.models import Q
+
+from .customers import Customer
+from .visits import Visit
+
+
+class OutboxMailQuerySet(models.QuerySet["OutboxMail"]):
+    def due(self, now: datetime) -> Self:
+        return self.filter(state=OutboxMail.State.QUEUED, not_before__lte=now).order_by(
+            "not_before", "pk"
+        )
+
+    def needs_someone(self) -> Self:
+        """Dead and unknown ones, for the top of the page."""
+        return self.filter(
+            state__in=[OutboxMail.State.DEAD, OutboxMail.State.UNKNOWN], seen_at=None
+        )
+
+
+class OutboxMail(models.Model):
+    """One message to one recipient. The key makes it unique, whatever runs twice."""
+
+    class MailClass(models.TextChoices):
+        STAFF = "staff", "staff"
+        CUSTOMER = "customer", "customer"
+
+    class State(models.TextChoices):
+        QUEUED = "queued", "waiting"
+        CLAIMED = "claimed", "taken"
+        SENDING = "sending", "being sent"
+        SENT = "sent", "sent"
+        SKIPPED = "skipped", "not needed any more"
+        UNKNOWN = "unknown", "not known whether it arrived"
+        DEAD = "dead", "could not be sent"
+
+    key = models.CharField(max_length=160, unique=True)
+    mail_class = models.CharField(max_length=8, choices=MailClass)
+    template = models.SlugField(max_length=40)
+    context = models.JSONField(default=dict)  # ids and dates only
+    customer = models.ForeignKey(
+        Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="mails"
+    )
+    visit = models.ForeignKey(
+        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="mails"
+    )
+    recipient = models.EmailField()
+    state = models.CharField(max_length=8, choices=State, default=State.QUEUED)
+    not_before = models.DateTimeField()
+    useful_until = models.DateTimeField()
+    lease_until = models.DateTimeField(null=True, blank=True)
+    token = models.CharField(max_length=32, blank=True)
+    starts = models.PositiveSmallIntegerField(default=0)
+    deliveries = models.PositiveSmallIntegerField(default=0)
+    last_code = models.CharField(max_length=10, blank=True)
+    last_error = models.TextField(blank=True)
+    message_id = models.CharField(max_length=200, blank=True)
+    subject = models.CharField(max_length=200, blank=True)
+    rendered = models.BinaryField(null=True, blank=True)
+    created_at = models.DateTimeField()
+    sent_at = models.DateTimeField(null=True, blank=True)
+    seen_at = models.DateTimeField("looked at by the office", null=True, blank=True)
+    sent_again_as = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    objects = OutboxMailQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-created_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="mail_sent_iff_dated",
+                condition=Q(state="sent", sent_at__isnull=False)
+                | (~Q(state="sent") & Q(sent_at=None)),
+            ),
+            models.CheckConstraint(
+                name="mail_token_while_held",
+                condition=~Q(state__in=["claimed", "sending"]) | ~Q(token=""),
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["not_before"], name="mail_due", condition=Q(state="queued")),
+            models.Index(
+                fields=["lease_until"], name="mail_lease",
+                condition=Q(state__in=["claimed", "sending"]),
+            ),
+        ]  # fmt: skip
+
+    def __str__(self) -> str:
+        return self.key

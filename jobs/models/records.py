@@ -1,0 +1,240 @@
+"""The record of a start-up, recheck, survey or disinfection, over one or several visits."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Self
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from equipment.models import Site, Stage, Train
+
+from .checklists import ChecklistTemplate
+from .jobs import Job
+from .visits import Visit
+
+
+class ChecklistRecordQuerySet(models.QuerySet["ChecklistRecord"]):
+    def open(self) -> Self:
+        return self.filter(status=ChecklistRecord.Status.OPEN)
+
+    def for_train(self, train: Train) -> Self:
+        return self.filter(train=train)
+
+    def closed_startups(self) -> Self:
+        return self.filter(
+            status=ChecklistRecord.Status.CLOSED,
+            template__purpose=ChecklistTemplate.Purpose.STARTUP,
+        )
+
+
+class ChecklistRecord(models.Model):
+    """Drafted answer by answer; frozen by the database once closed."""
+
+    class Status(models.TextChoices):
+        OPEN = "open", "open"
+        CLOSED = "closed", "closed"
+
+    uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="records")
+    template = models.ForeignKey(
+        ChecklistTemplate, on_delete=models.PROTECT, related_name="records"
+    )
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    train = models.ForeignKey(
+        Train, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    status = models.CharField(max_length=6, choices=Status, default=Status.OPEN)
+    opened_at = models.DateTimeField()
+    opened_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    closed_in = models.ForeignKey(
+        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="closed_records"
+    )
+    handed_over_to = models.CharField(max_length=120, blank=True)
+
+    objects = ChecklistRecordQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-opened_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(name="record_once_per_job", fields=["job", "template"]),
+            models.CheckConstraint(
+                name="record_closed_iff_dated",
+                condition=Q(status="closed", closed_at__isnull=False, closed_by__isnull=False)
+                | Q(status="open", closed_at=None, closed_by=None),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.template.title} of {self.opened_at:%Y-%m-%d}"
+
+    @property
+    def is_closed(self) -> bool:
+        return self.status == self.Status.CLOSED
+
+
+class Answer(models.Model):
+    """A draft of one line, kept on every change. Not evidence until the record closes."""
+
+    record = models.ForeignKey(ChecklistRecord, on_delete=models.PROTECT, related_name="answers")
+    line_key = models.SlugField(max_length=60)
+    side = models.CharField(max_length=6, blank=True)  # found, left or ""
+    stage = models.ForeignKey(
+        Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    text = models.TextField("as typed", blank=True)
+    unit = models.CharField(max_length=20, blank=True)
+    dilution = models.FloatField(default=1)
+    read_at = models.DateTimeField()
+    saved_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    visit = models.ForeignKey(
+        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="answers"
+    )
+    version = models.PositiveIntegerField(default=1)
+    warning = models.CharField("warning shown", max_length=300, blank=True)
+    warning_confirmed_at = models.DateTimeField(null=True, blank=True)
+    skip_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["record", "line_key"]
+        constraints = [
+            models.UniqueConstraint(
+                name="answer_once", fields=["record", "line_key", "side", "stage"],
+                nulls_distinct=True, condition=Q(stage__isnull=False),
+            ),
+            models.UniqueConstraint(
+                name="answer_once_no_stage", fields=["record", "line_key", "side"],
+                condition=Q(stage=None),
+            ),
+        ]  # fmt: skip
+
+    def __str__(self) -> str:
+        return f"{self.line_key}: {self.text} {self.unit}".strip()
+
+
+class DialStep(models.Model):
+    """One confirmed step of the dial-back: set, wait, look, read."""
+
+    class Look(models.TextChoices):
+        CLEAR = "clear", "clear"
+        FEW = "few", "a few bubbles"
+        MILKY = "milky", "milky"
+        NOT_LOOKED = "not_looked", "not looked"
+
+    record = models.ForeignKey(ChecklistRecord, on_delete=models.PROTECT, related_name="steps")
+    number = models.PositiveSmallIntegerField()
+    setting_percent = models.FloatField()
+    set_at = models.DateTimeField()
+    drawdown_ml_min = models.FloatField("measured feed", null=True, blank=True)
+    tap_flow_gpm = models.FloatField(null=True, blank=True)
+    read_at = models.DateTimeField(null=True, blank=True)
+    turnovers = models.FloatField("turnovers waited", null=True, blank=True)
+    look = models.CharField(max_length=10, choices=Look, blank=True)
+    residual_low_mg_l = models.FloatField(null=True, blank=True)
+    residual_high_mg_l = models.FloatField(null=True, blank=True)
+    iron_clear = models.BooleanField(null=True, blank=True)
+    odour_clear = models.BooleanField(null=True, blank=True)
+    skip_reason = models.CharField(max_length=200, blank=True)
+    is_final = models.BooleanField(default=False)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["record", "number"]
+        constraints = [
+            models.UniqueConstraint(name="dial_step_number", fields=["record", "number"]),
+            models.UniqueConstraint(
+                name="dial_step_one_final", fields=["record"], condition=Q(is_final=True)
+            ),
+            models.CheckConstraint(
+                name="dial_step_percent",
+                condition=Q(setting_percent__gte=0, setting_percent__lte=100),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"step {self.number}: {self.setting_percent:g} %"
+
+
+class Timer(models.Model):
+    """A wait that survives the phone: started by the server's clock."""
+
+    record = models.ForeignKey(ChecklistRecord, on_delete=models.PROTECT, related_name="timers")
+    line_key = models.SlugField(max_length=60)
+    started_at = models.DateTimeField()
+    needed_minutes = models.FloatField()
+    stopped_at = models.DateTimeField(null=True, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="timer_once", fields=["record", "line_key"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.line_key} since {self.started_at:%H:%M}"
+
+
+class Override(models.Model):
+    """A line that must pass, passed over by a named person for a reason."""
+
+    record = models.ForeignKey(ChecklistRecord, on_delete=models.PROTECT, related_name="overrides")
+    line_key = models.SlugField(max_length=60)
+    reason = models.CharField(max_length=300)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="override_once", fields=["record", "line_key"]),
+            models.CheckConstraint(name="override_has_reason", condition=~Q(reason="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.line_key}: {self.reason}"
+
+
+class Acknowledgement(models.Model):
+    """A red caution read by a named person on this record."""
+
+    record = models.ForeignKey(
+        ChecklistRecord, on_delete=models.PROTECT, related_name="acknowledgements"
+    )
+    caution = models.SlugField(max_length=40)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="acknowledged_once", fields=["record", "caution", "by"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.caution} read by {self.by}"
+
+
+class Document(models.Model):
+    """A printed record, made once; the bytes are served everywhere."""
+
+    record = models.ForeignKey(
+        ChecklistRecord, on_delete=models.PROTECT, null=True, blank=True, related_name="documents"
+    )
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    title = models.CharField(max_length=120)
+    made_at = models.DateTimeField()
+    content = models.BinaryField()
+    sha256 = models.CharField(max_length=64)
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.title

@@ -1,0 +1,181 @@
+from __future__ import annotations
+
+import uuid
+from datetime import date, datetime, time, timedelta
+from typing import Self
+
+from django.conf import settings
+from django.contrib.auth.models import User
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+
+from .jobs import Job
+
+
+def day_start(day: date) -> datetime:
+    """The first moment of a company day."""
+    return timezone.make_aware(datetime.combine(day, time.min))  # noqa: DTZ001
+
+
+class VisitQuerySet(models.QuerySet["Visit"]):
+    def standing(self) -> Self:
+        """Everything that still holds time."""
+        return self.exclude(status__in=[Visit.Status.CANCELLED])
+
+    def to_come(self) -> Self:
+        return self.filter(status__in=Visit.TO_COME)
+
+    def on_day(self, day: date) -> Self:
+        start, end = day_start(day), day_start(day + timedelta(days=1))
+        return self.filter(starts_at__gte=start, starts_at__lt=end)
+
+    def of_technician(self, user: User) -> Self:
+        return self.filter(Q(lead=user) | Q(helper=user))
+
+    def seen_by_technician(self, user: User, *, today: date) -> Self:
+        """Own visits, 30 days back to 60 days ahead."""
+        first, last = day_start(today - timedelta(days=30)), day_start(today + timedelta(days=61))
+        return self.of_technician(user).filter(starts_at__gte=first, starts_at__lt=last)
+
+    def with_job(self) -> Self:
+        """What a row of a list prints, in one query."""
+        return self.select_related("job__site", "job__train", "job__customer", "lead", "helper")
+
+
+class Visit(models.Model):
+    class Status(models.TextChoices):
+        REQUESTED = "requested", "requested"
+        TENTATIVE = "tentative", "tentative"
+        CONFIRMED = "confirmed", "confirmed"
+        EN_ROUTE = "en_route", "en route"
+        ON_SITE = "on_site", "on site"
+        CLOSED = "closed", "closed"
+        CANCELLED = "cancelled", "cancelled"
+
+    class Outcome(models.TextChoices):
+        COMPLETED = "completed", "completed"
+        STABLE = "stable", "stable, no change"
+        ADJUSTED = "adjusted", "adjusted, recheck again"
+        DEFECT_FOUND = "defect_found", "defect found"
+        INCOMPLETE_PARTS = "incomplete_parts", "incomplete: parts"
+        INCOMPLETE_TIME = "incomplete_time", "incomplete: time"
+        INCOMPLETE_SITE = "incomplete_site", "incomplete: house not ready"
+        WAITING = "waiting", "waiting (contact time or laboratory)"
+        STOPPED_UNSAFE = "stopped_unsafe", "stopped: not safe"
+        NO_ACCESS = "no_access", "no access"
+        NO_FAULT = "no_fault", "no fault found"
+        REFERRED = "referred", "referred to another trade"
+        DECLINED = "declined", "declined by the customer"
+
+    class Feeder(models.TextChoices):
+        NONE = "none", "no feeder here"
+        ON = "on", "on"
+        OFF = "off", "off"
+        UNPLUGGED = "unplugged", "unplugged"
+
+    class Bypass(models.TextChoices):
+        NONE = "none", "no bypass here"
+        SERVICE = "service", "in service"
+        BYPASSED = "bypassed", "bypassed"
+
+    TO_COME = (
+        Status.REQUESTED,
+        Status.TENTATIVE,
+        Status.CONFIRMED,
+        Status.EN_ROUTE,
+        Status.ON_SITE,
+    )
+    COMPLETING = (
+        Outcome.COMPLETED, Outcome.STABLE, Outcome.ADJUSTED, Outcome.DEFECT_FOUND, Outcome.NO_FAULT,
+    )  # fmt: skip
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="visits")
+    uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    status = models.CharField(max_length=10, choices=Status, default=Status.TENTATIVE)
+    outcome = models.CharField(max_length=18, choices=Outcome, blank=True)
+    lead = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="visits_led"
+    )
+    helper = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="visits_helped",
+    )
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    arrive_from = models.DateTimeField()
+    arrive_until = models.DateTimeField()
+    sequence = models.PositiveIntegerField("times told to the customer", default=0)
+    version = models.PositiveIntegerField(default=1)
+    note = models.TextField(blank=True)
+    booked_at = models.DateTimeField()
+    booked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    customer_confirmed_at = models.DateTimeField(null=True, blank=True)
+    move_asked_at = models.DateTimeField(null=True, blank=True)
+    move_asked_note = models.CharField(max_length=300, blank=True)
+    arrived_at = models.DateTimeField(null=True, blank=True)
+    left_at = models.DateTimeField(null=True, blank=True)
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    feeder_left = models.CharField(max_length=10, choices=Feeder, blank=True)
+    bypass_left = models.CharField(max_length=10, choices=Bypass, blank=True)
+    outcome_note = models.TextField(blank=True)
+    cancelled_reason = models.CharField(max_length=200, blank=True)
+
+    objects = VisitQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["starts_at", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="visit_outcome_iff_closed",
+                condition=(Q(status="closed") & ~Q(outcome="") & Q(closed_at__isnull=False))
+                | (~Q(status="closed") & Q(outcome="") & Q(closed_at=None)),
+            ),
+            models.CheckConstraint(
+                name="visit_ends_after_start", condition=Q(ends_at__gt=F("starts_at"))
+            ),
+            models.CheckConstraint(
+                name="visit_window_in_order", condition=Q(arrive_until__gte=F("arrive_from"))
+            ),
+            models.CheckConstraint(
+                name="visit_helper_is_another", condition=Q(helper=None) | ~Q(helper=F("lead"))
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["lead", "starts_at"], name="visit_lead_day"),
+            models.Index(fields=["helper", "starts_at"], name="visit_helper_day"),
+            models.Index(fields=["status", "starts_at"], name="visit_status_day"),
+        ]
+
+    def __str__(self) -> str:
+        return f"visit {self.pk}"
+
+    @property
+    def is_to_come(self) -> bool:
+        return self.status in self.TO_COME
+
+
+class TechnicianSlot(models.Model):
+    """A quarter hour of one person, held by one visit. The unique pair forbids double booking."""
+
+    technician = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="slots"
+    )
+    quarter_at = models.DateTimeField()
+    visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="slots")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="slot_one_visit", fields=["technician", "quarter_at"])
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.technician_id} at {self.quarter_at:%Y-%m-%d %H:%M}"
