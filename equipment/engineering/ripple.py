@@ -1,0 +1,1 @@
+"""How even a pulsed feed is."""
