@@ -1,11 +1,18 @@
 """The Celery application; it only says "wake up and scan", the database is the schedule."""
 
 import os
+from typing import Any
 
 from celery import Celery
+from celery.signals import setup_logging
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
 app = Celery("config")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks(["jobs"])
+
+
+@setup_logging.connect
+def keep_our_logging(**kwargs: Any) -> None:
+    """Someone listens, so Celery leaves the logging of the settings in place."""

@@ -5,6 +5,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
+from django.core.exceptions import ImproperlyConfigured
+
 from .data_folder import kept_key, make_data_folder
 from .databases import database_settings
 from .environment import read_environment
@@ -35,7 +37,10 @@ SITE_NAME = "Revisit"
 
 SECRET_KEY = env.str("SECRET_KEY", default="")
 SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])
-SECRET_KEY_IS_GIVEN = bool(SECRET_KEY)
+if not SECRET_KEY and IN_PRODUCTION:
+    raise ImproperlyConfigured(
+        "SECRET_KEY is not set. Production needs its own: 50 or more random characters."
+    )
 if not SECRET_KEY:
     SECRET_KEY = "bare start, nothing is signed" if BARE_START else kept_key(DATA_DIR)
 
@@ -232,7 +237,7 @@ CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_MAX_TASKS_PER_CHILD = 500
 CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 30
 CELERY_WORKER_CANCEL_LONG_RUNNING_TASKS_ON_CONNECTION_LOSS = True
-CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_WORKER_REDIRECT_STDOUTS = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_BROKER_CONNECTION_MAX_RETRIES = None
 CELERY_BEAT_SCHEDULE = beat_schedule(TICK_SECONDS)

@@ -29,7 +29,7 @@ def _write(folder: Path, message: EmailMessage) -> int:
     name = file_name(str(mime["Message-ID"]))
     draft = folder / f".{name}.{uuid.uuid4().hex}"
     with open(draft, "xb", opener=_private) as file:
-        file.write(mime.as_bytes(linesep="\r\n"))
+        file.write(mime.as_bytes())
         file.flush()
         os.fsync(file.fileno())
     draft.rename(folder / f"{name}.eml")
