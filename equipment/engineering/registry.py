@@ -23,6 +23,7 @@ MODULES = (
     "chlorine",
     "oxidants",
     "solutions",
+    "strength_loss",
     "feeding",
     "feed_setting",
     "ripple",
@@ -31,8 +32,12 @@ MODULES = (
     "disinfection",
     "dechlorination",
     "beds",
+    "backwash",
+    "intervals",
     "softening",
     "plumbing",
+    "pipes",
+    "demand",
     "balance",
     "dial_in",
 )
@@ -119,6 +124,10 @@ class Key:
             raise WrongInput(self.name, "is not a finite number")
         self.check(value)
         return size
+
+    def optional(self, value: Any) -> float | None:
+        """The same for an argument that may be left out."""
+        return None if value is None else self.amount(value)
 
     def check(self, value: Any) -> None:
         """Refuse a value outside low..high (only if it has the canonical dimension)."""
