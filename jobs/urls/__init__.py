@@ -1,0 +1,29 @@
+"""Every address of the product, by subject. A new one also needs its line in the access matrix."""
+
+from . import (
+    follow_ups,
+    health,
+    mail,
+    owner,
+    people,
+    records,
+    reports,
+    session,
+    sites,
+    visits,
+    worksheets,
+)
+
+urlpatterns = [
+    *session.urlpatterns,
+    *health.urlpatterns,
+    *sites.urlpatterns,
+    *visits.urlpatterns,
+    *records.urlpatterns,
+    *follow_ups.urlpatterns,
+    *mail.urlpatterns,
+    *reports.urlpatterns,
+    *people.urlpatterns,
+    *owner.urlpatterns,
+    *worksheets.urlpatterns,
+]

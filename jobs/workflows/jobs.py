@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.db.models import Q
+
+from equipment.models import Site, Train
+from jobs.errors import BadEntry, WrongState
+from jobs.models import Company, Customer, FollowUp, Job, SiteTenure, Visit
+from jobs.models.company import company_day
+
+from .log import log
+
+#: planned work never counts as a callback
+PLANNED_KINDS = {Job.Kind.RECHECK, Job.Kind.INTERVAL, Job.Kind.REFILL, Job.Kind.SURVEY}
+
+
+def callback_question(*, train: Train, reported_on: date) -> list[Job]:
+    """Completed work on this train that the report could be a callback to, newest first."""
+    window = Company.load().callback_window_days
+    return list(
+        Job.objects.possible_origins(train, reported_on=reported_on, window_days=window)[:5]
+    )
+
+
+@transaction.atomic
+def open_job(
+    *,
+    site: Site,
+    kind: str,
+    reported_on: date,
+    by: User,
+    now: datetime,
+    train: Train | None = None,
+    customer: Customer | None = None,
+    symptom: str = "",
+    callback_answer: str = "",
+    origin: Job | None = None,
+    planned: bool = False,
+) -> Job:
+    """A new piece of work. A callback points to the first job of its chain."""
+    if train and train.site_id != site.pk:
+        raise BadEntry("The system stands at another house: choose one of this site.", field="train")
+    if reported_on > company_day(now):
+        raise BadEntry("The day of the report cannot lie ahead.", field="reported_on")
+    if origin and (not train or origin.train_id != train.pk):
+        raise BadEntry("The earlier job must be on the same system.", field="origin")
+    if callback_answer == Job.CallbackAnswer.YES and not origin:
+        raise BadEntry("Say which earlier job it comes from.", field="origin")
+    first = origin.origin if origin and origin.origin_id else origin
+    holder = customer or _contact(site, company_day(now))
+    job = Job.objects.create(
+        site=site,
+        train=train,
+        customer=holder,
+        kind=kind,
+        symptom=symptom,
+        reported_on=reported_on,
+        opened_at=now,
+        opened_by=by,
+        callback_answer=callback_answer,
+        origin=first,
+        planned=planned,
+        recheck_missed=bool(first and train and _recheck_was_overdue(train, reported_on)),
+        charge_kind=Job.Charge.GOODWILL if planned or first else Job.Charge.BILLABLE,
+    )
+    log(verb="opened", subject=job, by=by, now=now, site=site, kind=kind)
+    return job
+
+
+@transaction.atomic
+def cancel_job(*, job: Job, reason: str, by: User, now: datetime) -> Job:
+    """Cancel a job that has no visit to come."""
+    if job.status != Job.Status.OPEN:
+        raise WrongState("Only an open job can be cancelled.")
+    if job.visits.filter(status__in=Visit.TO_COME).exists():
+        raise WrongState("Cancel or close its visits first.")
+    job.status = Job.Status.CANCELLED
+    job.save(update_fields=["status"])
+    log(verb="cancelled", subject=job, by=by, now=now, site=job.site, reason=reason)
+    return job
+
+
+def _contact(site: Site, day: date) -> Customer | None:
+    tenure = SiteTenure.objects.at(day).of_site(site).filter(is_contact=True).first()
+    return tenure.customer if tenure else None
+
+
+def _recheck_was_overdue(train: Train, day: date) -> bool:
+    """The office had promised a recheck and its window was over when the customer called."""
+    return (
+        FollowUp.objects.filter(train=train, rule__code="f1", window_until__lt=day)
+        .filter(Q(ended_at=None) | Q(ended_at__date__gt=day))
+        .exists()
+    )

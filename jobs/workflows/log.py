@@ -1,0 +1,33 @@
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.db import models
+
+from equipment.models import Site
+from jobs.models import LogEntry
+
+
+def log(
+    *,
+    verb: str,
+    subject: models.Model,
+    by: User | None,
+    now: datetime,
+    site: Site | None = None,
+    reason: str = "",
+    **data: Any,
+) -> LogEntry:
+    """One line of the second history: ids and a reason, no personal values."""
+    return LogEntry.objects.create(
+        at=now,
+        by=by,
+        verb=verb,
+        subject_type=subject._meta.label_lower,
+        subject_id=subject.pk,
+        site_id_logged=site.pk if site else None,
+        reason=reason,
+        data=data,
+    )

@@ -1,0 +1,113 @@
+"""The end of a visit: outcome, how feeder and bypass were left, and what follows from it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from equipment.models import Stage
+from jobs.errors import BadEntry
+from jobs.models import Job, Visit
+from jobs.models.company import company_day
+
+from . import follow_ups
+from .log import log
+from .visits import _end, _lock, _must_be_to_come, give_back
+
+
+@transaction.atomic
+def close_visit(
+    *,
+    visit: Visit,
+    outcome: str,
+    feeder_left: str,
+    bypass_left: str,
+    by: User,
+    now: datetime,
+    outcome_note: str = "",
+    left_at: datetime | None = None,
+    defect_found: bool = False,
+    cause: str = "",
+    cause_note: str = "",
+) -> Visit:
+    """End a visit with exactly one outcome, and let every promise follow; all or nothing."""
+    visit = _lock(visit)
+    _must_be_to_come(visit)
+    _check(visit, outcome, feeder_left, bypass_left, cause)
+    visit.feeder_left, visit.bypass_left = feeder_left, bypass_left
+    _end(visit, outcome, note=outcome_note, by=by, now=now, left_at=left_at or now)
+    if outcome in Visit.COMPLETING:
+        _complete(visit, by=by, now=now, defect_found=defect_found, cause=(cause, cause_note))
+        follow_ups.close_by_visit(visit=visit, by=by, now=now)
+    give_back(visit)
+    _promise(visit, by=by, now=now)
+    log(verb="closed", subject=visit, by=by, now=now, site=visit.job.site, outcome=outcome)
+    return visit
+
+
+def _check(visit: Visit, outcome: str, feeder_left: str, bypass_left: str, cause: str) -> None:
+    if outcome not in Visit.Outcome.values or outcome == Visit.Outcome.NO_ACCESS:
+        raise BadEntry("Choose how the visit ended.", field="outcome")
+    has_feeder = bool(visit.job.train_id) and _feeder(visit) is not None
+    if feeder_left not in Visit.Feeder.values or (
+        has_feeder and feeder_left == Visit.Feeder.NONE
+    ):
+        raise BadEntry("Say how the feeder was left: on, off or unplugged.", field="feeder_left")
+    if bypass_left not in Visit.Bypass.values or (
+        has_feeder and bypass_left == Visit.Bypass.NONE
+    ):
+        raise BadEntry("Say how the bypass was left: in service or bypassed.", field="bypass_left")
+    if bypass_left == Visit.Bypass.BYPASSED and feeder_left == Visit.Feeder.ON:
+        raise BadEntry(
+            "The system is bypassed: unplug the feeder, or its solution goes to the kitchen.",
+            field="feeder_left",
+        )
+    is_callback = visit.job.callback_answer == Job.CallbackAnswer.YES
+    if outcome in Visit.COMPLETING and is_callback and cause not in Job.Cause.values:
+        raise BadEntry("Say what caused this callback.", field="cause")
+
+
+def _feeder(visit: Visit) -> Stage | None:
+    return (
+        Stage.objects.fitted().filter(train=visit.job.train_id, kind=Stage.Kind.FEEDER).first()
+    )
+
+
+def _complete(
+    visit: Visit, *, by: User, now: datetime, defect_found: bool, cause: tuple[str, str]
+) -> None:
+    job = visit.job
+    if job.status != Job.Status.OPEN:
+        return
+    job.status = Job.Status.COMPLETED
+    job.completed_at = now
+    job.defect_found = defect_found or visit.outcome == Visit.Outcome.DEFECT_FOUND
+    if job.kind in Job.INDEX_KINDS and job.index_on is None:
+        job.index_on = company_day(visit.left_at or now)
+        job.installer = job.installer or visit.lead
+    if cause[0]:
+        job.cause, job.cause_note, job.cause_by = cause[0], cause[1], by
+    job.save()
+
+
+def _promise(visit: Visit, *, by: User, now: datetime) -> None:
+    """What this visit promises, whatever its outcome."""
+    job, day = visit.job, company_day(visit.left_at or now)
+    follow_ups.happened(
+        event="visit_closed", now=now, by=by, site=job.site, train=job.train, visit=visit, day=day,
+        job_kind=job.kind, outcome=visit.outcome, completed=visit.outcome in Visit.COMPLETING,
+        is_callback=job.callback_answer == Job.CallbackAnswer.YES,
+    )  # fmt: skip
+    feeder = _feeder(visit) if job.train_id else None
+    if feeder is None or visit.feeder_left != Visit.Feeder.ON:
+        return
+    follow_ups.happened(
+        event="feeder_left_on", now=now, by=by, site=job.site, train=job.train, stage=feeder,
+        visit=visit, day=day, job_kind=job.kind,
+        changed=follow_ups.feeder_changed_since(feeder, visit.arrived_at or visit.starts_at),
+        completed=visit.outcome in Visit.COMPLETING and visit.outcome != Visit.Outcome.DEFECT_FOUND,
+    )  # fmt: skip
+
+

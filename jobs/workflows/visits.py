@@ -1,0 +1,273 @@
+"""Booking and running visits. Only these functions write TechnicianSlot rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from django.contrib.auth.models import User
+from django.db import IntegrityError, transaction
+from django.db.models import F
+
+from jobs import emails
+from jobs.access import has_role
+from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, WrongState
+from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
+
+from .log import log
+
+QUARTER = timedelta(minutes=15)
+LONGEST = timedelta(hours=14)
+
+
+def quarters(starts_at: datetime, ends_at: datetime) -> list[datetime]:
+    """The UTC quarter hours a time span touches: the start rounded down, the end up."""
+    first = starts_at.replace(minute=starts_at.minute // 15 * 15, second=0, microsecond=0)
+    held = []
+    while first < ends_at:
+        held.append(first)
+        first += QUARTER
+    return held
+
+
+@transaction.atomic
+def book_visit(
+    *,
+    job: Job,
+    lead: User,
+    starts_at: datetime,
+    ends_at: datetime,
+    by: User,
+    now: datetime,
+    helper: User | None = None,
+    arrive_from: datetime | None = None,
+    arrive_until: datetime | None = None,
+    note: str = "",
+    status: str = Visit.Status.CONFIRMED,
+    follow_ups: Iterable[FollowUp] = (),
+) -> Visit:
+    """Hold the time of lead and helper, tie the promises it keeps, tell the customer."""
+    if job.status != Job.Status.OPEN:
+        raise WrongState("The job is closed: open a new one.")
+    _check_span(starts_at, ends_at)
+    _check_people(lead, helper)
+    _check_water(job)
+    visit = Visit.objects.create(
+        job=job,
+        lead=lead,
+        helper=helper,
+        starts_at=starts_at,
+        ends_at=ends_at,
+        arrive_from=arrive_from or starts_at,
+        arrive_until=arrive_until or starts_at + timedelta(hours=1),
+        note=note,
+        status=status,
+        booked_at=now,
+        booked_by=by,
+    )
+    _hold(visit)
+    for follow_up in follow_ups:
+        _tie(follow_up, visit)
+    log(verb="booked", subject=visit, by=by, now=now, site=job.site)
+    if status == Visit.Status.CONFIRMED:
+        emails.visit_confirmation(visit=visit, now=now)
+    return visit
+
+
+@transaction.atomic
+def move_visit(
+    *,
+    visit: Visit,
+    version: int,
+    lead: User,
+    starts_at: datetime,
+    ends_at: datetime,
+    by: User,
+    now: datetime,
+    helper: User | None = None,
+    arrive_from: datetime | None = None,
+    arrive_until: datetime | None = None,
+) -> Visit:
+    """Another time or other people; the second of two savings sees the first."""
+    _check_span(starts_at, ends_at)
+    _check_people(lead, helper)
+    changed = Visit.objects.filter(
+        pk=visit.pk, version=version, status__in=Visit.TO_COME
+    ).update(
+        lead=lead,
+        helper=helper,
+        starts_at=starts_at,
+        ends_at=ends_at,
+        arrive_from=arrive_from or starts_at,
+        arrive_until=arrive_until or starts_at + timedelta(hours=1),
+        version=F("version") + 1,
+        sequence=F("sequence") + 1,
+        customer_confirmed_at=None,
+        move_asked_at=None,
+        move_asked_note="",
+    )
+    current = Visit.objects.with_job().get(pk=visit.pk)
+    if not changed and current.is_to_come:
+        raise VisitChanged("Somebody changed this visit meanwhile: look at both times.")
+    if not changed:
+        raise WrongState(f"The visit is {current.get_status_display()} and cannot be moved.")
+    current.slots.all().delete()
+    _hold(current)
+    log(verb="moved", subject=current, by=by, now=now, site=current.job.site)
+    emails.visit_moved(visit=current, now=now)
+    return current
+
+
+@transaction.atomic
+def cancel_visit(*, visit: Visit, reason: str, by: User, now: datetime) -> Visit:
+    """Free the time, give the promises back unchanged, tell the customer."""
+    if not reason.strip():
+        raise BadEntry("Say why the visit is cancelled.", field="reason")
+    visit = _lock(visit)
+    _must_be_to_come(visit)
+    visit.status = Visit.Status.CANCELLED
+    visit.cancelled_reason = reason
+    visit.sequence += 1
+    visit.version += 1
+    visit.save(update_fields=["status", "cancelled_reason", "sequence", "version"])
+    visit.slots.all().delete()
+    give_back(visit)
+    log(verb="cancelled", subject=visit, by=by, now=now, site=visit.job.site, reason=reason)
+    emails.visit_cancelled(visit=visit, now=now)
+    return visit
+
+
+@transaction.atomic
+def set_out(*, visit: Visit, by: User, now: datetime) -> Visit:
+    visit = _lock(visit)
+    _must_be_to_come(visit)
+    visit.status = Visit.Status.EN_ROUTE
+    visit.save(update_fields=["status"])
+    log(verb="set_out", subject=visit, by=by, now=now, site=visit.job.site)
+    return visit
+
+
+@transaction.atomic
+def arrive(*, visit: Visit, by: User, now: datetime) -> Visit:
+    """Stamp the arrival; a second press keeps the first time."""
+    visit = _lock(visit)
+    _must_be_to_come(visit)
+    visit.status = Visit.Status.ON_SITE
+    visit.arrived_at = visit.arrived_at or now
+    visit.save(update_fields=["status", "arrived_at"])
+    log(verb="arrived", subject=visit, by=by, now=now, site=visit.job.site)
+    return visit
+
+
+@transaction.atomic
+def no_access(*, visit: Visit, note: str, by: User, now: datetime) -> Visit:
+    """Nobody let us in. Needs the arrival and what was tried; promises go back unchanged."""
+    visit = _lock(visit)
+    _must_be_to_come(visit)
+    if visit.arrived_at is None:
+        raise WrongState("Stamp the arrival first, then say that there was no access.")
+    if not note.strip():
+        raise BadEntry("Say what was tried: bell, telephone, gate.", field="note")
+    _end(visit, Visit.Outcome.NO_ACCESS, note=note, by=by, now=now, left_at=now)
+    give_back(visit)
+    log(verb="no_access", subject=visit, by=by, now=now, site=visit.job.site)
+    return visit
+
+
+def give_back(visit: Visit) -> None:
+    """The promises of a visit that did not happen are due again, with their first due day."""
+    FollowUp.objects.filter(visit=visit, status=FollowUp.Status.BOOKED).update(
+        status=FollowUp.Status.OPEN, visit=None
+    )
+
+
+def _end(
+    visit: Visit, outcome: str, *, note: str, by: User, now: datetime, left_at: datetime
+) -> None:
+    visit.status = Visit.Status.CLOSED
+    visit.outcome = outcome
+    visit.outcome_note = note
+    visit.left_at = left_at
+    visit.closed_at = now
+    visit.closed_by = by
+    visit.version += 1
+    visit.save()
+    _free_rest(visit, left_at)
+
+
+def _free_rest(visit: Visit, left_at: datetime) -> None:
+    """Time that was held and is not needed any more."""
+    visit.slots.filter(quarter_at__gte=left_at).delete()
+
+
+def _hold(visit: Visit) -> None:
+    people = [person for person in (visit.lead_id, visit.helper_id) if person]
+    rows = [
+        TechnicianSlot(technician_id=person, quarter_at=at, visit=visit)
+        for person in people
+        for at in quarters(visit.starts_at, visit.ends_at)
+    ]
+    try:
+        with transaction.atomic():  # the unique pair decides between two bookings at once
+            TechnicianSlot.objects.bulk_create(rows)
+    except IntegrityError:
+        raise TechnicianBooked(_who_is_booked(visit), field="starts_at") from None
+
+
+def _who_is_booked(visit: Visit) -> str:
+    taken = (
+        TechnicianSlot.objects.filter(
+            technician__in=[visit.lead_id, visit.helper_id],
+            quarter_at__in=quarters(visit.starts_at, visit.ends_at),
+        )
+        .exclude(visit=visit)
+        .select_related("technician")
+        .first()
+    )
+    name = taken.technician.get_full_name() if taken else "The technician"
+    return f"{name} already has a visit in that time: choose another time or person."
+
+
+def _tie(follow_up: FollowUp, visit: Visit) -> None:
+    """The visit carries the promise; only an open one can be taken."""
+    tied = FollowUp.objects.filter(pk=follow_up.pk, status=FollowUp.Status.OPEN).update(
+        status=FollowUp.Status.BOOKED, visit=visit
+    )
+    if not tied:
+        raise WrongState("This promise is booked or ended already: open the worklist again.")
+
+
+def _check_span(starts_at: datetime, ends_at: datetime) -> None:
+    if ends_at <= starts_at:
+        raise BadEntry("The end must come after the start.", field="ends_at")
+    if ends_at - starts_at > LONGEST:
+        raise BadEntry("A visit is at most 14 hours long: book a second one.", field="ends_at")
+
+
+def _check_people(lead: User, helper: User | None) -> None:
+    for person, field in ((lead, "lead"), (helper, "helper")):
+        if person and not has_role(person, "technician"):
+            raise BadEntry(f"{person.get_full_name()} is not a technician.", field=field)
+    if helper and helper.pk == lead.pk:
+        raise BadEntry("The second person must be another one.", field="helper")
+
+
+def _check_water(job: Job) -> None:
+    """Only "no drinking" stops a start-up."""
+    if job.kind == Job.Kind.STARTUP:
+        notice = DoNotUse.objects.blocking().filter(site=job.site).first()
+        if notice:
+            raise DoNotUseOpen(
+                f"Do not drink is open here ({notice.reason}). A start-up waits for a negative "
+                "sample and a named person who lifts it.",
+                field="job",
+            )
+
+
+def _lock(visit: Visit) -> Visit:
+    return Visit.objects.select_for_update(of=("self",)).select_related("job__site").get(pk=visit.pk)
+
+
+def _must_be_to_come(visit: Visit) -> None:
+    if not visit.is_to_come:
+        raise WrongState(f"The visit is {visit.get_status_display()} already.")
