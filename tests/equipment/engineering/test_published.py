@@ -18,7 +18,7 @@ ROWS = published_rows()
 
 
 def answered(row):
-    """Our value for the row, in the row's unit; "key.low" and "key.high" name an interval's ends."""
+    """Our value in the unit of the row; "key.low" and "key.high" name the ends of an interval."""
     name, _, end = row.result.partition(".")
     _, answer = compute(row.calculation, **row.inputs)
     value = getattr(answer, name)
