@@ -33,6 +33,7 @@ MODULES = (
     "dechlorination",
     "beds",
     "backwash",
+    "expansion",
     "intervals",
     "softening",
     "plumbing",
