@@ -1,0 +1,110 @@
+// Small comforts. Every page works without this file.
+"use strict";
+
+document.documentElement.classList.add("live");
+
+// Buttons less and more beside a figure: <div class="box-unit" data-step="5">
+function addSteppers(root) {
+  for (const box of root.querySelectorAll(".box-unit[data-step]:not([data-ready])")) {
+    const input = box.querySelector("input");
+    const step = Number(box.dataset.step);
+    if (!input || !(step > 0)) continue;
+    box.dataset.ready = "";
+    const label = document.querySelector(`label[for="${CSS.escape(input.id)}"]`);
+    const name = label ? label.textContent.trim() : "";
+    const decimals = (String(step).split(".")[1] || "").length;
+    const button = (sign, word, direction) => {
+      const made = document.createElement("button");
+      made.type = "button";
+      made.className = "step-btn";
+      made.textContent = sign;
+      made.setAttribute("aria-label", `${word}: ${name}`);
+      made.addEventListener("click", () => {
+        const now = Number(input.value.trim().replace(",", ".")) || 0;
+        input.value = Math.max(0, now + direction * step).toFixed(decimals);
+        input.dispatchEvent(new Event("input", { bubbles: true }));
+        input.dispatchEvent(new Event("change", { bubbles: true }));
+      });
+      return made;
+    };
+    box.prepend(button("\u2212", "less", -1));
+    box.append(button("+", "more", 1));
+  }
+}
+
+// Timers count from the moment the server wrote down, so they survive a closed phone.
+function pad(number) {
+  return String(number).padStart(2, "0");
+}
+
+function showTimer(timer) {
+  const started = Date.parse(timer.dataset.startedAt);
+  const lasts = Number(timer.dataset.seconds);
+  if (Number.isNaN(started) || !(lasts > 0)) return;
+  const gone = Math.max(0, (Date.now() - started) / 1000);
+  const left = Math.max(0, lasts - gone);
+  const figure = timer.querySelector("[data-left]");
+  const unit = timer.querySelector("[data-left-unit]");
+  const bar = timer.querySelector("[data-run]");
+  if (bar) bar.setAttribute("width", String((360 * Math.min(gone, lasts)) / lasts));
+  if (!figure || !unit) return;
+  const whole = Math.ceil(left);
+  if (whole >= 3600) {
+    const minutes = Math.ceil(left / 60);
+    figure.textContent = `${Math.floor(minutes / 60)}:${pad(minutes % 60)}`;
+    unit.textContent = "h:min left";
+  } else {
+    figure.textContent = `${Math.floor(whole / 60)}:${pad(whole % 60)}`;
+    unit.textContent = "min:s left";
+  }
+  if (left > 0) return;
+  timer.classList.add("passed");
+  figure.textContent = "0:00";
+  unit.textContent = "enough time passed";
+  const said = timer.querySelector("[data-said]");
+  if (said && !said.textContent) said.textContent = `${timer.dataset.title}: enough time passed.`;
+}
+
+function showTimers() {
+  for (const timer of document.querySelectorAll(".timer[data-started-at]")) showTimer(timer);
+}
+
+// What is opened stays open when the panel around it is renewed.
+const opened = new Set();
+document.addEventListener("toggle", (event) => {
+  const details = event.target;
+  if (!(details instanceof HTMLDetailsElement) || !details.id) return;
+  if (details.open) opened.add(details.id);
+  else if (details.isConnected) opened.delete(details.id);
+}, true);
+
+function reopen(root) {
+  for (const details of root.querySelectorAll("details[id]")) {
+    if (opened.has(details.id)) details.open = true;
+  }
+}
+
+// The sign of saving: forms and fields marked data-saves write into #saved.
+function say(words) {
+  const sign = document.getElementById("saved");
+  if (sign) sign.textContent = words;
+}
+
+document.addEventListener("htmx:afterRequest", (event) => {
+  const from = event.detail.requestConfig && event.detail.requestConfig.elt;
+  if (!from || !from.closest("[data-saves]")) return;
+  const clock = new Date();
+  if (event.detail.successful) say(`Saved ${pad(clock.getHours())}:${pad(clock.getMinutes())}`);
+  else if (!event.detail.xhr || !event.detail.xhr.status) say("Not saved: no connection. What you typed is still here.");
+  else say("Not saved. See the message at the field.");
+});
+
+document.addEventListener("htmx:load", (event) => {
+  addSteppers(event.detail.elt);
+  reopen(event.detail.elt);
+  showTimers();
+});
+
+addSteppers(document);
+showTimers();
+setInterval(showTimers, 1000);
