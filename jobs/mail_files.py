@@ -28,11 +28,14 @@ def _write(folder: Path, message: EmailMessage) -> int:
     mime = message.message()
     name = file_name(str(mime["Message-ID"]))
     draft = folder / f".{name}.{uuid.uuid4().hex}"
-    with open(draft, "xb", opener=_private) as file:
-        file.write(mime.as_bytes())
-        file.flush()
-        os.fsync(file.fileno())
-    draft.rename(folder / f"{name}.eml")
+    try:
+        with open(draft, "xb", opener=_private) as file:
+            file.write(mime.as_bytes())
+            file.flush()
+            os.fsync(file.fileno())
+        draft.rename(folder / f"{name}.eml")
+    finally:
+        draft.unlink(missing_ok=True)
     return 1
 
 

@@ -1,15 +1,19 @@
 """Nightly copies of the SQLite file, each one checked before it counts."""
 
 import os
+import shutil
 import sqlite3
 from contextlib import closing
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from django.conf import settings
 from django.db import connection
 
 from jobs.errors import JobsError
+
+DRAFTS = "draft-"
 
 
 class BackupFailed(JobsError):
@@ -26,18 +30,16 @@ def backup_database(*, now: datetime) -> Path | None:
         return None
     folder = Path(settings.BACKUP_DIR)
     target = folder / f"data-{now.astimezone(UTC):%Y%m%d-%H%M%S}.sqlite3"
-    draft = target.with_suffix(".draft")
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        draft.unlink(missing_ok=True)
-        _copy(Path(connection.settings_dict["NAME"]), draft)
-        _refuse_damage(draft)
-        draft.rename(target)
+        with TemporaryDirectory(dir=folder, prefix=DRAFTS) as drafts:
+            draft = Path(drafts) / target.name
+            _copy(Path(connection.settings_dict["NAME"]), draft)
+            _refuse_damage(draft)
+            draft.rename(target)
+        _remove_old(folder, now)
     except (OSError, sqlite3.Error) as error:
         raise BackupFailed(f"The backup failed ({error}): check the disk of {folder}.") from error
-    finally:
-        draft.unlink(missing_ok=True)
-    _remove_old(folder)
     return target
 
 
@@ -59,6 +61,9 @@ def _refuse_damage(draft: Path) -> None:
         raise BackupFailed(f"The copy has rows without their parent in {orphans[0][0]}.")
 
 
-def _remove_old(folder: Path) -> None:
+def _remove_old(folder: Path, now: datetime) -> None:
     for old in sorted(folder.glob("data-*.sqlite3"))[: -settings.BACKUPS_KEPT]:
         old.unlink()
+    for left in folder.glob(f"{DRAFTS}*"):  # of a run that was killed
+        if left.stat().st_mtime < (now - timedelta(days=1)).timestamp():
+            shutil.rmtree(left)
