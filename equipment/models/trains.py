@@ -59,6 +59,7 @@ class Train(models.Model):
     circuit_voltage = models.PositiveSmallIntegerField(null=True, blank=True)
     plumbing_volume_gal = models.FloatField("water in the house plumbing", null=True, blank=True)
     notes = models.TextField(blank=True)
+    version = models.PositiveIntegerField(default=1, editable=False)
 
     objects = TrainQuerySet.as_manager()
     history = HistoricalRecords()

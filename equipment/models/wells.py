@@ -47,6 +47,7 @@ class Well(models.Model):
         "casing diameter is a measured inside diameter", default=False
     )
     notes = models.TextField(blank=True)
+    version = models.PositiveIntegerField(default=1, editable=False)
 
     objects = WellQuerySet.as_manager()
     history = HistoricalRecords()
