@@ -37,7 +37,7 @@ def roles_of(user: User | AnonymousUser) -> frozenset[Role]:
         if "owner" in held:
             held.add("dispatcher")
         cached = frozenset(held)
-        user._roles = cached  # type: ignore[union-attr]
+        setattr(user, "_roles", cached)  # noqa: B010
     return cached
 
 

@@ -28,6 +28,20 @@ class FollowUpRule(models.Model):
         OCCUPANT_CHANGED = "occupant_changed", "the house changes hands"
         DATE_REACHED = "date_reached", "a day is reached"
 
+    class Subject(models.TextChoices):
+        """What the promise is about; one of each stands at a time."""
+
+        SITE = "site", "the house"
+        TRAIN = "train", "the system"
+        STAGE = "stage", "one part"
+        SAMPLE = "sample", "the sample"
+        JOB = "job", "the job"
+
+    class Anchor(models.TextChoices):
+        EVENT_DAY = "event_day", "the day of the event plus the offset"
+        REFILL_FORECAST = "refill_forecast", "20 percent level, solution age or company cap"
+        RUN_END = "run_end", "last fifth of a wash run, three to six weeks on"
+
     class Closing(models.TextChoices):
         VISIT = "visit_closed_with", "a visit closed with the right work"
         FILL = "fill_recorded", "a fill"
@@ -50,7 +64,10 @@ class FollowUpRule(models.Model):
     name = models.CharField(max_length=80)
     event = models.CharField(max_length=18, choices=Event)
     filter = models.JSONField(default=dict, blank=True)
-    anchor = models.CharField(max_length=20, default="event_day")
+    #: further events: [{"event": ..., "filter": {...}, "working_days": 2, "window_after_days": 5}]
+    also_on = models.JSONField(default=list, blank=True)
+    subject = models.CharField(max_length=8, choices=Subject, default=Subject.TRAIN)
+    anchor = models.CharField(max_length=20, choices=Anchor, default=Anchor.EVENT_DAY)
     offset_days = models.IntegerField(default=0)
     window_before_days = models.PositiveSmallIntegerField(default=0)
     window_after_days = models.PositiveSmallIntegerField(default=0)

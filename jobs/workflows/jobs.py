@@ -42,7 +42,9 @@ def open_job(
 ) -> Job:
     """A new piece of work. A callback points to the first job of its chain."""
     if train and train.site_id != site.pk:
-        raise BadEntry("The system stands at another house: choose one of this site.", field="train")
+        raise BadEntry(
+            "The system stands at another house: choose one of this site.", field="train"
+        )
     if reported_on > company_day(now):
         raise BadEntry("The day of the report cannot lie ahead.", field="reported_on")
     if origin and (not train or origin.train_id != train.pk):

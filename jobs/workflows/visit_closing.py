@@ -51,13 +51,9 @@ def _check(visit: Visit, outcome: str, feeder_left: str, bypass_left: str, cause
     if outcome not in Visit.Outcome.values or outcome == Visit.Outcome.NO_ACCESS:
         raise BadEntry("Choose how the visit ended.", field="outcome")
     has_feeder = bool(visit.job.train_id) and _feeder(visit) is not None
-    if feeder_left not in Visit.Feeder.values or (
-        has_feeder and feeder_left == Visit.Feeder.NONE
-    ):
+    if feeder_left not in Visit.Feeder.values or (has_feeder and feeder_left == Visit.Feeder.NONE):
         raise BadEntry("Say how the feeder was left: on, off or unplugged.", field="feeder_left")
-    if bypass_left not in Visit.Bypass.values or (
-        has_feeder and bypass_left == Visit.Bypass.NONE
-    ):
+    if bypass_left not in Visit.Bypass.values or (has_feeder and bypass_left == Visit.Bypass.NONE):
         raise BadEntry("Say how the bypass was left: in service or bypassed.", field="bypass_left")
     if bypass_left == Visit.Bypass.BYPASSED and feeder_left == Visit.Feeder.ON:
         raise BadEntry(
@@ -70,9 +66,7 @@ def _check(visit: Visit, outcome: str, feeder_left: str, bypass_left: str, cause
 
 
 def _feeder(visit: Visit) -> Stage | None:
-    return (
-        Stage.objects.fitted().filter(train=visit.job.train_id, kind=Stage.Kind.FEEDER).first()
-    )
+    return Stage.objects.fitted().filter(train=visit.job.train_id, kind=Stage.Kind.FEEDER).first()
 
 
 def _complete(
@@ -109,5 +103,3 @@ def _promise(visit: Visit, *, by: User, now: datetime) -> None:
         changed=follow_ups.feeder_changed_since(feeder, visit.arrived_at or visit.starts_at),
         completed=visit.outcome in Visit.COMPLETING and visit.outcome != Visit.Outcome.DEFECT_FOUND,
     )  # fmt: skip
-
-

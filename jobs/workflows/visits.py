@@ -91,9 +91,7 @@ def move_visit(
     """Another time or other people; the second of two savings sees the first."""
     _check_span(starts_at, ends_at)
     _check_people(lead, helper)
-    changed = Visit.objects.filter(
-        pk=visit.pk, version=version, status__in=Visit.TO_COME
-    ).update(
+    changed = Visit.objects.filter(pk=visit.pk, version=version, status__in=Visit.TO_COME).update(
         lead=lead,
         helper=helper,
         starts_at=starts_at,
@@ -265,7 +263,9 @@ def _check_water(job: Job) -> None:
 
 
 def _lock(visit: Visit) -> Visit:
-    return Visit.objects.select_for_update(of=("self",)).select_related("job__site").get(pk=visit.pk)
+    return (
+        Visit.objects.select_for_update(of=("self",)).select_related("job__site").get(pk=visit.pk)
+    )
 
 
 def _must_be_to_come(visit: Visit) -> None:

@@ -1,0 +1,50 @@
+"""From the open list to a booked visit that carries the promise."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from jobs.errors import WrongState
+from jobs.models import FollowUp, Job, Visit
+from jobs.models.company import company_day
+
+from .jobs import open_job
+from .visits import book_visit
+
+
+@transaction.atomic
+def book_from(
+    *,
+    follow_up: FollowUp,
+    lead: User,
+    starts_at: datetime,
+    ends_at: datetime,
+    by: User,
+    now: datetime,
+    helper: User | None = None,
+) -> Visit:
+    """Open the job a promise asks for and book its visit; the visit carries the promise."""
+    follow_up = (
+        FollowUp.objects.select_for_update(of=("self",))
+        .select_related("rule", "site", "train")
+        .get(pk=follow_up.pk)
+    )
+    if follow_up.status != FollowUp.Status.OPEN or follow_up.site is None:
+        raise WrongState("This promise is booked or ended already: open the worklist again.")
+    job = open_job(
+        site=follow_up.site,
+        train=follow_up.train,
+        kind=follow_up.rule.job_kind or Job.Kind.SERVICE,
+        reported_on=company_day(now),
+        symptom=follow_up.reason,
+        planned=True,
+        by=by,
+        now=now,
+    )
+    return book_visit(
+        job=job, lead=lead, helper=helper, starts_at=starts_at, ends_at=ends_at,
+        follow_ups=[follow_up], by=by, now=now,
+    )  # fmt: skip

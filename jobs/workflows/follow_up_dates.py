@@ -1,0 +1,152 @@
+"""From a rule and an event to the day and window of a promise."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from equipment.models import SettingChange, Stage, StoredAssessment
+from jobs.errors import BadEntry
+from jobs.models import Company, FollowUpRule
+
+from .working_days import add_working_days
+
+RUN_EARLIEST_DAYS, RUN_LATEST_DAYS = 21, 45
+LAST_FIFTH = 0.2
+DEFAULT_RUN_DAYS = 7.0
+#: names that a filter may ask about, with the types of their values
+FACTS = {
+    "job_kind": str,
+    "outcome": str,
+    "completed": bool,
+    "changed": bool,
+    "disinfected": bool,
+    "is_callback": bool,
+    "stage_kind": str,
+    "sample_kind": str,
+    "dose_moved_percent": float,
+}
+
+
+@dataclass(frozen=True)
+class Dates:
+    due_on: date
+    window_from: date
+    window_until: date
+    basis: str = ""
+
+
+def matching(rule: FollowUpRule, event: str, facts: Mapping[str, Any]) -> dict[str, Any] | None:
+    """The parameters under which the rule answers this event, None if it does not."""
+    ways = [{"event": rule.event, "filter": rule.filter}, *rule.also_on]
+    for way in ways:
+        if way["event"] == event and passes(way.get("filter", {}), facts):
+            return dict(way)
+    return None
+
+
+def passes(wanted: Mapping[str, Any], facts: Mapping[str, Any]) -> bool:
+    """Every named fact is the value, or one of the values; {"above": x} for figures."""
+    for name, value in wanted.items():
+        if name == "stage_kind":
+            continue  # chooses the parts, not whether the rule answers
+        fact = facts.get(name)
+        if isinstance(value, dict):
+            if fact is None or not float(fact) > value["above"]:
+                return False
+        elif isinstance(value, list):
+            if fact not in value:
+                return False
+        elif fact != value:
+            return False
+    return True
+
+
+def dates_for(
+    rule: FollowUpRule, way: Mapping[str, Any], *, day: date, stage: Stage | None
+) -> Dates:
+    before, after = rule.window_before_days, rule.window_after_days
+    basis = ""
+    if "working_days" in way:
+        due = add_working_days(day, int(way["working_days"]))
+        before, after = (due - day).days, int(way.get("window_after_days", 3))
+    elif rule.anchor == FollowUpRule.Anchor.REFILL_FORECAST and stage:
+        days, basis = refill_days(stage)
+        due = day + timedelta(days=days)
+    elif rule.anchor == FollowUpRule.Anchor.RUN_END and stage:
+        due = day + timedelta(days=run_end_days(_run_days(stage)))
+        return Dates(
+            due, day + timedelta(days=RUN_EARLIEST_DAYS), day + timedelta(days=RUN_LATEST_DAYS)
+        )
+    else:
+        due = day + timedelta(days=rule.offset_days)
+    return Dates(due, max(day, due - timedelta(days=before)), due + timedelta(days=after), basis)
+
+
+def run_end_days(run_days: float) -> int:
+    """Days to a day in the last fifth of a run, at least 21 and at most 45 days ahead."""
+    runs = math.ceil(RUN_EARLIEST_DAYS / run_days)
+    days = math.floor(runs * run_days)
+    while days < RUN_EARLIEST_DAYS or not _in_last_fifth(days, run_days):
+        days += 1
+        if days > RUN_LATEST_DAYS:
+            return RUN_EARLIEST_DAYS  # runs so short that every day has a run's end
+    return days
+
+
+def _in_last_fifth(days: int, run_days: float) -> bool:
+    share = days / run_days % 1.0
+    return share >= 1 - LAST_FIFTH or share == 0
+
+
+def _run_days(stage: Stage) -> float:
+    setting = SettingChange.objects.current(stage, "wash_interval_days")
+    return setting.new_value if setting and setting.new_value else DEFAULT_RUN_DAYS
+
+
+def refill_days(stage: Stage) -> tuple[int, str]:
+    """Days to the earliest of: 20 percent left, the solution's age limit, the company's cap."""
+    company = Company.load()
+    limits = [(float(company.refill_cap_days), "company cap")]
+    if stage.product and stage.product.shelf_life_days:
+        limits.append((float(stage.product.shelf_life_days), "age of the solution"))
+    stored = (
+        StoredAssessment.objects.standing()
+        .filter(train=stage.train_id, name="feed-setting")
+        .order_by("-recorded_at", "-pk")
+        .first()
+    )
+    supply = (stored.results.get("days_of_supply") or {}).get("value") if stored else None
+    if supply:
+        limits.append((supply * (1 - LAST_FIFTH), "level forecast to 20 percent"))
+    days, basis = min(limits)
+    return max(1, math.floor(days)), basis
+
+
+def validate_rule(rule: FollowUpRule) -> None:
+    """Refuse parameters that no code reads, naming the one at fault."""
+    for way in [{"event": rule.event, "filter": rule.filter}, *rule.also_on]:
+        if not isinstance(way, dict) or way.get("event") not in FollowUpRule.Event.values:
+            raise BadEntry("Each further event needs the name of an event.", field="also_on")
+        unknown = set(way) - {"event", "filter", "working_days", "window_after_days"}
+        if unknown:
+            raise BadEntry(f"{sorted(unknown)[0]} is not known here.", field="also_on")
+        for name in way.get("filter", {}):
+            if name not in FACTS:
+                raise BadEntry(
+                    f"{name} cannot be asked; known: {', '.join(sorted(FACTS))}.", field="filter"
+                )
+    allowed = {
+        FollowUpRule.Closing.VISIT: {"job_kinds", "outcomes", "line_keys"},
+        FollowUpRule.Closing.RESULT: {"sample_kinds", "outcomes"},
+        FollowUpRule.Closing.FILL: set(),
+        FollowUpRule.Closing.ACKNOWLEDGED: set(),
+    }[FollowUpRule.Closing(rule.closing)]
+    unknown = set(rule.closing_parameters) - allowed
+    if unknown:
+        raise BadEntry(f"{sorted(unknown)[0]} is not read here.", field="closing_parameters")
+    if set(rule.recurrence) - {"every_days", "every_months"}:
+        raise BadEntry("Say every_days or every_months.", field="recurrence")

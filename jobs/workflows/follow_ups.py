@@ -1,0 +1,323 @@
+"""Promises: made by rules when something happens, booked, closed, put off, waived."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from dateutil.relativedelta import relativedelta
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.db.models import Q
+
+from equipment.models import Fill, Sample, SettingChange, Site, Stage, Train
+from jobs.errors import BadEntry, WrongState
+from jobs.models import Answer, ContactAttempt, DialStep, FollowUp, FollowUpRule, Visit
+from jobs.models.company import company_day
+
+from .follow_up_dates import dates_for, matching
+from .log import log
+
+#: a change of the applied dose by less is no new setting
+DOSE_MOVED = 0.10
+SNOOZES_BEFORE_OWNER = 3
+
+
+@transaction.atomic
+def happened(
+    *,
+    event: str,
+    now: datetime,
+    by: User | None,
+    site: Site | None = None,
+    train: Train | None = None,
+    stage: Stage | None = None,
+    sample: Sample | None = None,
+    visit: Visit | None = None,
+    day: date | None = None,
+    **facts: Any,
+) -> list[FollowUp]:
+    """Apply every active rule of the event. Running it again for the same event adds nothing."""
+    day = day or company_day(now)
+    site = site or (train.site if train else None)
+    made = []
+    for rule in FollowUpRule.objects.filter(is_active=True):
+        way = matching(rule, event, facts)
+        if way is None:
+            continue
+        for subject in _subjects(rule, way, site, train, stage, sample, visit):
+            dates = dates_for(rule, way, day=day, stage=subject.get("stage"))
+            follow_up = _stand(
+                rule, subject, dates, day=day, now=now, by=by, visit=visit, event=event
+            )
+            if follow_up:
+                made.append(follow_up)
+    return made
+
+
+def _subjects(
+    rule: FollowUpRule,
+    way: dict[str, Any],
+    site: Site | None,
+    train: Train | None,
+    stage: Stage | None,
+    sample: Sample | None,
+    visit: Visit | None,
+) -> Iterator[dict[str, Any]]:
+    """What the promise is about: the columns of the row, and its key."""
+    base: dict[str, Any] = {"site": site, "train": train}
+    if rule.subject == FollowUpRule.Subject.SITE and site:
+        yield {**base, "key": f"site:{site.pk}"}
+    elif rule.subject == FollowUpRule.Subject.TRAIN and train:
+        yield {**base, "key": f"train:{train.pk}"}
+    elif rule.subject == FollowUpRule.Subject.SAMPLE and sample:
+        yield {"site": sample.site, "train": None, "key": f"sample:{sample.pk}"}
+    elif rule.subject == FollowUpRule.Subject.JOB and visit:
+        yield {**base, "key": f"job:{visit.job_id}"}
+    elif rule.subject == FollowUpRule.Subject.STAGE:
+        kinds = way.get("filter", {}).get("stage_kind") or rule.filter.get("stage_kind")
+        stages = Stage.objects.fitted().with_catalog().filter(train=train) if train else []
+        for part in [stage] if stage else stages:
+            if not kinds or part.kind in kinds:
+                yield {**base, "stage": part, "key": f"stage:{part.pk}"}
+
+
+def _stand(
+    rule: FollowUpRule,
+    subject: dict[str, Any],
+    dates: Any,
+    *,
+    day: date,
+    now: datetime,
+    by: User | None,
+    visit: Visit | None,
+    event: str,
+) -> FollowUp | None:
+    """One promise of a rule stands per subject: a booked one stays, an open one gives way."""
+    rows = FollowUp.objects.select_for_update().filter(rule=rule, subject_key=subject["key"])
+    latest = rows.order_by("cycle").last()
+    if latest and latest.is_alive:
+        same = latest.due_on == dates.due_on or latest.status == FollowUp.Status.BOOKED
+        if same:
+            return latest
+        _end(latest, FollowUp.Status.SUPERSEDED, now=now, by=by, reason=f"newer: {event}")
+    return FollowUp.objects.create(
+        rule=rule,
+        site=subject.get("site"),
+        train=subject.get("train"),
+        stage=subject.get("stage"),
+        subject_key=subject["key"],
+        cycle=latest.cycle + 1 if latest else 1,
+        due_on=dates.due_on,
+        window_from=dates.window_from,
+        window_until=dates.window_until,
+        first_due_on=dates.due_on,
+        reason=rule.reason.replace("{day}", f"{day:%-d %B %Y}"),
+        details={"event": event, "basis": dates.basis} if dates.basis else {"event": event},
+        from_visit=visit,
+        made_at=now,
+    )
+
+
+def feeder_changed_since(feeder: Stage, since: datetime) -> bool:
+    """New hardware, a step of an unfinished dial-back, or an applied dose moved by over a tenth."""
+    if feeder.fitted_on >= company_day(since):
+        return True
+    if (
+        DialStep.objects.filter(record__train=feeder.train_id, set_at__gte=since)
+        .exclude(record__status="closed")
+        .exists()
+    ):
+        return True
+    return _moved(_dose_factor(feeder, before=since), _dose_factor(feeder))
+
+
+def _dose_factor(feeder: Stage, before: datetime | None = None) -> float | None:
+    """Setting times strength, which the applied dose is proportional to."""
+    factor = 1.0
+    for name in ("output_percent", "solution_strength_g_l"):
+        rows = SettingChange.objects.standing().filter(stage=feeder, name=name)
+        if before:
+            rows = rows.filter(at__lt=before)
+        newest = rows.order_by("at", "pk").last()
+        if newest is None or newest.new_value is None:
+            if name == "output_percent":
+                return None
+            continue
+        factor *= newest.new_value
+    return factor
+
+
+def _moved(old: float | None, new: float | None) -> bool:
+    if new is None:
+        return False
+    return old is None or old == 0 or abs(new - old) / old > DOSE_MOVED
+
+
+@transaction.atomic
+def close_by_visit(*, visit: Visit, by: User, now: datetime) -> list[FollowUp]:
+    """End the promises this visit kept: those it carries, and those the same work answers."""
+    same_train = Q(train=visit.job.train_id, train__isnull=False, window_from__lte=company_day(now))
+    rows = (
+        FollowUp.objects.select_for_update(of=("self",))
+        .alive()
+        .select_related("rule")
+        .filter(rule__closing=FollowUpRule.Closing.VISIT)
+        .filter(Q(visit=visit) | same_train)
+    )
+    kept = [row for row in rows if _visit_keeps(row, visit)]
+    for row in kept:
+        if row.visit_id != visit.pk:
+            row.visit = visit
+        _end(row, FollowUp.Status.DONE, now=now, by=by, reason=visit.get_outcome_display())
+        _recur(row, now=now)
+    return kept
+
+
+def _visit_keeps(follow_up: FollowUp, visit: Visit) -> bool:
+    wanted = follow_up.rule.closing_parameters
+    carried = follow_up.visit_id == visit.pk
+    kinds = wanted.get("job_kinds", [])
+    if kinds and visit.job.kind not in kinds:
+        return False
+    if not kinds and not carried:
+        return False
+    if wanted.get("outcomes") and visit.outcome not in wanted["outcomes"]:
+        return False
+    keys = set(wanted.get("line_keys", []))
+    if not keys:
+        return True
+    answered = set(
+        Answer.objects.filter(record__job=visit.job, line_key__in=keys)
+        .exclude(text="")
+        .values_list("line_key", flat=True)
+    )
+    return keys <= answered
+
+
+@transaction.atomic
+def close_by_fill(*, fill: Fill, by: User, now: datetime) -> list[FollowUp]:
+    """A fill keeps the refill promise of that tank and makes the next one."""
+    rows = FollowUp.objects.alive().filter(
+        rule__closing=FollowUpRule.Closing.FILL, stage=fill.stage_id
+    )
+    kept = list(rows)
+    for row in kept:
+        _end(row, FollowUp.Status.DONE, now=now, by=by, reason="filled")
+    stage = Stage.objects.with_catalog().select_related("train__site").get(pk=fill.stage_id)
+    happened(
+        event="fill_recorded", now=now, by=by, site=stage.train.site, train=stage.train,
+        stage=stage, day=company_day(fill.at),
+    )  # fmt: skip
+    return kept
+
+
+@transaction.atomic
+def close_by_result(*, sample: Sample, by: User, now: datetime) -> list[FollowUp]:
+    """A laboratory result keeps what waited for it."""
+    rows = (
+        FollowUp.objects.alive()
+        .select_related("rule")
+        .filter(rule__closing=FollowUpRule.Closing.RESULT)
+        .filter(Q(subject_key=f"sample:{sample.pk}") | Q(site=sample.site_id))
+    )
+    kept = []
+    for row in rows:
+        wanted = row.rule.closing_parameters
+        if row.subject_key.startswith("sample:") and row.subject_key != f"sample:{sample.pk}":
+            continue
+        if wanted.get("sample_kinds") and sample.kind not in wanted["sample_kinds"]:
+            continue
+        if wanted.get("outcomes") and sample.outcome not in wanted["outcomes"]:
+            continue
+        _end(row, FollowUp.Status.DONE, now=now, by=by, reason=sample.get_outcome_display())
+        _recur(row, now=now)
+        kept.append(row)
+    return kept
+
+
+@transaction.atomic
+def acknowledge(*, follow_up: FollowUp, note: str, by: User, now: datetime) -> FollowUp:
+    """A named person says it is settled (only promises that close that way)."""
+    if follow_up.rule.closing != FollowUpRule.Closing.ACKNOWLEDGED:
+        raise WrongState("This promise is kept by the work itself, not by a word.")
+    _must_stand(follow_up)
+    _end(follow_up, FollowUp.Status.DONE, now=now, by=by, reason=note or "settled")
+    log(verb="acknowledged", subject=follow_up, by=by, now=now, site=follow_up.site, reason=note)
+    return follow_up
+
+
+@transaction.atomic
+def snooze(*, follow_up: FollowUp, until: date, reason: str, by: User, now: datetime) -> FollowUp:
+    """Put off the work on an open promise; its due day and lateness stay."""
+    if follow_up.status != FollowUp.Status.OPEN:
+        raise WrongState("Only an open promise can be put off.")
+    if not reason.strip():
+        raise BadEntry("Say why it is put off.", field="reason")
+    if until <= company_day(now):
+        raise BadEntry("Choose a day after today.", field="until")
+    follow_up.snoozed_until = until
+    follow_up.snoozes += 1
+    follow_up.save(update_fields=["snoozed_until", "snoozes"])
+    log(verb="put_off", subject=follow_up, by=by, now=now, site=follow_up.site, reason=reason,
+        until=until.isoformat(), owner=follow_up.snoozes >= SNOOZES_BEFORE_OWNER)  # fmt: skip
+    return follow_up
+
+
+@transaction.atomic
+def waive(*, follow_up: FollowUp, reason: str, by: User, now: datetime) -> FollowUp:
+    """Give up a promise, with a reason and a name."""
+    _must_stand(follow_up)
+    if follow_up.status == FollowUp.Status.BOOKED:
+        raise WrongState("A visit carries this promise: cancel or close the visit first.")
+    if len(reason.strip()) < 5:
+        raise BadEntry("Say why nobody comes back for this.", field="reason")
+    _end(follow_up, FollowUp.Status.WAIVED, now=now, by=by, reason=reason)
+    log(verb="waived", subject=follow_up, by=by, now=now, site=follow_up.site, reason=reason)
+    return follow_up
+
+
+@transaction.atomic
+def record_attempt(
+    *, how: str, by: User, now: datetime, follow_up: FollowUp | None = None,
+    visit: Visit | None = None, note: str = "",
+) -> ContactAttempt:  # fmt: skip
+    return ContactAttempt.objects.create(
+        follow_up=follow_up, visit=visit, how=how, note=note, at=now, by=by
+    )
+
+
+def _end(follow_up: FollowUp, status: str, *, now: datetime, by: User | None, reason: str) -> None:
+    follow_up.status = status
+    follow_up.ended_at, follow_up.ended_by, follow_up.ended_reason = now, by, reason[:200]
+    follow_up.save()
+
+
+def _recur(follow_up: FollowUp, *, now: datetime) -> None:
+    """The next cycle: months count from the due day, days from the completion."""
+    again = follow_up.rule.recurrence
+    if not again:
+        return
+    if "every_months" in again:
+        due = follow_up.due_on + relativedelta(months=again["every_months"])
+    else:
+        due = company_day(now) + timedelta(days=again["every_days"])
+    rule = follow_up.rule
+    FollowUp.objects.get_or_create(
+        rule=rule,
+        subject_key=follow_up.subject_key,
+        cycle=follow_up.cycle + 1,
+        defaults={
+            "site": follow_up.site, "well": follow_up.well, "train": follow_up.train,
+            "stage": follow_up.stage, "due_on": due, "first_due_on": due,
+            "window_from": due - timedelta(days=rule.window_before_days),
+            "window_until": due + timedelta(days=rule.window_after_days),
+            "reason": follow_up.reason, "made_at": now,
+        },
+    )  # fmt: skip
+
+
+def _must_stand(follow_up: FollowUp) -> None:
+    if not follow_up.is_alive:
+        raise WrongState(f"This promise is {follow_up.get_status_display()} already.")
