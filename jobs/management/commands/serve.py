@@ -20,7 +20,7 @@ from django.core.management.base import BaseCommand, CommandError
 #: from one TERM to KILL; longer than the worker's own soft shutdown
 STOP_SECONDS = 35
 START_SECONDS = 60
-CELERY = ("celery", "-A", "config")
+CELERY = ("celery", "--quiet", "-A", "config")
 PARTS = {
     "web": ("gunicorn", "--config", "python:config.web_server", "config.wsgi"),
     "worker": (
