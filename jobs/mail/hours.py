@@ -1,0 +1,52 @@
+"""Hours of mail to customers, and dates and times as a letter prints them."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+
+from equipment.models import Site
+from jobs.models import Company
+
+
+def zone_of(site: Site | None) -> ZoneInfo:
+    """The zone in which people at this site read a clock; empty means the company's."""
+    name = site.time_zone if site is not None else ""
+    return ZoneInfo(name or settings.TIME_ZONE)
+
+
+def next_allowed(moment: datetime, *, zone: ZoneInfo, company: Company) -> datetime:
+    """This moment, or the next one within the company's hours of mail in that zone."""
+    local = moment.astimezone(zone)
+    if company.mail_from_hour <= local.hour < company.mail_until_hour:
+        return moment
+    day = local.date()
+    if local.hour >= company.mail_until_hour:
+        day += timedelta(days=1)
+    return hour_of_day(day, company.mail_from_hour, zone=zone)
+
+
+def hour_of_day(day: date, hour: int, *, zone: ZoneInfo) -> datetime:
+    return datetime.combine(day, time(hour), tzinfo=zone).astimezone(UTC)
+
+
+def day_words(moment: datetime | date, zone: ZoneInfo | None = None) -> str:
+    """Friday 23 October"""
+    local = moment.astimezone(zone) if isinstance(moment, datetime) else moment
+    return f"{local:%A} {local.day} {local:%B}"
+
+
+def clock_words(moment: datetime, zone: ZoneInfo) -> str:
+    """9:30 am"""
+    local = moment.astimezone(zone)
+    half = "am" if local.hour < 12 else "pm"
+    return f"{local.hour % 12 or 12}:{local:%M} {half}"
+
+
+def window_words(start: datetime, end: datetime, zone: ZoneInfo) -> str:
+    """between 9:00 am and 10:00 am; or: at 9:00 am"""
+    if start == end:
+        return f"at {clock_words(start, zone)}"
+    return f"between {clock_words(start, zone)} and {clock_words(end, zone)}"
