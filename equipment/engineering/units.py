@@ -87,6 +87,7 @@ UNITS: dict[str, str] = {
     "year": "year",
     # rates and loadings
     "lb/ft3": "pound/foot**3",
+    "lb/gal": "pound/gallon",
     "g/mL": "gram/milliliter",
     "kg/m3": "kilogram/meter**3",
     "kg/L": "kilogram/liter",
