@@ -7,7 +7,10 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, Warning, register
+from django.core.checks import CheckMessage, Error, Tags, Warning, register
+from django.db import connections
+
+from equipment import insert_only
 
 #: first SQLite release without the fault that can damage a WAL file used by several processes
 FIRST_SOUND_SQLITE = (3, 51, 3)
@@ -78,6 +81,32 @@ def sqlite_warnings() -> list[CheckMessage]:
             id="revisit.W001",
         )
     ]
+
+
+@register(Tags.database)
+def check_triggers(
+    app_configs: Sequence[Any] | None, databases: Sequence[str] | None = None, **kwargs: Any
+) -> list[CheckMessage]:
+    """Every insert-only table has its triggers (`manage.py check --database default`).
+
+    A warning, because the migration that puts them back runs this check first.
+    """
+    return [
+        Warning(
+            f"Evidence can be changed: triggers are missing ({', '.join(names)}). "
+            "Run `manage.py prepare`.",
+            id="revisit.W002",
+        )
+        for alias in databases or ()
+        if (names := missing_triggers(alias))
+    ]
+
+
+def missing_triggers(alias: str) -> list[str]:
+    """Of tables that exist; a database not yet migrated misses nothing."""
+    present = connections[alias].introspection.table_names()
+    own = {name for table in present for name in insert_only.trigger_names(table)}
+    return [name for name in insert_only.missing(alias) if name in own]
 
 
 def _error(number: str, text: str) -> Error:
