@@ -185,15 +185,18 @@ def _visit_keeps(follow_up: FollowUp, visit: Visit) -> bool:
         return False
     if wanted.get("outcomes") and visit.outcome not in wanted["outcomes"]:
         return False
-    keys = set(wanted.get("line_keys", []))
-    if not keys:
-        return True
+    return _answered_all(visit, wanted.get("line_keys", []))
+
+
+def _answered_all(visit: Visit, keys: list[Any]) -> bool:
+    """Every line is answered in a record of the job; of a list, one of its lines."""
+    choices = [set(key) if isinstance(key, list) else {key} for key in keys]
     answered = set(
-        Answer.objects.filter(record__job=visit.job, line_key__in=keys)
+        Answer.objects.filter(record__job=visit.job, line_key__in=set().union(*choices))
         .exclude(text="")
         .values_list("line_key", flat=True)
     )
-    return keys <= answered
+    return all(choice & answered for choice in choices)
 
 
 @transaction.atomic

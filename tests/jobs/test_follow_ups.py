@@ -161,8 +161,10 @@ def recheck_visit(train, lead, promise, *, answered):
 @pytest.mark.parametrize(
     ("answered", "status"),
     [
-        (["recheck.residual_after_retention", "recheck.feeder_stops"], "done"),
-        (["recheck.feeder_stops"], "open"),
+        (["peroxide-retention", "stop-first", "stop-second"], "done"),
+        (["chlorine-retention", "stop-first", "stop-second"], "done"),
+        (["stop-first", "stop-second"], "open"),
+        (["peroxide-retention", "stop-first"], "open"),
     ],
 )
 def test_a_recheck_is_kept_only_with_its_required_readings(train, answered, status):
