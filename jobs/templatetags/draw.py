@@ -1,0 +1,52 @@
+"""Drawings on pages: the timer, the residual bands, the well and the treatment system."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from django import template
+
+from jobs import drawings
+
+register = template.Library()
+
+
+@register.inclusion_tag("parts/_timer.html")
+def timer(
+    title: str, started_at: datetime | None, minutes: float, now: datetime, allows: str = ""
+) -> dict[str, Any]:
+    """A running time of so many minutes; `allows` says what it is for."""
+    return {
+        "title": title,
+        "started_at": started_at,
+        "drawing": drawings.timer(started_at, minutes, now),
+        "allows": allows,
+    }
+
+
+@register.inclusion_tag("parts/_bands.html")
+def bands(
+    steps: Sequence[tuple[str, float, float, str]],
+    pads: Sequence[float],
+    aim: tuple[float, float] | None = None,
+) -> dict[str, Any]:
+    """Residual by setting; kind of a step is "", "early" or "expected"."""
+    return {"drawing": drawings.bands(steps, pads, aim)}
+
+
+@register.inclusion_tag("parts/_well.html")
+def well(figures: drawings.WellFigures, key: object = "") -> dict[str, Any]:
+    """The well to scale; `key` keeps two wells on one page apart."""
+    return {"drawing": drawings.well(figures), "unit": figures.unit, "key": key}
+
+
+@register.inclusion_tag("parts/_vessel.html")
+def vessel(kind: str, media: str = "", place: str = "") -> dict[str, str]:
+    """One piece of equipment; `place` "down": beside a line that runs down the page."""
+    return {"kind": kind, "media": media or MEDIA.get(kind, ""), "place": place}
+
+
+#: hatch of the bed: dots carbon and sand, rings resin, crosses mineral that dissolves
+MEDIA = {"filter": "dots", "softener": "rings", "neutralizer": "crosses"}
