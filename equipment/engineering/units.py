@@ -153,8 +153,10 @@ SPELLINGS: dict[str, str] = {
     "µg/L": "ug/L",
 }
 _COMPILED: dict[str, Any] = {name: ureg.Unit(text) for name, text in UNITS.items()}
-_NUMBER = r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?"
-_TYPED = re.compile(rf"\s*(?P<number>{_NUMBER}(?:[ -]\d+/\d+|/\d+)?)\s*(?P<unit>\D.*|)\s*$", re.S)
+_NUMBER = r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?"
+_TYPED = re.compile(
+    rf"\s*(?P<number>{_NUMBER}(?:[ -]\d+/\d+|/\d+)?)\s*(?P<unit>\D.*|)\s*$", re.S | re.A
+)
 
 
 def unit(name: str) -> Any:
@@ -187,7 +189,7 @@ def number(key: str, text: str) -> float:
     text = text.strip()
     if re.fullmatch(_NUMBER, text):
         value = float(text)
-    elif part := re.fullmatch(r"(?:(\d+)[ -])?(\d+)/(\d+)", text):
+    elif part := re.fullmatch(r"(?:([0-9]+)[ -])?([0-9]+)/([0-9]+)", text):
         if int(part[3]) == 0:
             raise WrongInput(key, "a fraction cannot have 0 below the line")
         value = int(part[1] or 0) + int(part[2]) / int(part[3])
@@ -242,7 +244,5 @@ def ranged(
     size = magnitude(key, value, canonical)
     if not low <= size <= high or (low_open and size == low):
         start = f"above {low:g}" if low_open else f"{low:g}"
-        raise OutOfRange(
-            key, f"must be {start} to {high:g} {canonical}, got {size:g} {canonical}"
-        )
+        raise OutOfRange(key, f"must be {start} to {high:g} {canonical}, got {size:g} {canonical}")
     return size

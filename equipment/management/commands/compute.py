@@ -32,6 +32,8 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: Any) -> None:
         parser.add_argument("words", nargs="*")
+        # every word, also --list and --unit, is read by handle: the same from shell and code
+        parser.prefix_chars = ""
 
     def handle(self, *words: str, **options: Any) -> str:
         given = list(words or options.get("words") or ())
@@ -71,8 +73,8 @@ def split_words(words: list[str]) -> tuple[list[tuple[str, str]], dict[str, str]
             units[key] = name
             continue
         key, equals, text = word.partition("=")
-        if not equals:
-            raise WrongInput(word[:40], "is not key=value")
+        if not equals or not key.isidentifier():
+            raise WrongInput(" ".join(word.split())[:40] or "''", "is not key=value")
         pairs.append((key, text))
     return pairs, units
 
