@@ -65,7 +65,7 @@ FRICTION_FLOW = Key(
     help="flow through the pipe",
 )
 TEMPERATURE = Key(name="temperature", unit="degC", low=0, high=90,
-                  help="of the water; with it Darcy-Weisbach, without it Hazen-Williams")  # fmt: skip
+                  help="of the water; given: Darcy-Weisbach, else Hazen-Williams")  # fmt: skip
 
 
 def inside_diameter_in(material: str, nominal_size: str) -> float:
