@@ -50,9 +50,9 @@ EXCESS = Key(
     help="peroxide left over after iron and sulfide, all of it split by the carbon",
 )  # fmt: skip
 TEMPERATURE = Key(
-    name="temperature", unit="degC", required=True, low=0, high=70, help="water at the tap"
+    name="temperature", unit="degC", required=True, low=0, high=60, help="water at the tap"
 )
-ALTITUDE = Key(name="altitude", unit="ft", low=-1500, high=15000, help="height above sea level")
+ALTITUDE = Key(name="altitude", unit="ft", low=-1000, high=15000, help="height above sea level")
 GAUGE = Key(
     name="gauge_pressure", unit="psi", low=0, high=150,
     help="pressure where the water is looked at; 0 at an open tap",
@@ -114,8 +114,8 @@ def off_gas(
     onset = (P - pN2 - pCO2 - pH2O) K(O2) / 0.4704 - oxygen already there / 0.4704
 
     peroxide_excess    [concentration]  0 to 1000 mg/L, split completely
-    temperature        [temperature]    0 to 70 degC
-    altitude           [length]    -1500 to 15,000 ft; sea level if not given
+    temperature        [temperature]    0 to 60 degC
+    altitude           [length]    -1000 to 15,000 ft; sea level if not given
     gauge_pressure     [pressure]  0 to 150 psi; 0 (open tap) if not given
     dissolved_oxygen   [concentration]  0 to 40 mg/L; 0 if not given
     nitrogen_tension   [pressure]  0 to 10 atm with argon; if not given that of air at 10 degC
