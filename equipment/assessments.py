@@ -1,0 +1,188 @@
+"""From what is on file about a system to a plan of the whole train, and storing the plan."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.db.models import Q
+
+from equipment.engineering.plan import (
+    METHOD,
+    Facts,
+    Feeder,
+    House,
+    Part,
+    Source,
+    TrainPlan,
+    Water,
+    plan_train,
+)
+from equipment.engineering.units import quantity
+
+from .models import Measurement, SettingChange, Stage, StoredAssessment, Train, Well
+from .quantities import as_quantity
+
+GALLONS_PER_PERSON = 60.0  # a day; common practice, no source
+BORE_GAL_PER_FT_IN2 = 0.0408  # pi/4 (1 in/12)^2 x 7.4805 gal/ft3
+
+
+@dataclass(frozen=True)
+class Aims:
+    """What the company aims at; the caller takes it from its own values."""
+
+    residual_mg_l: float | None = None
+    retention_minimum_min: float | None = None
+
+
+class Figures:
+    """Newest standing figures and settings of a train, its wells and its house, in two queries."""
+
+    def __init__(self, train: Train, wells: list[Well], stages: list[Stage]) -> None:
+        rows = Measurement.objects.standing().filter(
+            Q(site=train.site_id) | Q(well__in=wells) | Q(stage__in=stages)
+        )
+        self._rows = {
+            (row.quantity_key, row.place if row.place == "raw" else "", row.stage_id): row
+            for row in rows.filter(place__in=("", "raw")).order_by("measured_at", "pk")
+        }
+        changes = SettingChange.objects.standing().filter(stage__in=stages).order_by("at", "pk")
+        self._settings = {(change.stage_id, change.name): change for change in changes}
+
+    def value(self, key: str, place: str = "", stage: Stage | None = None) -> float | None:
+        row = self._rows.get((key, place, stage.pk if stage else None))
+        return row.value if row else None
+
+    def take(self, key: str, place: str = "", stage: Stage | None = None) -> Any:
+        """The figure as a Quantity, None when nothing is on file."""
+        value = self.value(key, place, stage)
+        return None if value is None else as_quantity(key, value)
+
+    def setting(self, stage: Stage, name: str) -> float | None:
+        change = self._settings.get((stage.pk, name))
+        return change.new_value if change else None
+
+
+def plan_for(train: Train, aims: Aims) -> TrainPlan:
+    """The plan of a system from everything on file about it."""
+    return plan_train(facts_of(train, aims))
+
+
+def facts_of(train: Train, aims: Aims) -> Facts:
+    wells = list(train.wells.all())
+    stages = list(train.stages.fitted().with_catalog())
+    figures = Figures(train, wells, stages)
+    feeders = [stage for stage in stages if stage.kind == Stage.Kind.FEEDER]
+    people = figures.value("people")
+    daily = figures.take("daily_use") or (
+        _q(people * GALLONS_PER_PERSON, "gal") if people else None
+    )
+    return Facts(
+        water=Water(
+            **{
+                key: figures.take(key, "raw")
+                for key in ("iron", "manganese", "sulfide", "ammonia", "hardness", "temperature")
+            },
+            ph=figures.value("ph", "raw"),
+        ),
+        source=_source(figures, wells),
+        house=House(people=people, daily_use=daily, peak_flow=figures.take("peak_flow")),
+        feeder=_feeder(train, feeders[0], figures) if feeders else None,
+        parts=tuple(
+            _part(train, stage, figures) for stage in stages if stage.kind != Stage.Kind.FEEDER
+        ),
+        residual=_q(aims.residual_mg_l, "mg/L"),
+        retention_minimum=_q(aims.retention_minimum_min, "min"),
+    )
+
+
+def _q(value: float | None, unit: str) -> Any:
+    return None if value is None else quantity(value, unit)
+
+
+def _source(figures: Figures, wells: list[Well]) -> Source:
+    return Source(
+        pump_flow=figures.take("pump_flow"),
+        well_yield=figures.take("well_yield"),
+        stored_volume=_bore_water(figures),
+        drawdown=figures.take("drawdown_volume"),
+        cut_out=figures.take("cut_out"),
+        constant_pressure=any(well.control == Well.Control.CONSTANT for well in wells),
+    )
+
+
+def _bore_water(figures: Figures) -> Any:
+    """Water between the static level and the pump."""
+    diameter, level = figures.value("casing_diameter"), figures.value("static_level")
+    pump = figures.value("pump_depth")
+    if diameter is None or level is None or pump is None or pump <= level:
+        return None
+    return quantity(BORE_GAL_PER_FT_IN2 * diameter**2 * (pump - level), "gal")
+
+
+def _feeder(train: Train, stage: Stage, figures: Figures) -> Feeder:
+    product, pump = stage.product, stage.feed_pump
+    strength = figures.setting(stage, "solution_strength_g_l") or (
+        product.strength_g_l if product else None
+    )
+    measured = figures.setting(stage, "output_gpd")
+    return Feeder(
+        oxidant=product.oxidant if product else "peroxide",
+        strength=_q(strength, "g/L"),
+        output=_q(measured or (pump.nameplate_output_gpd if pump else None), "gpd"),
+        output_measured=measured is not None,
+        is_timer=bool(pump and pump.head == pump.Head.TIMER),
+        cycle=_q(pump.cycle_s if pump else None, "s"),
+        rated_pressure=_q(pump.rated_pressure_psi if pump else None, "psi"),
+        tank_volume=_q(stage.solution_tank_gal, "gal"),
+        shelf_life=_q(product.shelf_life_days if product else None, "day"),
+        maximum_use_level=_q(product.maximum_use_level_mg_l if product else None, "mg/L"),
+        switching=train.switching,
+        injection=train.injection,
+    )
+
+
+def _part(train: Train, stage: Stage, figures: Figures) -> Part:
+    medium, tank, resin, vessel = stage.medium, stage.retention_tank, stage.resin, stage.vessel
+    return Part(
+        key=str(stage.pk),
+        label=str(stage),
+        kind=stage.kind,
+        volume=_q(tank.volume_gal if tank else None, "gal"),
+        baffling_factor=tank.baffling_factor if tank else None,
+        side=train.retention_side if tank else "",
+        diameter=_q(vessel.diameter_in if vessel else None, "in"),
+        bed_depth=_q(stage.bed_depth_in, "in"),
+        bed_volume=_q(stage.media_volume_ft3, "ft3"),
+        count=stage.parallel_count,
+        wash_rate=_q(medium.backwash_low_gpm_ft2 if medium else None, "gpm/ft2"),
+        rate_temperature=_q(medium.rate_temperature_c if medium else None, "degC"),
+        interval_cap=_q(medium.interval_max_days if medium else None, "day"),
+        loading_limit=_q(medium.loading_limit_grain_ft2 if medium else None, "grain/ft2"),
+        is_carbon=bool(medium and medium.is_carbon),
+        is_manganese_oxide=bool(medium and medium.is_manganese_oxide),
+        iron_limit=_q(resin.iron_limit_mg_l if resin else None, "mg/L"),
+        salt_dose=_q(stage.salt_dose_lb_ft3, "lb/ft3"),
+        wash_hour=figures.setting(stage, "wash_hour"),
+    )
+
+
+def store_plan(
+    *, train: Train, plan: TrainPlan, by: User, now: datetime, occasion: uuid.UUID | None = None
+) -> StoredAssessment:
+    """Keep a plan as evidence of what was worked out on that day."""
+    return StoredAssessment.objects.create(
+        name="train-plan",
+        method_version=METHOD,
+        site_id=train.site_id,
+        train=train,
+        inputs={step.name: step.as_json().get("inputs", {}) for step in plan.steps},
+        results=plan.as_json(),
+        warnings=[conflict.sentence for conflict in plan.conflicts],
+        recorded_at=now,
+        recorded_by=by,
+        occasion=occasion,
+    )
