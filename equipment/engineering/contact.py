@@ -24,7 +24,9 @@ LARGEST_GPM = 500.0
 LEAST_FACTOR = 0.1
 OXIDANTS = ("chlorine", "peroxide", "permanganate", "ozone")
 
-FACTOR_HELP = "0.1 unbaffled, 0.3 poor, 0.5 average, 0.7 superior, 1 long pipe"
+FACTOR_HELP = (
+    "0.1 unbaffled, 0.3 poor, 0.5 average, 0.7 superior, 1 long pipe; below 0.1 is refused"
+)
 FLOW_HELP = "pump flow if the tank stands before the pressure tank, else the peak draw of the house"
 FACTOR_SOURCE = (
     "Baffling factors: Pennsylvania DEP, Tracer Studies and Contact Time; EPA guidance (1991)"
@@ -283,7 +285,7 @@ FLOW = Key(
     name="flow", unit=GPM, required=True, low=0, low_open=True, high=LARGEST_GPM, help=FLOW_HELP
 )
 FACTOR = Key(
-    name="baffling_factor", kind="number", required=True, low=LEAST_FACTOR, high=1,
+    name="baffling_factor", kind="number", required=True, low=0, high=1,
     help=FACTOR_HELP,
 )  # fmt: skip
 register(

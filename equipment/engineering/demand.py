@@ -109,7 +109,7 @@ WANTED_FLOW = Key(name="wanted_flow", unit="gpm", low=0, low_open=True, high=500
 
 @dataclass(frozen=True, kw_only=True)
 class PeakDemand(Answer):
-    method: ClassVar[str] = "demand/1"
+    method: ClassVar[str] = "peak-demand/1"
 
     fixture_units: Any = result("", "water supply fixture units")
     flow: Any = result("gpm", "peak demand of the fixtures by the named table")
