@@ -198,6 +198,7 @@ EMAIL_URL = "" if IN_DEMO else env.str("EMAIL_URL", default="")
 if EMAIL_URL:
     _smtp = env.url_of_kind("EMAIL_URL", EMAIL_URL, ("smtp", "smtp+tls", "smtp+ssl"))
     vars().update(env.email_url_config(_smtp))
+    EMAIL_BACKEND = "jobs.mail.smtp.SmtpMailBackend"  # knows when a message has left us
 else:
     EMAIL_BACKEND = "jobs.mail_files.FileMailBackend"
 EMAIL_FILE_PATH = DATA_DIR / "mail"

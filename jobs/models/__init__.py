@@ -7,7 +7,7 @@ from .follow_ups import ContactAttempt, FollowUp, FollowUpRule
 from .history import LogEntry, SubmittedForm, WorkerPass
 from .jobs import Job
 from .notices import DoNotUse
-from .outbox import OutboxMail
+from .outbox import ChannelStop, OutboxMail
 from .records import (
     Acknowledgement,
     Answer,
@@ -23,6 +23,7 @@ from .visits import TechnicianSlot, Visit
 __all__ = [
     "Acknowledgement",
     "Answer",
+    "ChannelStop",
     "ChecklistLine",
     "ChecklistRecord",
     "ChecklistTemplate",

@@ -94,3 +94,21 @@ class OutboxMail(models.Model):
 
     def __str__(self) -> str:
         return self.key
+
+
+class ChannelStop(models.Model):
+    """The mail server turns us away altogether: no message is at fault, so none is used up.
+
+    At most one row, and only while it lasts.
+    """
+
+    stopped_at = models.DateTimeField()
+    try_again_at = models.DateTimeField()
+    code = models.CharField(max_length=10, blank=True)
+    error = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [models.CheckConstraint(name="channel_one_row", condition=Q(pk=1))]
+
+    def __str__(self) -> str:
+        return f"no mail since {self.stopped_at:%Y-%m-%d %H:%M} ({self.code})"
