@@ -126,7 +126,10 @@ def shock_chlorination(
         )  # fmt: skip
         well_gal = column.gallons
     else:
-        _refuse_beside_volume(casing_diameter, water_column, total_depth, static_level)
+        _refuse_beside_volume(
+            casing_diameter, water_column, total_depth, static_level,
+            casing_2_diameter, casing_2_column,
+        )  # fmt: skip
         well_gal = _volume("volume", volume, least_open=True)
     pipe_gal = _volume("plumbing_volume", plumbing_volume)
     wanted = ranged("target", target, MG_PER_L, *TARGET_RANGE)

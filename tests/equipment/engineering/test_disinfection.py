@@ -172,6 +172,7 @@ def test_well_volume_grows_and_ignores_the_unit(inches, feet):
         ({"strength_basis": "w/w"}, "density"),
         ({"strength_basis": "w/w", "density": "1.6 g/mL"}, "density"),
         ({"casing_diameter": "6 in"}, "volume"),
+        ({"casing_2_column": "6 ft"}, "volume"),
         ({"volume": ""}, "casing_diameter"),
         ({"volume": "0 gal"}, "volume"),
         ({"plumbing_volume": "-1 gal"}, "plumbing_volume"),
