@@ -86,3 +86,29 @@ def _flush_without_triggers(request):
     request.getfixturevalue("transactional_db")
     yield
     insert_only.remove()
+
+
+DESELECTED = pytest.StashKey[int]()
+
+
+def pytest_deselected(items):
+    config = items[0].config
+    config.stash[DESELECTED] = config.stash.get(DESELECTED, 0) + len(items)
+
+
+def pytest_sessionfinish(session):
+    if hasattr(session.config, "workeroutput"):
+        session.config.workeroutput["deselected"] = session.config.stash.get(DESELECTED, 0)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node):
+    """Every worker leaves the same tests out; pytest-xdist itself does not say how many."""
+    node.config.stash[DESELECTED] = getattr(node, "workeroutput", {}).get("deselected", 0)
+
+
+def pytest_terminal_summary(terminalreporter, config):
+    if config.stash.get(DESELECTED, 0):
+        terminalreporter.write_line(
+            f"{config.stash[DESELECTED]} deselected: they need more than Python (.ci/run runs them)"
+        )
