@@ -206,7 +206,8 @@ def _raise(case: Case, evidence: Evidence, last: Reading) -> Advice:
         again = len(case.settled) >= 2 and case.settled[-2].zero
         least = last.setting * (STEP_UP if again else LEAST_RISE)
         wanted = max(least, last.setting + case.middle / case.calibration)
-        reason = "No residual: the demand is not met yet; raise, at most by half."
+        found = "No residual" if last.zero else "Hardly any residual"
+        reason = f"{found}: the demand is not met yet; raise, at most by half."
     return _advice(case, evidence, wanted, reason)
 
 
