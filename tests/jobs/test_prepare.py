@@ -1,9 +1,14 @@
 """Preparing an installation, and forgetting a demo."""
 
+from io import StringIO
+
 import pytest
+from django.core.management import call_command
 
 from config.data_folder import make_data_folder
+from equipment.models import Medium
 from jobs.management.commands import prepare
+from jobs.models import ChecklistTemplate, FollowUpRule
 
 
 @pytest.fixture
@@ -23,3 +28,12 @@ def test_forgetting_a_demo_empties_its_own_folder_only(demo, monkeypatch):
     assert {path.name for path in demo.iterdir() if path.is_file()} == {"secret-key"}
     assert [path for part in prepare.DEMO_PARTS for path in (demo / part).iterdir()] == []
     assert (demo.parent / "data.sqlite3").exists()
+
+
+def test_preparing_again_changes_nothing(db):
+    call_command("prepare", stdout=StringIO())
+    tables = (Medium, FollowUpRule, ChecklistTemplate)
+    first = [list(table.objects.order_by("pk").values()) for table in tables]
+    assert all(first)
+    call_command("prepare", stdout=StringIO())
+    assert [list(table.objects.order_by("pk").values()) for table in tables] == first

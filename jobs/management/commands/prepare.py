@@ -23,8 +23,7 @@ class Command(BaseCommand):
             forget_demo()
         call_command("migrate", interactive=False, verbosity=0)
         for name in LOADERS:
-            if name in get_commands():
-                call_command(name, stdout=self.stdout)
+            call_command(name, stdout=self.stdout)
         if settings.IN_DEMO and "load_demo" in get_commands():
             call_command("load_demo", stdout=self.stdout)
 
