@@ -25,6 +25,10 @@ SETTLED_TURNOVERS = 3.0
 HIGHEST_READING = 1000.0
 #: narrowest reading that is believed, mg/L
 RESOLUTION = 0.001
+#: keeps the region of exact readings from closing by rounding, mg/L
+ROUNDING = 1e-6
+#: a single value is taken as good to this share (kit or photometer; common practice, no source)
+KIT_SHARE = 0.1
 
 
 @dataclass(frozen=True)
@@ -61,7 +65,10 @@ class Reading:
 
 
 def read_reading(key: str, text: str) -> Reading:
-    """setting:low-high[:turnovers], in percent and mg/L; ">75" for above the top pad."""
+    """setting:low-high[:turnovers], in percent and mg/L.
+
+    ">75" stands for above the top pad, "<0.5" for 0 to 0.5, "12" for 12 give or take 10 percent.
+    """
     parts = [part.strip() for part in text.split(":")]
     if len(parts) not in (2, 3):
         raise WrongInput(key, f"{text[:30]!r} is not setting:low-high, for example 40:5-10")
@@ -79,7 +86,7 @@ def _read_span(key: str, text: str) -> tuple[float, float]:
     low, dash, high = text.partition("-")
     if not dash:
         value = number(key, low)
-        return value, value
+        return value * (1 - KIT_SHARE), value * (1 + KIT_SHARE)
     return number(key, low), number(key, high)
 
 
@@ -251,9 +258,9 @@ def _region(readings: Sequence[Reading], calibration: float) -> list[tuple[float
     corners = [(k_low, 0.0), (k_high, 0.0), (k_high, top), (k_low, top)]
     for reading in readings:
         if not reading.above_top:
-            corners = _clip(corners, reading.setting, reading.high + RESOLUTION / 2, 1)
+            corners = _clip(corners, reading.setting, reading.high + ROUNDING, 1)
         if not reading.zero:
-            corners = _clip(corners, reading.setting, reading.low - RESOLUTION / 2, -1)
+            corners = _clip(corners, reading.setting, reading.low - ROUNDING, -1)
     return corners
 
 

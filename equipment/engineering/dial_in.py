@@ -40,7 +40,7 @@ OXIDANT = Key(
 READING = Key(
     name="reading", kind="repeated", reader=read_reading,
     help="setting:low-high[:turnovers], percent and mg/L after retention, before carbon, in the "
-    "order taken; 40:5-10, 40:>25, 40:0-0.5:2",
+    "order taken; 40:5-10, 40:>25, 40:0-0.5:2, 40:12 (give or take 10 percent)",
 )  # fmt: skip
 TARGET_LOW = Key(
     name="target_low", unit=MG_L, required=True, low=0, high=100, help="residual wanted, at least"

@@ -90,7 +90,7 @@ def test_more_residual_than_was_fed_is_still_answered():
         ("40 percent : 5-10 mg/L", Reading(40, 5, 10, 3)),
         ("40%:<0.5", Reading(40, 0, 0.5, 3)),
         ("40:>25", Reading(40, 25, math.inf, 3)),
-        ("40:12", Reading(40, 12, 12, 3)),
+        ("40:10", Reading(40, 9, 11, 3)),
     ],
 )
 def test_readings_as_typed(text, expected):
