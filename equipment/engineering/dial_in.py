@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from .demand_fit import Evidence, Reading, checked_reading, evidence_from, read_reading
+from .demand_fit import Evidence, Reading, checked_reading, read_reading
 from .dial_rules import Advice, Case, advise
 from .errors import MissingInput, WrongInput
 from .feed_setting import LEVEL_UNKNOWN, MAXIMUM_USE_LEVEL, MIDDLE_SETTING
@@ -173,8 +173,7 @@ def _check_start(case: Case) -> None:
 
 
 def _answer(case: Case, advice: Advice) -> DialIn:
-    settled = case.settled
-    evidence = evidence_from(settled, case.calibration) if settled else None
+    evidence = advice.evidence
     return DialIn(
         next_setting=q(advice.setting, PERCENT),
         next_dose=q(case.calibration * advice.setting, MG_L),

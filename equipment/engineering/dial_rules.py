@@ -83,6 +83,7 @@ class Advice:
     limits: tuple[float, float] = (0.0, FULL)
     residual: tuple[float, float] | None = None
     demand: tuple[float, float] | None = None
+    evidence: Evidence | None = None
 
 
 def advise(case: Case) -> Advice:
@@ -271,4 +272,5 @@ def _advice(
         limits=(lowest, highest),
         residual=evidence.residual(setting),
         demand=(evidence.demand_low, evidence.demand_high),
+        evidence=evidence,
     )
