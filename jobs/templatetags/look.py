@@ -46,6 +46,7 @@ UNITS_PRINTED = {
     "mg*min/L": "mg·min/L",
 }
 _FIGURE = re.compile(r"^\s*(?P<sign>[<>≤≥~-]?)\s*(?P<whole>\d+)(?P<rest>\.\d*)?\s*$")
+_PAIR = re.compile(r"[cpst]h|s[pt]|[bcfgp][lr]|[dt]r", re.IGNORECASE)
 _VOWELS = "aeiouyàáâäãåæèéêëìíîïòóôöõøùúûüý"
 
 
@@ -207,14 +208,16 @@ def soft(name: Any) -> str:
 
 
 def _hyphened(word: str) -> str:
-    """A break before a consonant that a vowel follows, four letters or more apart."""
+    """Breaks before a consonant (or a pair that begins syllables) with four letters each side."""
     parts, start = [], 0
-    for place in range(4, len(word) - 3):
-        before, here, after = (letter.lower() in _VOWELS for letter in word[place - 1 : place + 2])
-        opens = not here and after and (before or place - start >= 5)
-        if opens and place - start >= 4:
-            parts.append(word[start:place])
-            start = place
+    for place in range(1, len(word) - 1):
+        here, after = word[place].lower(), word[place + 1].lower()
+        if here in _VOWELS or after not in _VOWELS:
+            continue
+        cut = place - 1 if _PAIR.fullmatch(word[place - 1 : place + 1]) else place
+        if cut - start >= 4 and len(word) - cut >= 4:
+            parts.append(word[start:cut])
+            start = cut
     return SOFT_HYPHEN.join([*parts, word[start:]])
 
 
