@@ -12,8 +12,10 @@ class JobsConfig(AppConfig):
         from equipment import insert_only
 
         from .access import ensure_groups
+        from .reports.statistics import register_statistics
 
         insert_only.declare("jobs.LogEntry")
         insert_only.declare("jobs.ChecklistRecord", closed_when="OLD.status = 'closed'")
         post_migrate.connect(insert_only.install_after_migrate, sender=self)
         post_migrate.connect(ensure_groups, sender=self)
+        register_statistics()

@@ -17,6 +17,9 @@ from .errors import EngineeringError, MissingInput, OutOfRange, WrongInput
 from .results import Answer, plain
 from .units import Quantity, magnitude, number, read_quantity, split_typed
 
+#: a limit typed in another unit (1828.8 mm for 72 in) must not fail on its last binary digit
+ROUNDING = 1e-9
+
 MODULES = (
     "water",
     "well_water",
@@ -78,7 +81,9 @@ class Key:
             return f"above {self.low:g}" if self.low_open else f"{self.low:g} or more"
         if self.low is None:
             return f"at most {self.high:g}"
-        return f"{'above ' if self.low_open else ''}{self.low:g} to {self.high:g}"
+        if self.low_open:
+            return f"above {self.low:g} and at most {self.high:g}"
+        return f"{self.low:g} to {self.high:g}"
 
     def read(self, text: str) -> Any:
         """The typed text as the value the function takes."""
@@ -140,8 +145,10 @@ class Key:
             size = magnitude(self.name, value, self.unit)
         else:
             size = float(value)
-        too_low = self.low is not None and (size <= self.low if self.low_open else size < self.low)
-        if too_low or (self.high is not None and size > self.high):
+        low = -math.inf if self.low is None else self.low
+        high = math.inf if self.high is None else self.high
+        too_low = size <= low if self.low_open else size < low - abs(low) * ROUNDING
+        if too_low or size > high + abs(high) * ROUNDING:
             unit = f" {self.unit}" if self.unit else ""
             raise OutOfRange(self.name, f"must be {self.range_text}{unit}, got {size:g}{unit}")
 

@@ -1,3 +1,8 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views import worksheets
+
+urlpatterns = [
+    path("worksheets/", worksheets.index, name="worksheets"),
+    path("worksheets/<slug:name>/", worksheets.detail, name="worksheet"),
+]

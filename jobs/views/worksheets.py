@@ -1,0 +1,68 @@
+from __future__ import annotations
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from equipment.engineering.errors import EngineeringError
+from equipment.engineering.registry import calculation, load
+from jobs.access import allow, has_role
+from jobs.http import StaffRequest
+from jobs.models import StaffProfile
+from jobs.worksheets import Worksheet, groups, open_worksheet
+
+STATISTICS = {"callback-rate", "observed-expected", "funnel-limits", "survival"}
+
+
+@allow()
+@require_safe
+def index(request: StaffRequest) -> HttpResponse:
+    return render(request, "worksheets/index.html", {"groups": groups(_names(request))})
+
+
+@allow()
+@require_safe
+def detail(request: StaffRequest, name: str) -> HttpResponse:
+    """Form and answer; everything typed stands in the address, so it can be kept and printed."""
+    if name not in _names(request):
+        raise Http404
+    try:
+        entry = calculation(name)
+    except EngineeringError:
+        raise Http404 from None
+    sheet = open_worksheet(entry, request.GET, _system(request))
+    context = {"sheet": sheet, "glass": glass_of(sheet), "nav": "worksheets"}
+    template = "worksheets/_live.html" if request.htmx else "worksheets/detail.html"
+    return render(request, template, context)
+
+
+def _names(request: StaffRequest) -> set[str]:
+    """Rates of installers are the owner's business, and so is their arithmetic."""
+    names = {name for name, entry in load().items() if "worksheet" in entry.appears}
+    return names if has_role(request.user, "owner") else names - STATISTICS
+
+
+def _system(request: StaffRequest) -> str:
+    profile = StaffProfile.objects.filter(user=request.user).first()
+    return profile.unit_system if profile else "us"
+
+
+def glass_of(sheet: Worksheet) -> dict[str, object]:
+    """The measuring glass of a worksheet."""
+    glass: dict[str, object] = {"title": sheet.entry.title}
+    rows = sheet.rows()
+    if sheet.answer is None or not rows:
+        glass["waiting"] = sheet.waiting or (
+            "waits for what is marked beside the figures"
+            if any(box.error for box in sheet.boxes) or sheet.whole_error
+            else "needs the figures beside it"
+        )
+        return glass
+    label, figure, unit = rows[0]
+    answer = sheet.answer
+    glass.update(
+        title=label, answer=figure, unit=unit, rows=rows[1:], warnings=answer.warnings,
+        cautions=answer.cautions, working=answer.working, sources=answer.sources,
+        method=answer.method,
+    )  # fmt: skip
+    return glass
