@@ -94,8 +94,9 @@ document.addEventListener("htmx:afterRequest", (event) => {
   const from = event.detail.requestConfig && event.detail.requestConfig.elt;
   if (!from || !from.closest("[data-saves]")) return;
   const clock = new Date();
-  if (event.detail.successful) say(`Saved ${pad(clock.getHours())}:${pad(clock.getMinutes())}`);
-  else if (!event.detail.xhr || !event.detail.xhr.status) say("Not saved: no connection. What you typed is still here.");
+  const status = event.detail.xhr ? event.detail.xhr.status : 0;
+  if (status >= 200 && status < 400) say(`Saved ${pad(clock.getHours())}:${pad(clock.getMinutes())}`);
+  else if (!status) say("Not saved: no connection. What you typed is still here.");
   else say("Not saved. See the message at the field.");
 });
 
