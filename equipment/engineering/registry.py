@@ -17,8 +17,8 @@ from .errors import EngineeringError, MissingInput, OutOfRange, WrongInput
 from .results import Answer, plain
 from .units import Quantity, magnitude, number, read_quantity, split_typed
 
-#: a limit typed in another unit (1828.8 mm for 72 in) must not fail on its last binary digit
-ROUNDING = 1e-9
+#: a limit typed in another unit (1828.8 mm for 72 in) must not fail on its last digit
+ROUNDING = 1e-6
 
 MODULES = (
     "water",

@@ -146,7 +146,9 @@ def callback_rate(*, callbacks: float, jobs: float, confidence: float = CONFIDEN
         rate=x / n,
         low=low,
         high=high,
-        warnings=(f"Only {n} jobs: show the count, not the rate.",) if n < FEW_JOBS else (),
+        warnings=(f"Fewer than 10 jobs ({n}): show the count, not the rate.",)
+        if n < FEW_JOBS
+        else (),
         sources=("Wilson score limits: Newcombe, Statistics in Medicine 17 (1998) 857, method 3.",),
         working=(f"rate = {x} / {n} = {x / n:.4f}, limits {low:.4f} to {high:.4f}",),
     )
@@ -316,7 +318,7 @@ def survival(
         high=high,
         limits=limits if low is not None else None,
         at_risk=left,
-        warnings=(f"Only {left} jobs are followed beyond day {day:g}.",)
+        warnings=(f"Jobs followed beyond day {day:g}: only {left}.",)
         if left < FEW_FOLLOWED
         else (),
         sources=("Kaplan-Meier estimate with Greenwood's standard error.",),
