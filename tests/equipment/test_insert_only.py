@@ -1,0 +1,108 @@
+"""Evidence is not changed and not deleted, whoever asks; a rebuilt table gets its triggers back."""
+
+import pytest
+from django.core.management import call_command
+from django.db import DatabaseError, connection, models, transaction
+
+from equipment import insert_only
+from equipment.models import Fill, Measurement, SettingChange, StoredAssessment
+from jobs.models import ChecklistRecord, LogEntry
+from jobs.workflows.log import log
+from tests.conftest import NOW
+from tests.factories import (
+    make_fill,
+    make_measurement,
+    make_record,
+    make_setting,
+    make_site,
+    make_staff,
+    make_startup_train,
+)
+
+
+def make_assessment():
+    return StoredAssessment.objects.create(
+        name="turnover", method_version="turnover/1", site=make_site(), inputs={}, results={},
+        recorded_at=NOW, recorded_by=make_staff("technician"),
+    )  # fmt: skip
+
+
+def feeder():
+    return make_startup_train().stages.get(kind="feeder")
+
+
+MAKERS = {
+    Measurement: make_measurement,
+    SettingChange: lambda: make_setting(stage=feeder()),
+    Fill: lambda: make_fill(stage=feeder()),
+    StoredAssessment: make_assessment,
+    LogEntry: lambda: log(verb="tested", subject=make_site(), by=None, now=NOW),
+}
+
+
+def test_every_guarded_model_is_tried_here():
+    labels = {model._meta.label for model in [*MAKERS, ChecklistRecord]}
+    assert labels == set(insert_only.INSERT_ONLY)
+
+
+def moment(row):
+    return "at" if isinstance(row, LogEntry) else "recorded_at"
+
+
+def raw_delete(row):
+    with connection.cursor() as cursor:
+        cursor.execute(f"DELETE FROM {row._meta.db_table} WHERE id = %s", [row.pk])
+
+
+CHANGES = {
+    "update": lambda row: type(row).objects.filter(pk=row.pk).update(**{moment(row): NOW}),
+    "save": lambda row: row.save(),
+    "delete": lambda row: row.delete(),
+    "raw": raw_delete,
+}
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("model", MAKERS, ids=lambda model: model.__name__)
+@pytest.mark.parametrize("how", CHANGES)
+def test_evidence_is_refused_any_change(model, how):
+    row = MAKERS[model]()
+    before = model.objects.filter(pk=row.pk).values().get()
+    with pytest.raises(DatabaseError, match="insert-only"), transaction.atomic():
+        CHANGES[how](row)
+    assert model.objects.filter(pk=row.pk).values().get() == before
+
+
+@pytest.mark.django_db
+def test_a_record_is_frozen_when_it_closes_and_not_before():
+    record = make_record()
+    record.handed_over_to = "the owner"
+    record.save()
+    record.status, record.closed_at, record.closed_by = "closed", NOW, record.opened_by
+    record.save()
+    record.handed_over_to = "somebody else"
+    with pytest.raises(DatabaseError, match="insert-only"), transaction.atomic():
+        record.save()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_migration_that_rebuilds_a_table_leaves_the_triggers_standing():
+    old = Fill._meta.get_field("lot")
+    new = models.CharField(max_length=60, blank=True)
+    new.set_attributes_from_name("lot")
+    new.model = Fill
+    with connection.schema_editor() as editor:
+        editor.alter_field(Fill, old, new, strict=True)
+    if connection.vendor == "sqlite":  # it drops what hangs on a table it rebuilds
+        assert insert_only.missing()
+    call_command("migrate", verbosity=0)
+    assert insert_only.missing() == []
+    with connection.schema_editor() as editor:
+        editor.alter_field(Fill, new, old, strict=True)
+    call_command("migrate", verbosity=0)
+
+
+@pytest.mark.django_db
+def test_installing_again_changes_nothing():
+    insert_only.install()
+    assert insert_only.missing() == []
