@@ -147,9 +147,14 @@ def _warnings(air: float, start: float, stop: float, run: float | None) -> list[
             "Precharge at or above cut-out: the tank takes no water and the pump starts and stops"
             " with every draw. Let air out."
         )
-    elif air >= start:
+    elif air == start:
         found.append(
-            f"Precharge at or above cut-in: the tank empties at {air:g} psi, before the pump"
+            "Precharge at cut-in: the tank is empty at the moment the pump starts. Set it 2 psi"
+            " lower."
+        )
+    elif air > start:
+        found.append(
+            f"Precharge above cut-in: the tank empties at {air:g} psi, before the pump"
             f" starts at {start:g} psi, and the flow drops to nothing in between. Set it to"
             f" {max(0.0, start - PRECHARGE_BELOW_CUT_IN):g} psi."
         )

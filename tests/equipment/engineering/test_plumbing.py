@@ -43,6 +43,12 @@ def test_precharge_above_cut_in_is_computed_from_the_precharge_upward_and_said()
     assert any("before the pump starts" in line for line in ours.warnings)
 
 
+def test_precharge_at_cut_in_is_said():
+    assert any(
+        "empty at the moment" in line for line in tank(precharge=quantity(40, "psi")).warnings
+    )
+
+
 def test_precharge_at_or_above_cut_out_takes_no_water():
     ours = tank(precharge=quantity(62, "psi"))
     assert size(ours.drawdown, "gal") == 0
