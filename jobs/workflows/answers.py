@@ -1,0 +1,250 @@
+"""Answers of an open record: drafts, kept on every change, never evidence."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from equipment.models import Stage
+from jobs.access import has_role
+from jobs.cautions import CAUTIONS
+from jobs.checklist_values import ReadAnswer, read_answer, strength_remark
+from jobs.checklists import STAGE_SUBJECTS
+from jobs.errors import BadEntry, NotAllowed, RecordClosed, WrongState
+from jobs.models import (
+    Acknowledgement,
+    Answer,
+    ChecklistLine,
+    ChecklistRecord,
+    Company,
+    Override,
+    Visit,
+)
+
+from .log import log
+from .notices import refuse_for_dialysis
+
+SIDES = ("", "found", "left")
+#: a phone's clock may run ahead by so much
+CLOCK_AHEAD = timedelta(minutes=5)
+
+
+def save_answer(
+    *,
+    record: ChecklistRecord,
+    line_key: str,
+    text: str,
+    by: User,
+    now: datetime,
+    stage: Stage | None = None,
+    side: str = "",
+    unit: str = "",
+    dilution: float = 1.0,
+    read_at: datetime | None = None,
+    visit: Visit | None = None,
+    confirmed: bool = False,
+    version: int | None = None,
+) -> Answer:
+    """Keep one answer. A value outside hard limits is refused, and the typed text is logged."""
+    try:
+        return _save(
+            record, line_key, text.strip(), by, now, stage, side, unit, dilution,
+            read_at or now, visit, confirmed, version,
+        )  # fmt: skip
+    except BadEntry as refusal:
+        log(
+            verb="answer_refused", subject=record, by=by, now=now, site=record.site,
+            reason=refusal.message[:300], line=line_key, typed=text[:60], unit=unit,
+        )  # fmt: skip
+        raise
+
+
+@transaction.atomic
+def _save(
+    record: ChecklistRecord,
+    line_key: str,
+    text: str,
+    by: User,
+    now: datetime,
+    stage: Stage | None,
+    side: str,
+    unit: str,
+    dilution: float,
+    read_at: datetime,
+    visit: Visit | None,
+    confirmed: bool,
+    version: int | None,
+) -> Answer:
+    record = open_and_allowed(record, by)
+    line = line_of(record, line_key)
+    _check_place(record, line, stage, side)
+    if read_at > now + CLOCK_AHEAD:
+        raise BadEntry(f"{line.label}: the time of the reading lies ahead.", field=line.key)
+    read = read_answer(line, text, unit, dilution)
+    warning = _warning(record, line, read, stage)
+    if line.key == "disinfect-scope" and text == "here":
+        refuse_for_dialysis(site=record.site)
+    answer = _find(record, line, stage, side) or Answer(
+        record=record, line_key=line.key, stage=stage, side=side, version=0, by=by, read_at=read_at
+    )
+    same = answer.text == text and answer.unit == unit and answer.dilution == dilution
+    if version is not None and answer.pk and answer.version != version and not same:
+        raise WrongState(
+            f"{line.label}: {answer.by.get_full_name()} has put {answer.text or 'nothing'} "
+            "meanwhile. What you typed stays in the box; save again to replace it.",
+            field=line.key,
+        )
+    if not same:
+        answer.read_at, answer.warning_confirmed_at = read_at, None
+        answer.version += 1
+        answer.by = by
+    answer.text, answer.unit, answer.dilution = text, unit, dilution
+    answer.saved_at, answer.warning = now, warning
+    answer.visit = visit or answer.visit
+    if text:
+        answer.skip_reason = ""
+    if confirmed and warning:
+        answer.warning_confirmed_at = answer.warning_confirmed_at or now
+    answer.save()
+    return answer
+
+
+def _warning(
+    record: ChecklistRecord, line: ChecklistLine, read: ReadAnswer, stage: Stage | None
+) -> str:
+    if line.quantity_key != "strength_percent":
+        return read.warning
+    product = stage.product if stage else None
+    return strength_remark(line, read, product, Company.load()) or read.warning
+
+
+def _find(
+    record: ChecklistRecord, line: ChecklistLine, stage: Stage | None, side: str
+) -> Answer | None:
+    return (
+        record.answers.select_for_update(of=("self",))
+        .select_related("by")
+        .filter(line_key=line.key, stage=stage, side=side)
+        .first()
+    )
+
+
+def open_and_allowed(record: ChecklistRecord, by: User) -> ChecklistRecord:
+    """The record, locked; refused when closed or when the person has no visit of its job."""
+    record = (
+        ChecklistRecord.objects.select_for_update(of=("self",))
+        .select_related("site", "train", "template", "job")
+        .get(pk=record.pk)
+    )
+    if record.is_closed:
+        raise RecordClosed("This record is closed. A correction is a newer reading on the site.")
+    if not may_write(record, by):
+        raise NotAllowed("Only who leads or helps on a visit of this job may fill its record.")
+    return record
+
+
+def may_write(record: ChecklistRecord, by: User) -> bool:
+    if Visit.objects.of_technician(by).filter(job=record.job_id).exists():
+        return True
+    return has_role(by, "dispatcher") and has_role(by, "technician")
+
+
+def line_of(record: ChecklistRecord, key: str) -> ChecklistLine:
+    found = record.template.lines.filter(key=key).first()
+    if found is None:
+        raise BadEntry("This record does not ask for that.", field=key)
+    return found
+
+
+def _check_place(
+    record: ChecklistRecord, line: ChecklistLine, stage: Stage | None, side: str
+) -> None:
+    if side not in SIDES or bool(side) != line.is_pair:
+        raise BadEntry(f"{line.label}: say whether it was found or left so.", field=line.key)
+    kinds = STAGE_SUBJECTS.get(line.subject)
+    if kinds is None and stage is not None:
+        raise BadEntry(f"{line.label}: is asked of the whole system.", field=line.key)
+    if kinds is not None and (
+        stage is None or stage.train_id != record.train_id or stage.kind not in kinds
+    ):
+        raise BadEntry(f"{line.label}: choose a part of this system.", field=line.key)
+
+
+@transaction.atomic
+def skip_line(
+    *,
+    record: ChecklistRecord,
+    line_key: str,
+    reason: str,
+    by: User,
+    now: datetime,
+    stage: Stage | None = None,
+    side: str = "",
+) -> Answer:
+    """Leave a line open with a reason, which is printed."""
+    record = open_and_allowed(record, by)
+    line = line_of(record, line_key)
+    _check_place(record, line, stage, side)
+    if not line.may_skip:
+        raise BadEntry(f"{line.label}: cannot be left out.", field=line.key)
+    if not reason.strip():
+        raise BadEntry(f"{line.label}: say why it cannot be answered.", field=line.key)
+    answer = _find(record, line, stage, side) or Answer(
+        record=record, line_key=line.key, stage=stage, side=side, version=0
+    )
+    answer.text, answer.warning, answer.warning_confirmed_at = "", "", None
+    answer.skip_reason, answer.by = reason.strip()[:200], by
+    answer.read_at = answer.saved_at = now
+    answer.version += 1
+    answer.save()
+    return answer
+
+
+@transaction.atomic
+def override_gate(
+    *, record: ChecklistRecord, line_key: str, reason: str, by: User, now: datetime
+) -> Override:
+    """Pass over a line that must pass, with a reason, under one's name."""
+    record = open_and_allowed(record, by)
+    line = line_of(record, line_key)
+    if not line.is_gate:
+        raise BadEntry(f"{line.label}: need not be passed over; leave it out with a reason.")
+    if not reason.strip():
+        raise BadEntry("Say why this is passed over.", field="reason")
+    override, made = Override.objects.get_or_create(
+        record=record,
+        line_key=line_key,
+        defaults={"reason": reason.strip()[:300], "by": by, "at": now},
+    )
+    if made:
+        log(
+            verb="overridden", subject=record, by=by, now=now, site=record.site,
+            reason=override.reason, line=line_key,
+        )  # fmt: skip
+    return override
+
+
+@transaction.atomic
+def take_back_override(*, record: ChecklistRecord, line_key: str, by: User, now: datetime) -> None:
+    """The line must pass again."""
+    record = open_and_allowed(record, by)
+    if record.overrides.filter(line_key=line_key).delete()[0]:
+        log(
+            verb="override_taken_back", subject=record, by=by, now=now, site=record.site,
+            line=line_key,
+        )  # fmt: skip
+
+
+@transaction.atomic
+def acknowledge_caution(
+    *, record: ChecklistRecord, caution: str, by: User, now: datetime
+) -> Acknowledgement:
+    """A named person has read a stop on this record."""
+    record = open_and_allowed(record, by)
+    if caution not in CAUTIONS:
+        raise BadEntry("There is no such caution.", field="caution")
+    return Acknowledgement.objects.get_or_create(
+        record=record, caution=caution, by=by, defaults={"at": now}
+    )[0]

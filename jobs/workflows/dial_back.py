@@ -1,0 +1,176 @@
+"""The dial-back: set, wait three turnovers, look, read; every step is kept."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from jobs.checklist_gates import counts
+from jobs.checklists import FAILED, OPEN, Sheet, load_sheet
+from jobs.dial_advice import dose_at, turning_volume
+from jobs.errors import BadEntry, WrongState
+from jobs.models import ChecklistRecord, DialStep
+
+from .answers import open_and_allowed
+from .log import log
+from .notices import refuse_for_dialysis
+
+LARGEST_RESIDUAL_MG_L = 1000
+
+
+@transaction.atomic
+def set_step(
+    *,
+    record: ChecklistRecord,
+    setting_percent: float,
+    by: User,
+    now: datetime,
+    drawdown_ml_min: float | None = None,
+    tap_flow_gpm: float | None = None,
+) -> DialStep:
+    """The dosing pump was set: the wait begins. Sent twice, it is one step."""
+    record = open_and_allowed(record, by)
+    if not 0 <= setting_percent <= 100:
+        raise BadEntry("Pump setting: 0 to 100 percent.", field="setting_percent")
+    if tap_flow_gpm is not None and not 0.1 <= tap_flow_gpm <= 60:
+        raise BadEntry("Running tap: 0.1 to 60 gpm.", field="tap_flow_gpm")
+    if drawdown_ml_min is not None and not 0 <= drawdown_ml_min <= 1000:
+        raise BadEntry("Feed: 0 to 1000 mL/min.", field="drawdown_ml_min")
+    sheet = load_sheet(record, now=now)
+    _refuse_oxidant(sheet, setting_percent)
+    last = sheet.steps[-1] if sheet.steps else None
+    if last and last.read_at is None and not last.skip_reason:
+        if last.setting_percent == setting_percent:
+            return last
+        raise WrongState(
+            f"Step {last.number} has no reading yet: read it, or say why it cannot be read.",
+            field="setting_percent",
+        )
+    return DialStep.objects.create(
+        record=record,
+        number=last.number + 1 if last else 1,
+        setting_percent=setting_percent,
+        set_at=now,
+        drawdown_ml_min=drawdown_ml_min,
+        tap_flow_gpm=tap_flow_gpm or sheet.value("tap-flow"),
+        by=by,
+    )
+
+
+def _refuse_oxidant(sheet: Sheet, setting_percent: float) -> None:
+    """What forbids to feed now: no pump, dialysis, chlorine still in, above the use level."""
+    feeder = sheet.feeder
+    if feeder is None:
+        raise WrongState("This system has no dosing pump.")
+    refuse_for_dialysis(site=sheet.record.site)
+    flushed = sheet.item("flush-low")
+    if flushed and flushed.state in (OPEN, FAILED):
+        raise WrongState(
+            "No oxidant while chlorine may still be in the pipes: the low-range reading after "
+            "flushing has not passed."
+        )
+    level = feeder.product.maximum_use_level_mg_l if feeder.product else None
+    dose = dose_at(sheet, setting_percent)
+    if level and dose and dose > level * 1.0001:
+        raise BadEntry(
+            f"{setting_percent:g} percent would feed {dose:.3g} mg/L; the product's maximum use "
+            f"level is {level:g} mg/L.",
+            field="setting_percent",
+        )
+
+
+@transaction.atomic
+def read_step(
+    *,
+    record: ChecklistRecord,
+    number: int,
+    by: User,
+    now: datetime,
+    look: str,
+    residual_low: float | None = None,
+    residual_high: float | None = None,
+    iron_clear: bool | None = None,
+    odour_clear: bool | None = None,
+    tap_flow_gpm: float | None = None,
+    read_at: datetime | None = None,
+) -> DialStep:
+    """Look and residual of a step. Before three turnovers it is kept as early and not used."""
+    record = open_and_allowed(record, by)
+    step = _step(record, number)
+    if counts(step):
+        raise WrongState(f"Step {number} has its reading. Set again to take another.")
+    if look not in DialStep.Look.values:
+        raise BadEntry("Say how the glass looks, or that nobody looked.", field="look")
+    low, high = _residual(residual_low, residual_high)
+    moment = read_at or now
+    if moment < step.set_at:
+        raise BadEntry("It cannot be read before it was set.", field="read_at")
+    step.read_at, step.look = moment, look
+    step.residual_low_mg_l, step.residual_high_mg_l = low, high
+    step.iron_clear, step.odour_clear = iron_clear, odour_clear
+    step.tap_flow_gpm = tap_flow_gpm or step.tap_flow_gpm
+    step.turnovers = turnovers_since(load_sheet(record, now=now), step, moment)
+    step.skip_reason, step.by = "", by
+    step.save()
+    return step
+
+
+def _residual(low: float | None, high: float | None) -> tuple[float | None, float | None]:
+    for value in (low, high):
+        if value is not None and not 0 <= value <= LARGEST_RESIDUAL_MG_L:
+            raise BadEntry("Residual: 0 to 1000 mg/L.", field="residual_low")
+    if low is not None and high is not None and high < low:
+        raise BadEntry("Residual: the upper end must not be below the lower.", field="residual_low")
+    return low, high
+
+
+def turnovers_since(sheet: Sheet, step: DialStep, moment: datetime) -> float | None:
+    """Volumes that have run since it was set; None where tap flow or volume are not known."""
+    volume, flow = turning_volume(sheet), step.tap_flow_gpm
+    if not volume or not flow:
+        return None
+    return (moment - step.set_at).total_seconds() / 60 * flow / volume
+
+
+@transaction.atomic
+def skip_step(
+    *, record: ChecklistRecord, number: int, reason: str, by: User, now: datetime
+) -> DialStep:
+    """A step that could not be read, with the reason."""
+    record = open_and_allowed(record, by)
+    step = _step(record, number)
+    if counts(step):
+        raise WrongState(f"Step {number} has its reading.")
+    if not reason.strip():
+        raise BadEntry("Say why it could not be read.", field="reason")
+    step.skip_reason = reason.strip()[:200]
+    step.save(update_fields=["skip_reason"])
+    return step
+
+
+@transaction.atomic
+def keep_as_final(*, record: ChecklistRecord, number: int, by: User, now: datetime) -> DialStep:
+    """The setting that stays. It must stand on a reading after three turnovers."""
+    record = open_and_allowed(record, by)
+    step = _step(record, number)
+    if not counts(step):
+        raise WrongState(
+            "The final setting needs a residual read after three turnovers at the running tap."
+        )
+    record.steps.filter(is_final=True).exclude(pk=step.pk).update(is_final=False)
+    step.is_final = True
+    step.save(update_fields=["is_final"])
+    log(
+        verb="setting_kept", subject=record, by=by, now=now, site=record.site, step=number,
+        percent=step.setting_percent,
+    )  # fmt: skip
+    return step
+
+
+def _step(record: ChecklistRecord, number: int) -> DialStep:
+    found = record.steps.select_for_update().filter(number=number).first()
+    if found is None:
+        raise BadEntry(f"There is no step {number} on this record.", field="number")
+    return found

@@ -1,0 +1,54 @@
+"""The PDF of a record: made once as it closes, its bytes kept and served everywhere."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+
+import typst
+from django.conf import settings
+
+from jobs.checklists import load_sheet
+from jobs.models import ChecklistRecord, Document, Visit
+from jobs.record_paper import paper_of
+
+TEMPLATE = Path("templates/documents/record.typ")
+
+
+@cache
+def _source() -> bytes:
+    return (Path(settings.BASE_DIR) / TEMPLATE).read_bytes()
+
+
+def make_document(*, record: ChecklistRecord, visit: Visit, now: datetime) -> Document:
+    """Typeset what the record says now; the caller holds the transaction."""
+    found = record.documents.first()
+    if found:
+        return found
+    paper = paper_of(load_sheet(record, now=now), visit=visit)
+    content = typeset(paper, at=now)
+    return Document.objects.create(
+        record=record,
+        site=record.site,
+        title=f"{record.template.title}, {record.site}"[:120],
+        made_at=now,
+        content=content,
+        sha256=hashlib.sha256(content).hexdigest(),
+    )
+
+
+def typeset(paper: dict[str, object], *, at: datetime) -> bytes:
+    """PDF bytes; the same data and moment give the same bytes."""
+    compiled = typst.compile(
+        _source(),
+        format="pdf",
+        sys_inputs={"paper": json.dumps(paper, ensure_ascii=False)},
+        ignore_system_fonts=True,
+        timestamp=int(at.timestamp()),
+        pdf_standards="ua-1",
+    )
+    assert isinstance(compiled, bytes)
+    return compiled

@@ -1,0 +1,174 @@
+"""The record of a start-up, recheck, disinfection or survey: opened, filled, closed once."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from jobs import emails
+from jobs.checklists import Sheet, load_sheet
+from jobs.errors import BadEntry, NotAllowed, RecordIncomplete, WrongState
+from jobs.models import (
+    ChecklistRecord,
+    ChecklistTemplate,
+    Document,
+    DoNotUse,
+    Job,
+    Visit,
+)
+from jobs.models.company import company_day
+
+from . import follow_ups
+from .answers import (
+    acknowledge_caution,
+    may_write,
+    override_gate,
+    save_answer,
+    skip_line,
+    take_back_override,
+)
+from .documents import make_document
+from .evidence import Written, is_startup, write_evidence
+from .log import log
+from .notices import open_notice, refuse_if_blocked
+
+#: which record a kind of job is written in
+PURPOSE_OF_JOB = {
+    Job.Kind.SURVEY: ChecklistTemplate.Purpose.SURVEY,
+    Job.Kind.DISINFECT: ChecklistTemplate.Purpose.DISINFECT,
+    Job.Kind.STARTUP: ChecklistTemplate.Purpose.STARTUP,
+    Job.Kind.REBED: ChecklistTemplate.Purpose.STARTUP,
+    Job.Kind.RECHECK: ChecklistTemplate.Purpose.RECHECK,
+}
+
+
+@transaction.atomic
+def open_record(*, job: Job, purpose: str, by: User, now: datetime) -> ChecklistRecord:
+    """The record of a job, begun once; refused where chlorine or oxidant must not go."""
+    found = ChecklistRecord.objects.filter(job=job, template__purpose=purpose).first()
+    if found:
+        return found
+    if job.status != Job.Status.OPEN:
+        raise WrongState("This job is not open any more.")
+    template = ChecklistTemplate.objects.filter(purpose=purpose, is_current=True).first()
+    if template is None:
+        raise BadEntry("There are no questions for this kind of record yet.", field="purpose")
+    needs_train = purpose in (ChecklistTemplate.Purpose.STARTUP, ChecklistTemplate.Purpose.RECHECK)
+    if needs_train and job.train_id is None:
+        raise BadEntry("The job names no system: choose it on the job first.", field="train")
+    refuse_if_blocked(site=job.site, train=job.train, purpose=purpose)
+    record = ChecklistRecord(
+        job=job, template=template, site=job.site, train=job.train, opened_at=now, opened_by=by
+    )
+    if not may_write(record, by):
+        raise NotAllowed("Only who leads or helps on a visit of this job may begin its record.")
+    record.save()
+    log(verb="record_opened", subject=record, by=by, now=now, site=job.site, purpose=purpose)
+    return record
+
+
+@transaction.atomic
+def close_record(
+    *, record: ChecklistRecord, visit: Visit, by: User, now: datetime
+) -> ChecklistRecord:
+    """Answers become evidence, promises and mail, all or nothing; closing twice has one effect."""
+    record = (
+        ChecklistRecord.objects.select_for_update(of=("self",))
+        .select_related("site", "train", "template", "job")
+        .get(pk=record.pk)
+    )
+    if record.is_closed:
+        return record
+    if visit.job_id != record.job_id:
+        raise BadEntry("The visit belongs to another job.", field="visit")
+    if not may_write(record, by):
+        raise NotAllowed("Only who leads or helps on a visit of this job may close its record.")
+    refuse_if_blocked(site=record.site, train=record.train, purpose=record.template.purpose)
+    sheet = load_sheet(record, now=now)
+    _refuse_incomplete(sheet)
+    written = write_evidence(sheet, by=by, now=now)
+    _hand_over(sheet, visit=visit, now=now)
+    _close(record, sheet, visit=visit, by=by, now=now)
+    _sample_pending(sheet, by=by, now=now)
+    _promise(sheet, written, visit=visit, by=by, now=now)
+    log(verb="record_closed", subject=record, by=by, now=now, site=record.site)
+    make_document(record=record, visit=visit, now=now)
+    emails.record_summary(record=record, now=now)
+    return record
+
+
+def _refuse_incomplete(sheet: Sheet) -> None:
+    missing = sheet.missing()
+    if missing:
+        raise RecordIncomplete(
+            f"Not closed: {len(missing)} {'answer is' if len(missing) == 1 else 'answers are'} "
+            "missing or not passed.",
+            missing=[(key, sentence) for key, sentence, _ in missing],
+        )
+
+
+def _close(record: ChecklistRecord, sheet: Sheet, *, visit: Visit, by: User, now: datetime) -> None:
+    record.status = ChecklistRecord.Status.CLOSED
+    record.closed_at, record.closed_by, record.closed_in = now, by, visit
+    record.handed_over_to = sheet.text("handover-name")[:120]
+    record.save()
+
+
+def _hand_over(sheet: Sheet, *, visit: Visit, now: datetime) -> None:
+    """The day treated water was handed to the house: the clock of callbacks starts here."""
+    if not is_startup(sheet):
+        return
+    day = company_day(visit.left_at or now)
+    job, train = sheet.record.job, sheet.record.train
+    if job.index_on is None:
+        job.index_on, job.installer = day, job.installer or visit.lead
+        job.save()
+    if train and train.handed_over_on is None:
+        train.handed_over_on = day
+        train.save()
+
+
+def was_disinfected(sheet: Sheet) -> bool:
+    return sheet.text("disinfect-scope") == "here"
+
+
+def _sample_pending(sheet: Sheet, *, by: User, now: datetime) -> None:
+    if was_disinfected(sheet):
+        open_notice(
+            site=sheet.record.site, level=DoNotUse.Level.SAMPLE_PENDING, by=by, now=now,
+            occasion=sheet.record.uuid, reason="disinfected; bacteria sample to come",
+        )  # fmt: skip
+
+
+def _promise(sheet: Sheet, written: Written, *, visit: Visit, by: User, now: datetime) -> None:
+    """What this record promises: by its closing, by changed settings, by fills."""
+    record, day = sheet.record, company_day(visit.left_at or now)
+    for fill in written.fills:
+        follow_ups.close_by_fill(fill=fill, by=by, now=now)
+    if is_startup(sheet):
+        follow_ups.happened(
+            event="startup_closed", now=now, by=by, site=record.site, train=record.train,
+            visit=visit, day=day, job_kind=record.job.kind, completed=True,
+            disinfected=was_disinfected(sheet),
+        )  # fmt: skip
+    elif written.dose_moved_percent and sheet.feeder:
+        follow_ups.happened(
+            event="setting_changed", now=now, by=by, site=record.site, train=record.train,
+            stage=sheet.feeder, visit=visit, day=day, job_kind=record.job.kind,
+            dose_moved_percent=written.dose_moved_percent,
+        )  # fmt: skip
+
+
+__all__ = [
+    "PURPOSE_OF_JOB",
+    "Document",
+    "acknowledge_caution",
+    "close_record",
+    "open_record",
+    "override_gate",
+    "save_answer",
+    "skip_line",
+    "take_back_override",
+]
