@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from .beds import DIAMETER, bed_area_ft2
+from .errors import WrongInput
 from .media import MEDIA, PRACTICE, medium
 from .registry import Calculation, Key, register
 from .results import Answer, q, result
@@ -108,6 +109,8 @@ def filter_interval(
     area = bed_area_ft2(DIAMETER.amount(diameter))
     gallons = DAILY_USE.amount(daily_use)
     material = None if media is None else medium("media", media)
+    if sulfide_as not in SULFIDE_AS.choices:
+        raise WrongInput("sulfide_as", f"{sulfide_as[:30]!r} is not one of {H2S}, {SULFUR}")
     sulfur = (SULFIDE.optional(sulfide) or 0.0) * (SULFUR_SHARE if sulfide_as == H2S else 1.0)
     solids = IRON.amount(iron) + (MANGANESE.optional(manganese) or 0.0) + sulfur
     load = gallons * solids / MG_PER_L_PER_GPG

@@ -210,6 +210,7 @@ def test_manganese_counts():
         ({"iron": quantity(-1, "mg/L")}, OutOfRange, "iron"),
         ({"daily_use": quantity(0, "gal")}, OutOfRange, "daily_use"),
         ({"media": "moss"}, WrongInput, "media"),
+        ({"sulfide_as": "so4"}, WrongInput, "sulfide_as"),
         ({"loading_limit": quantity(500, "grain")}, EngineeringError, "loading_limit"),
     ],
 )
