@@ -53,16 +53,16 @@ def visit_reminder(*, visit: Visit, kind: ReminderKind, now: datetime) -> Outbox
         f"reminder-{kind}",
         "visit_reminder",
         now=now,
-        not_before=reminder_at(visit, kind),
+        not_before=reminder_at(visit, kind, hour=Company.load().mail_from_hour),
         useful_until=visit.arrive_from - USELESS_BEFORE[kind],
     )
 
 
-def reminder_at(visit: Visit, kind: ReminderKind) -> datetime:
+def reminder_at(visit: Visit, kind: ReminderKind, *, hour: int) -> datetime:
     """When a reminder is due: the first mail hour of that day at the house."""
     zone = zone_of(visit.job.site)
     day = visit.arrive_from.astimezone(zone).date() - timedelta(days=REMINDER_DAYS[kind])
-    return hour_of_day(day, Company.load().mail_from_hour, zone=zone)
+    return hour_of_day(day, hour, zone=zone)
 
 
 def no_access_letter(*, visit: Visit, now: datetime) -> OutboxMail | None:

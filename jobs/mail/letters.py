@@ -75,7 +75,7 @@ def _compose(mail: OutboxMail, content: Content) -> EmailMultiAlternatives:
     message = EmailMultiAlternatives(
         subject=" ".join(subject.split())[:200],
         body=render_to_string(f"{folder}/body.txt", content.context),
-        from_email=formataddr((company.name, settings.DEFAULT_FROM_EMAIL)),
+        from_email=formataddr((" ".join(company.name.split()), settings.DEFAULT_FROM_EMAIL)),
         to=[mail.recipient],
         reply_to=[company.email] if company.email else None,
         headers=_headers(mail),

@@ -1,3 +1,5 @@
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views import health
+
+urlpatterns: list[URLPattern] = [path("healthz", health.healthz, name="healthz")]

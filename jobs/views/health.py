@@ -1,0 +1,27 @@
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from jobs.access import open_to_all
+from jobs.workflows import health
+
+
+@open_to_all
+@require_safe
+def healthz(request: HttpRequest) -> HttpResponse:
+    """200 while the work is done in time, else 503; figures about work, none about people."""
+    found = health.health(now=timezone.now())
+    body = {
+        "status": "ok" if found.is_good else "late",
+        "worker": "ok" if found.works else "silent",
+        "last_pass_seconds": None if found.pass_age is None else round(found.pass_age),
+        "oldest_due_seconds": round(found.oldest_due),
+        "dead": found.dead,
+        "unknown": found.unknown,
+        "mail": "stopped" if found.mail_stopped else "open",
+    }
+    return JsonResponse(
+        body, status=200 if found.is_good else 503, headers={"Cache-Control": "no-store"}
+    )

@@ -1,0 +1,57 @@
+"""One waking of the worker: write what fell due, then send what is due."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from jobs.models import WorkerPass
+
+from . import outbox, reminders
+
+HOURLY = timedelta(hours=1)
+logger = logging.getLogger(__name__)
+
+Clock = Callable[[], datetime]
+
+
+def scan(*, clock: Clock) -> int:
+    """All parts, each for itself: a fault in one is told and does not stop the others.
+
+    A part that ended well leaves its moment; health is read from there.
+    """
+    handled = 0
+    for name, (part, pause) in PARTS.items():
+        if pause and WorkerPass.objects.filter(name=name, finished_at__gt=clock() - pause).exists():
+            continue
+        try:
+            items = part(clock)
+        except Exception as error:  # the next part sends mail that is due
+            logger.error("the part %s of the scan failed: %s", name, type(error).__name__)
+            continue
+        WorkerPass.objects.update_or_create(
+            name=name, defaults={"finished_at": clock(), "items": items}
+        )
+        handled += items
+    return handled
+
+
+def _reminders(clock: Clock) -> int:
+    return reminders.write_due_reminders(clock())
+
+
+def _lists(clock: Clock) -> int:
+    return reminders.write_daily_lists(clock()) + reminders.write_due_letters(clock())
+
+
+def _outbox(clock: Clock) -> int:
+    return outbox.send_due(clock=clock)
+
+
+#: name of the pass, what it does, and how long it rests in between
+PARTS: dict[str, tuple[Callable[[Clock], int], timedelta | None]] = {
+    "reminders": (_reminders, None),
+    "lists": (_lists, HOURLY),
+    "outbox": (_outbox, None),
+}

@@ -1,0 +1,120 @@
+"""What a customer answers through the signed link of a mail, without an account."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+
+from jobs import emails
+from jobs.errors import BadEntry, JobsError
+from jobs.mail.links import AnswerClaim, read_answer_token, read_stop_token
+from jobs.mail.recipients import contact_of_visit, office
+from jobs.models import Customer, OutboxMail, Visit
+
+from .log import log
+
+NOTE_LENGTH = 200
+#: somebody who keeps writing fills the office's mailbox at most so often for one visit
+QUESTIONS_A_VISIT = 10
+WISHES = {"move": "Asks for another time", "cancel": "Asks to cancel the visit"}
+
+
+class LinkEnded(JobsError):
+    """The link opens nothing (any more). Says nothing about whether it ever did."""
+
+
+@dataclass(frozen=True)
+class OpenLink:
+    visit: Visit
+    customer: Customer
+
+
+def open_link(token: str, *, now: datetime) -> OpenLink:
+    """The visit a link stands for, while it stands at that time and for that customer."""
+    claim = read_answer_token(token)
+    visit = _visit_of(claim) if claim else None
+    if claim is None or visit is None:
+        raise LinkEnded("This link is not complete. Open it from the mail again, or call us.")
+    if now >= visit.arrive_until or visit.status not in (
+        Visit.Status.REQUESTED,
+        Visit.Status.TENTATIVE,
+        Visit.Status.CONFIRMED,
+        Visit.Status.EN_ROUTE,
+    ):
+        raise LinkEnded("This link has ended: the visit is over, under way or cancelled.")
+    contact = contact_of_visit(visit)
+    if visit.sequence != claim.sequence or contact is None or contact.pk != claim.customer_id:
+        raise LinkEnded(
+            "The visit has changed since this mail. Our newest mail has the right link."
+        )
+    return OpenLink(visit, contact)
+
+
+@transaction.atomic
+def answer(*, token: str, choice: str, now: datetime, note: str = "") -> Visit:
+    """Yes, another time, or no visit. The same answer again changes nothing."""
+    link = open_link(token, now=now)
+    if choice not in ("confirm", *WISHES):
+        raise BadEntry("Choose one of the answers.", field="answer")
+    note = " ".join(note.split())
+    if len(note) > NOTE_LENGTH:
+        raise BadEntry(f"At most {NOTE_LENGTH} characters, please.", field="note")
+    visit = link.visit
+    if choice == "confirm":
+        if visit.customer_confirmed_at and not visit.move_asked_at:
+            return visit
+        changes: dict[str, Any] = {
+            "customer_confirmed_at": now, "move_asked_at": None, "move_asked_note": "",
+        }  # fmt: skip
+    else:
+        wish = f"{WISHES[choice]}: {note}" if note else f"{WISHES[choice]}."
+        if visit.move_asked_note == wish:
+            return visit
+        changes = {"customer_confirmed_at": None, "move_asked_at": now, "move_asked_note": wish}
+    _keep(link, choice, changes, now=now)
+    return visit
+
+
+@transaction.atomic
+def stop_mail(*, token: str, now: datetime) -> Customer:
+    """No mail about visits to this customer any more; what waits is not sent."""
+    customer = customer_of_stop(token)
+    if customer.mail_wanted:
+        customer.mail_wanted = False
+        customer.save(update_fields=["mail_wanted"])
+        log(verb="mail_stopped", subject=customer, by=None, now=now)
+    return customer
+
+
+def customer_of_stop(token: str) -> Customer:
+    claimed = read_stop_token(token)
+    customer = Customer.objects.filter(pk=claimed).first() if claimed else None
+    if customer is None:
+        raise LinkEnded("This link is not complete. Open it from the mail again, or call us.")
+    return customer
+
+
+def _visit_of(claim: AnswerClaim) -> Visit | None:
+    return Visit.objects.with_job().filter(pk=claim.visit_id).first()
+
+
+def _keep(link: OpenLink, choice: str, changes: dict[str, Any], *, now: datetime) -> None:
+    visit = link.visit
+    still = Visit.objects.filter(
+        pk=visit.pk, sequence=visit.sequence, status__in=Visit.TO_COME
+    ).update(**changes)
+    if not still:
+        raise LinkEnded("The visit has changed just now. Our newest mail has the right link.")
+    for name, value in changes.items():
+        setattr(visit, name, value)
+    if link.customer.mail_state != Customer.MailState.ARRIVES:
+        link.customer.mail_state = Customer.MailState.ARRIVES  # an answer proves it
+        link.customer.save(update_fields=["mail_state"])
+    log(verb=f"customer_{choice}", subject=visit, by=None, now=now, site=visit.job.site)
+    asked = OutboxMail.objects.filter(visit=visit, template="customer_asks")
+    if choice in WISHES and asked.count() < QUESTIONS_A_VISIT:
+        for user in office():
+            emails.customer_asks(visit=visit, user=user, now=now)

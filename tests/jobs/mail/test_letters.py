@@ -1,0 +1,247 @@
+"""What leaves: the same bytes each time, plain words, standing notices, no promise of safety."""
+
+import re
+from datetime import date, timedelta
+
+import pytest
+from django.template.loader import get_template
+from icalendar import Calendar
+
+from jobs import emails
+from jobs.mail.content import CONTENTS
+from jobs.mail.fresh import CHECKS
+from jobs.mail.letters import keep_rendered, letter_of
+from jobs.models import Company, Document, DoNotUse, FollowUpRule, Job, Visit
+from tests import factories
+
+from .letters import NOW, a_visit, calendar_of, customer_mail, html_of, opened, staff_mail, text_of
+
+pytestmark = pytest.mark.django_db
+
+
+def every_kind_of_mail():
+    """One row for each template."""
+    visit = a_visit()
+    yield emails.visit_confirmation(visit=visit, now=NOW)
+    yield emails.visit_moved(visit=visit, now=NOW)
+    yield emails.visit_cancelled(visit=visit, now=NOW)
+    yield emails.visit_reminder(visit=visit, kind="week", now=NOW)
+    yield emails.no_access_letter(visit=visit, now=NOW)
+    yield emails.record_summary(record=a_record(), now=NOW)
+    due = factories.make_follow_up(rule=refill_rule(), due_on=date(2026, 6, 20), now=NOW)
+    holder = due.site and factories.Customer.objects.at_site(due.site, on=date(2026, 6, 10)).get()
+    yield emails.due_work_letter(customer=holder, day=date(2026, 6, 10), now=NOW)
+    user = factories.make_staff("dispatcher")
+    factories.make_follow_up(due_on=date(2026, 5, 20), now=NOW)
+    yield emails.overdue_list(user=user, day=date(2026, 6, 10), now=NOW)
+    visit.move_asked_at, visit.move_asked_note = NOW, "Asks for another time: after four"
+    visit.save()
+    yield emails.customer_asks(visit=visit, user=user, now=NOW)
+    yield emails.account_invitation(user=user, now=NOW)
+    yield emails.password_reset_mail(user=user, now=NOW)
+
+
+def refill_rule():
+    return factories.make_rule(
+        "f3", name="Refill", harm=FollowUpRule.Harm.REFILL, job_kind=Job.Kind.REFILL
+    )
+
+
+def a_record():
+    record = factories.make_record(now=NOW)
+    Document.objects.create(
+        record=record, site=record.site, title="Start-up", made_at=NOW, content=b"%PDF-1.7 a",
+        sha256="0" * 64,
+    )  # fmt: skip
+    return record
+
+
+def test_every_template_has_its_words_its_content_and_its_last_look():
+    mails = list(every_kind_of_mail())
+    assert {mail.template for mail in mails} == set(CONTENTS) == set(CHECKS)
+    for mail in mails:
+        message = opened(mail)
+        assert len(str(message["Subject"])) > 8
+        assert "{" not in text_of(mail) + str(message["Subject"])
+        assert "<h1" in html_of(mail)
+
+
+@pytest.mark.parametrize("part", ["subject.txt", "body.txt", "body.html"])
+def test_every_template_has_three_parts(part):
+    assert [get_template(f"jobs/emails/{name}/{part}") for name in CONTENTS]
+
+
+def test_no_letter_says_that_the_water_is_safe():
+    for mail in every_kind_of_mail():
+        words = re.findall(r"[a-z-]+", (text_of(mail) + html_of(mail)).lower())
+        assert {"safe", "safely", "pure", "harmless"} & set(words) == set()
+
+
+def test_customers_read_no_trade_words():
+    for mail in every_kind_of_mail():
+        if mail.customer:
+            words = set(re.findall(r"[a-z-]+", text_of(mail).lower()))
+            assert {"train", "stage", "assessment", "gate", "oxidant", "residual"} & words == set()
+
+
+def test_a_confirmation_tells_day_window_place_person_and_purpose():
+    job = factories.make_job(kind=Job.Kind.RECHECK, now=NOW)
+    lead = factories.make_staff("technician", first_name="Rae", last_name="Fern")
+    mail = customer_mail(job=job, lead=lead)
+    text = " ".join(text_of(mail).split())
+    for part in (
+        "Rae Fern comes on Saturday 20 June, between 10:00 am and 11:00 am",
+        "to check the setting of the small dosing pump",
+        job.site.street,
+        "Somebody over 18 at home",
+    ):
+        assert part in text
+    assert opened(mail)["Subject"] == "Visit on Saturday 20 June, between 10:00 am and 11:00 am"
+
+
+def test_times_are_those_of_the_house():
+    site = factories.make_site(time_zone="America/Denver")
+    mail = customer_mail(job=factories.make_job(site=site, now=NOW))
+    assert "between 8:00 am and 9:00 am" in " ".join(text_of(mail).split())
+
+
+def test_a_standing_notice_is_in_every_letter_to_the_house():
+    job = factories.make_job(now=NOW)
+    factories.make_notice(site=job.site, level=DoNotUse.Level.NO_DRINKING, now=NOW)
+    mail = customer_mail(job=job)
+    sentence = "Do not drink the water yet. Our notice of Wednesday 10 June still holds"
+    assert sentence in html_of(mail)
+    assert sentence.upper() in text_of(mail)
+
+
+def test_a_lifted_notice_is_not(owner):
+    job = factories.make_job(now=NOW)
+    factories.make_notice(site=job.site, now=NOW, lifted_at=NOW, lifted_by=owner)
+    assert "NOTICE" not in text_of(customer_mail(job=job))
+
+
+def test_the_record_is_attached_with_cautions_and_what_comes_next():
+    record = a_record()
+    Company.objects.update_or_create(pk=1, defaults={"poison_phone": "555-0199"})
+    factories.make_follow_up(site=record.site, due_on=date(2026, 6, 24), now=NOW)
+    mail = emails.record_summary(record=record, now=NOW)
+    (attached,) = opened(mail).iter_attachments()
+    assert attached.get_content() == b"%PDF-1.7 a"
+    assert attached.get_content_type() == "application/pdf"
+    text = " ".join(text_of(mail).split())
+    assert "unplug the small dosing pump" in text
+    assert "label and the safety sheet" in text
+    assert "Poison centre: 555-0199" in text
+    assert "About 24 June: to check the setting" in text
+
+
+def test_a_record_without_its_document_is_not_written():
+    mail = emails.record_summary(record=factories.make_record(now=NOW), now=NOW)
+    with pytest.raises(LookupError):
+        opened(mail)
+
+
+def test_the_bytes_and_the_identity_are_the_same_at_every_attempt():
+    mail = customer_mail()
+    first = bytes(opened(mail).as_bytes())
+    sent = [letter_of(mail).message().as_bytes() for _ in range(5)]
+    assert len(set(sent)) == 1
+    assert opened(mail)["Message-ID"] == mail.message_id
+    assert first == opened(mail).as_bytes()
+    assert letter_of(mail).message()["Message-ID"] == mail.message_id
+
+
+def test_an_address_corrected_meanwhile_is_used():
+    mail = customer_mail()
+    opened(mail)
+    mail.customer.email = "corrected@example.com"
+    mail.customer.save()
+    keep_rendered(mail)
+    assert mail.recipient == "corrected@example.com"
+    assert letter_of(mail).to == ["corrected@example.com"]
+    assert opened(mail)["To"] == "corrected@example.com"
+
+
+NASTY = [
+    "Ada\r\nBcc: victim@example.com", "Ada\nSubject: other", "Ada\x00", "Ada\u2028Bcc: x@a.example",
+    "<script>alert(1)</script>", "A" * 100, "\u202eada", "{{ company.phone }}", "=?utf-8?q?x?=",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NASTY, ids=range(len(NASTY)))
+def test_names_add_no_header_no_recipient_and_no_markup(name):
+    customer = factories.make_customer(name=name)
+    site = factories.make_site(customer=customer, street=name, town=name[:60])
+    Company.objects.update_or_create(pk=1, defaults={"name": name[:80].replace("\x00", "")})
+    lead = factories.make_staff("technician", first_name=name[:60])
+    mail = customer_mail(job=factories.make_job(site=site, now=NOW), lead=lead)
+    message = opened(mail)
+    assert message["To"] == customer.email
+    assert message["Bcc"] is None
+    assert message.get_all("Subject") == [message["Subject"]]
+    assert letter_of(mail).recipients() == [customer.email]
+    assert "<script>" not in html_of(mail)
+
+
+def test_one_click_stop_headers_are_on_mail_to_customers_only():
+    customers, staff = opened(customer_mail()), opened(staff_mail())
+    assert customers["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
+    assert customers["List-Unsubscribe"].strip().startswith("<http")
+    assert staff["List-Unsubscribe"] is None
+
+
+# --- calendar files: RFC 5545 3.8.4.7 (UID), 3.8.7.4 (SEQUENCE); RFC 5546 3.2.2 and 3.2.5
+#     (REQUEST, CANCEL); RFC 6047 2.4 (the method parameter equals METHOD)
+
+
+def test_calendar_keeps_its_uid_and_raises_its_sequence_to_the_cancellation():
+    visit = a_visit()
+    rows = [emails.visit_confirmation(visit=visit, now=NOW)]
+    for turn in (1, 2, 3):
+        visit.sequence, visit.starts_at = turn, visit.starts_at + timedelta(days=1)
+        visit.ends_at += timedelta(days=1)
+        visit.save()
+        rows.append(emails.visit_moved(visit=visit, now=NOW))
+        calendar_of(rows[-1])
+    visit.sequence, visit.status = 4, Visit.Status.CANCELLED
+    visit.save()
+    rows.append(emails.visit_cancelled(visit=visit, now=NOW))
+    found, methods = [], []
+    for mail in rows[1:]:
+        part, text = calendar_of(mail)
+        calendar = Calendar.from_ical(text)
+        (event,) = calendar.walk("VEVENT")
+        assert part.get_param("method") == calendar["METHOD"]
+        assert part.get_content_charset() == "utf-8"
+        found.append((str(event["UID"]), int(event["SEQUENCE"])))
+        methods.append(str(calendar["METHOD"]))
+    assert len({uid for uid, _ in found}) == 1
+    assert [sequence for _, sequence in found] == [1, 2, 3, 4]
+    assert methods == ["REQUEST", "REQUEST", "REQUEST", "CANCEL"]
+
+
+def test_calendar_holds_the_window_told_in_the_zone_of_the_house():
+    site = factories.make_site(time_zone="America/Denver")
+    visit = a_visit(job=factories.make_job(site=site, now=NOW))
+    _, text = calendar_of(emails.visit_confirmation(visit=visit, now=NOW))
+    (event,) = Calendar.from_ical(text).walk("VEVENT")
+    assert event["DTSTART"].dt == visit.arrive_from
+    assert event["DTEND"].dt == visit.arrive_until
+    assert event["DTSTART"].params["TZID"] == "America/Denver"
+    assert [str(zone["TZID"]) for zone in Calendar.from_ical(text).walk("VTIMEZONE")]
+
+
+def test_calendar_lines_are_short_and_end_as_the_standard_says():
+    """RFC 5545 (IETF, 2009) 3.1: lines of at most 75 octets, ended by CR LF."""
+    part, _ = calendar_of(customer_mail())
+    raw = part.get_payload(decode=True)
+    assert raw.count(b"\r\n") == raw.count(b"\n") > 10
+    assert max(len(line) for line in raw.split(b"\r\n")) <= 75
+
+
+def test_a_line_break_in_the_street_stays_text_in_the_calendar():
+    site = factories.make_site(street="1 Mill\r\nATTENDEE:mailto:x@example.com")
+    _, text = calendar_of(customer_mail(job=factories.make_job(site=site, now=NOW)))
+    (event,) = Calendar.from_ical(text).walk("VEVENT")
+    assert isinstance(event["ATTENDEE"], str)
+    assert "x@example.com" not in event["ATTENDEE"]
