@@ -19,7 +19,6 @@ from equipment.engineering.plan import (
     Source,
     TrainPlan,
     Water,
-    plan_train,
 )
 from equipment.engineering.units import quantity
 
@@ -66,12 +65,8 @@ class Figures:
         return change.new_value if change else None
 
 
-def plan_for(train: Train, aims: Aims) -> TrainPlan:
-    """The plan of a system from everything on file about it."""
-    return plan_train(facts_of(train, aims))
-
-
 def facts_of(train: Train, aims: Aims) -> Facts:
+    """Everything on file that a plan rests on, in four queries."""
     wells = list(train.wells.all())
     stages = list(train.stages.fitted().with_catalog())
     figures = Figures(train, wells, stages)

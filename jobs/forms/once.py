@@ -39,9 +39,9 @@ def earlier_answer(request: HttpRequest) -> str | None:
 def remember(request: HttpRequest, location: str, *, now: datetime) -> None:
     """Keep the answer; call it inside the transaction of the effect."""
     key = request.POST.get(FIELD, "")
-    if key:
+    if key and isinstance(request.user, User):
         SubmittedForm.objects.create(
-            user_id=request.user.pk, key=key[:64], body_sha256=_digest(request.POST),
+            user=request.user, key=key[:64], body_sha256=_digest(request.POST),
             location=location, at=now,
         )  # fmt: skip
 

@@ -6,6 +6,7 @@ from . import (
     mail,
     owner,
     people,
+    plans,
     records,
     reports,
     session,
@@ -24,6 +25,7 @@ urlpatterns = [
     *mail.urlpatterns,
     *reports.urlpatterns,
     *people.urlpatterns,
+    *plans.urlpatterns,
     *owner.urlpatterns,
     *worksheets.urlpatterns,
 ]

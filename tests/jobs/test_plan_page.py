@@ -1,0 +1,66 @@
+"""The plan of a system, from what is on file, as a page and as evidence."""
+
+import pytest
+from django.urls import reverse
+
+from equipment.models import StoredAssessment
+from jobs.workflows.plans import plan_of
+from tests.factories import make_measurement, make_setting, make_startup_train
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def train():
+    train = make_startup_train(switching="switch_load", injection="before", retention_side="before")
+    well = train.wells.first()
+    for key, value in (("pump_flow", 8), ("well_yield", 8), ("cut_out", 60), ("static_level", 60)):
+        make_measurement(well=well, quantity_key=key, value=value)
+    for key, value in (("iron", 3), ("sulfide", 2), ("hardness", 240), ("temperature", 11)):
+        make_measurement(site=train.site, quantity_key=key, value=value, place="raw")
+    for key, value in (("people", 4), ("peak_flow", 6)):
+        make_measurement(site=train.site, quantity_key=key, value=value)
+    return train
+
+
+def test_figures_on_file_reach_the_calculations(train):
+    plan = plan_of(train)
+    # sulfide on file: factor 2 on the molar sum, middle of the company's 5 to 15 mg/L on top
+    wanted = 2 * (3 * 17.0073 / 55.845 + 2 * 34.0147 / 34.081) + 10
+    assert plan.result("oxidant-demand", "dose", "mg/L") == pytest.approx(wanted, rel=2e-4)
+    tank = str(train.stages.get(kind="retention").pk)
+    assert plan.result("contact", "detention", "min", tank) == pytest.approx(120 / 8)
+
+
+def test_a_measured_strength_wins_over_the_label(train):
+    before = plan_of(train).result("feed-setting", "setting", "percent")
+    feeder = train.stages.get(kind="feeder")
+    make_setting(stage=feeder, name="solution_strength_g_l", new_value=35.8, unit="g/L")
+    after = plan_of(train).result("feed-setting", "setting", "percent")
+    assert after == pytest.approx(before * feeder.product.strength_g_l / 35.8)
+
+
+def test_the_page_shows_figures_and_conflicts(dispatcher_client, train):
+    train.injection = "after"
+    train.save()
+    page = dispatcher_client.get(reverse("train-plan", args=[train.pk])).content.decode()
+    assert "injects after the pressure tank" in page
+    assert "How this was worked out" in page
+
+
+def test_keeping_it_stores_what_was_worked_out(dispatcher_client, train):
+    dispatcher_client.post(reverse("train-plan", args=[train.pk]))
+    stored = StoredAssessment.objects.get(name="train-plan")
+    assert stored.results["method_version"] == "train-plan/1"
+    assert {step["name"] for step in stored.results["steps"]} >= {"feed-setting", "contact"}
+
+
+def test_a_technician_sees_only_systems_of_own_visits(technician_client, train):
+    assert technician_client.get(reverse("train-plan", args=[train.pk])).status_code == 404
+
+
+def test_the_page_asks_a_steady_number_of_questions(
+    dispatcher_client, train, django_assert_max_num_queries
+):
+    with django_assert_max_num_queries(20):
+        dispatcher_client.get(reverse("train-plan", args=[train.pk]))
