@@ -9,8 +9,8 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 from django.db.models import F
 
-from jobs import emails
 from jobs.access import has_role
+from jobs.emails import visit_cancelled, visit_confirmation, visit_moved
 from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, WrongState
 from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
 
@@ -70,7 +70,7 @@ def book_visit(
         _tie(follow_up, visit)
     log(verb="booked", subject=visit, by=by, now=now, site=job.site)
     if status == Visit.Status.CONFIRMED:
-        emails.visit_confirmation(visit=visit, now=now)
+        visit_confirmation(visit=visit, now=now)
     return visit
 
 
@@ -112,7 +112,7 @@ def move_visit(
     current.slots.all().delete()
     _hold(current)
     log(verb="moved", subject=current, by=by, now=now, site=current.job.site)
-    emails.visit_moved(visit=current, now=now)
+    visit_moved(visit=current, now=now)
     return current
 
 
@@ -131,7 +131,7 @@ def cancel_visit(*, visit: Visit, reason: str, by: User, now: datetime) -> Visit
     visit.slots.all().delete()
     give_back(visit)
     log(verb="cancelled", subject=visit, by=by, now=now, site=visit.job.site, reason=reason)
-    emails.visit_cancelled(visit=visit, now=now)
+    visit_cancelled(visit=visit, now=now)
     return visit
 
 

@@ -8,10 +8,11 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand
 from django.db import transaction
+from django.db.models import Model
 
 from equipment.models import FeedPump, Medium, OxidantProduct, Resin, RetentionTank, Vessel
 
-TABLES = {
+TABLES: dict[str, type[Model]] = {
     "feed_pumps": FeedPump,
     "products": OxidantProduct,
     "vessels": Vessel,
@@ -32,7 +33,7 @@ class Command(BaseCommand):
         for name, model in TABLES.items():
             for row in tables[name]:
                 values = dict(row)
-                entry, created = model.objects.get_or_create(
+                entry, created = model._default_manager.get_or_create(
                     slug=values.pop("slug"), defaults=values
                 )
                 if created:
