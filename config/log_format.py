@@ -26,3 +26,13 @@ def without_personal_values(text: str) -> str:
 
 def _kept_or_hidden(word: str) -> str:
     return word if UUID.fullmatch(word) else "[key]"
+
+
+class NotLateHealth(logging.Filter):
+    """/healthz says "late" by its status; asked several times a second at a start, it need not
+    fill the log as well."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        request = getattr(record, "request", None)
+        late = getattr(record, "status_code", None) == 503
+        return not (late and getattr(request, "path", "") == "/healthz")

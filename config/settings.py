@@ -260,7 +260,14 @@ LOGGING = {
             "format": "%(asctime)s %(levelname)s %(name)s %(message)s",
         }
     },
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "ids_only"}},
+    "filters": {"not_late_health": {"()": "config.log_format.NotLateHealth"}},
+    "handlers": {
+        "stderr": {
+            "class": "logging.StreamHandler",
+            "formatter": "ids_only",
+            "filters": ["not_late_health"],
+        }
+    },
     "root": {"handlers": ["stderr"], "level": LOG_LEVEL},
     "loggers": {
         "django": {"handlers": [], "propagate": True},

@@ -22,6 +22,7 @@ logconfig_dict: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": settings.LOGGING["formatters"],
+    "filters": settings.LOGGING["filters"],
     "handlers": settings.LOGGING["handlers"],
     "root": {"level": "WARNING", "handlers": ["stderr"]},
     "loggers": {"gunicorn.error": _QUIET, "gunicorn.access": _QUIET},

@@ -4,7 +4,7 @@ import logging
 
 import pytest
 
-from config.log_format import IdsOnlyFormatter, without_personal_values
+from config.log_format import IdsOnlyFormatter, NotLateHealth, without_personal_values
 
 
 @pytest.mark.parametrize(
@@ -17,6 +17,10 @@ from config.log_format import IdsOnlyFormatter, without_personal_values
         ("call 212-555-0142", "call [phone]"),
         ("phone +12125550142", "phone [phone]"),
         ("GET /calendar/q8Zr1xV0aM3bN5cK7dL9eQ2w/", "GET /calendar/[key]/"),
+        (
+            "GET /password/new/MTc/d2k9xq-0123456789abcdef0123456789abcdef/",
+            "GET /password/new/MTc/[key]/",
+        ),
         (
             "Not Found: /c/eyJ2IjoxfQ:1tQxYz:AbC-dEf_123456789012345678901234567/",
             "Not Found: /c/[key]/",
@@ -51,3 +55,13 @@ def test_tracebacks_are_cleaned_too():
     text = IdsOnlyFormatter("%(message)s").format(record)
     assert "Traceback" in text
     assert "example.com" not in text
+
+
+@pytest.mark.parametrize(
+    ("path", "status", "kept"),
+    [("/healthz", 503, False), ("/healthz", 500, True), ("/day/", 503, True)],
+)
+def test_only_a_late_health_answer_is_left_out(rf, path, status, kept):
+    record = logging.LogRecord("django.request", logging.ERROR, "x.py", 1, "%s", (path,), None)
+    record.request, record.status_code = rf.get(path), status
+    assert NotLateHealth().filter(record) is kept

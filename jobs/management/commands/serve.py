@@ -93,7 +93,7 @@ class Family:
     def wait_until_healthy(self) -> bool:
         """True once the site answers; false if asked to stop or a part ended meanwhile."""
         deadline = time.monotonic() + START_SECONDS
-        while not self.stopping.wait(0.1) and not self.ended():
+        while not self.stopping.wait(0.2) and not self.ended():
             if answers():
                 return True
             if time.monotonic() > deadline:
