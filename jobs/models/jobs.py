@@ -21,11 +21,16 @@ class JobQuerySet(models.QuerySet["Job"]):
         return self.filter(site=site)
 
     def index_jobs(self) -> Self:
-        """Completed work that a callback can be linked to."""
-        return self.filter(status=Job.Status.COMPLETED, kind__in=Job.INDEX_KINDS)
+        """Work that a callback can be linked to: treated water was handed to the house.
+
+        The job itself may still wait for a laboratory.
+        """
+        return self.filter(kind__in=Job.INDEX_KINDS, index_on__isnull=False).exclude(
+            status=Job.Status.CANCELLED
+        )
 
     def possible_origins(self, train: Train, *, reported_on: date, window_days: int) -> Self:
-        """Completed work on this train, handed over within the window, newest first."""
+        """Work on this train, handed over within the window, newest first."""
         return (
             self.index_jobs()
             .filter(train=train, index_on__lte=reported_on)
@@ -166,6 +171,9 @@ class Job(models.Model):
             models.Index(fields=["train", "kind", "index_on"], name="job_origin_search"),
             models.Index(fields=["installer", "index_on"], name="job_installer_index"),
             models.Index(fields=["site", "-opened_at"], name="job_site"),
+            models.Index(
+                fields=["index_on"], name="job_index_day", condition=Q(index_on__isnull=False)
+            ),
         ]
 
     def __str__(self) -> str:

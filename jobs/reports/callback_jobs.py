@@ -1,0 +1,204 @@
+"""Which jobs are looked at, what became of each, and its first callback. Reading only.
+
+One row of the queryset is one job; the report counts these rows and the list of jobs shows them,
+so that a number and the jobs behind it cannot differ.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models.functions import Coalesce, TruncDate
+from django.db.models.lookups import GreaterThan, IsNull, LessThan
+
+from equipment.models import Measurement, Stage
+from jobs.models import Job, SiteTenure
+
+from .days import DaysBetween, TwoDaysLater
+
+WINDOWS = (30, 90, 365)
+JUDGEABLE, RECENT, LEFT, REMOVED = "judgeable", "recent", "left", "removed"
+STATES = {
+    JUDGEABLE: "judgeable",
+    RECENT: "too recent",
+    LEFT: "customer left",
+    REMOVED: "system removed",
+}
+KINDS = {
+    "feeder": "oxidant feed",
+    "filter": "filter, neutralizer or aeration",
+    "other": "softener, UV or cartridge",
+}
+#: raw water above and below which the work is harder (common practice, no source)
+SULFIDE_ABOVE_MG_L, PH_BELOW = 3.0, 6.5
+WATERS = {
+    "sulfide": "sulfide above 3 mg/L",
+    "low_ph": "pH below 6.5",
+    "usual": "neither",
+    "untested": "raw water not tested",
+}
+FILTERING = (Stage.Kind.FILTER, Stage.Kind.NEUTRALIZER, Stage.Kind.AERATION)
+#: causes that a recheck would have found; its being overdue is the office's part
+RECHECK_WOULD_FIND = (Job.Cause.B_HIGH, Job.Cause.B_LOW)
+RECHECK_MISSED, NOT_CODED = "R_missed", "not_coded"
+
+
+@dataclass(frozen=True)
+class Selection:
+    """Jobs handed over from `since` to `until`, callbacks within `window_days`, as of `today`."""
+
+    since: date
+    until: date
+    window_days: int
+    today: date
+
+    @property
+    def judged_until(self) -> date:
+        """A job handed over later has not had its whole window yet."""
+        return self.today - timedelta(days=self.window_days)
+
+
+def index_jobs() -> QuerySet[Job]:
+    """Work after which treated water was handed over; callbacks themselves are none of it."""
+    return (
+        Job.objects.filter(kind__in=Job.INDEX_KINDS, index_on__isnull=False)
+        .exclude(status=Job.Status.CANCELLED)
+        .exclude(callback_answer=Job.CallbackAnswer.YES)
+        .filter(installer__isnull=False, train__isnull=False)
+    )
+
+
+def in_period(selection: Selection) -> QuerySet[Job]:
+    return index_jobs().filter(index_on__gte=selection.since, index_on__lte=selection.until)
+
+
+def looked_at(selection: Selection) -> QuerySet[Any, Any]:
+    """The jobs of the report, each with state, kind, water, cause of its first callback, defect.
+
+    `cause` is None without a callback; RECHECK_MISSED and NOT_CODED stand beside the causes.
+    """
+    return (
+        in_period(selection)
+        .filter(train__is_inherited=False)
+        .annotate(removed_after=DaysBetween("train__removed_on", "index_on"))
+        .annotate(
+            state=_state(selection),
+            kind_of_system=_kind(),
+            water=_water(),
+            cause_found=Subquery(first_callback(selection).values("cause_found")[:1]),
+            defect=Exists(_defects(selection)),
+        )
+    )
+
+
+def callbacks_in_window(selection: Selection) -> QuerySet[Any, Any]:
+    """Callbacks of the job outside, reported in the window after it, oldest first."""
+    return (
+        Job.objects.filter(
+            origin=OuterRef("pk"), callback_answer=Job.CallbackAnswer.YES, planned=False
+        )
+        .exclude(status=Job.Status.CANCELLED)
+        .annotate(days_after=DaysBetween("reported_on", OuterRef("index_on")))
+        .filter(days_after__gte=0, days_after__lte=selection.window_days)
+        .order_by("reported_on", "pk")
+    )
+
+
+def first_callback(selection: Selection) -> QuerySet[Any, Any]:
+    return callbacks_in_window(selection).annotate(
+        cause_found=Case(
+            When(cause="", then=Value(NOT_CODED)),
+            When(
+                recheck_missed=True, cause__in=RECHECK_WOULD_FIND, then=Value(RECHECK_MISSED)
+            ),
+            default=F("cause"),
+        )
+    )  # fmt: skip
+
+
+def all_callbacks(selection: Selection, answer: str = Job.CallbackAnswer.YES) -> QuerySet[Job]:
+    """Reports in the window after the jobs of the period, repeats included."""
+    return (
+        Job.objects.filter(callback_answer=answer, planned=False, origin__isnull=False)
+        .exclude(status=Job.Status.CANCELLED)
+        .filter(
+            origin__kind__in=Job.INDEX_KINDS, origin__installer__isnull=False,
+            origin__train__is_inherited=False,
+            origin__index_on__gte=selection.since, origin__index_on__lte=selection.until,
+        )
+        .exclude(origin__status=Job.Status.CANCELLED)
+        .exclude(origin__callback_answer=Job.CallbackAnswer.YES)
+        .annotate(days_after=DaysBetween("reported_on", "origin__index_on"))
+        .filter(days_after__gte=0, days_after__lte=selection.window_days)
+    )  # fmt: skip
+
+
+def _state(selection: Selection) -> Case:
+    """Lost jobs first: whoever left or took the system out can report nothing any more."""
+    window, today = selection.window_days, selection.today
+    ended = (
+        SiteTenure.objects.filter(
+            site=OuterRef("site"), is_contact=True, from_on__lte=OuterRef("index_on"),
+            until_on__gt=OuterRef("index_on"), until_on__lte=today,
+        )
+        .annotate(days_after=DaysBetween("until_on", OuterRef("index_on")))
+        .filter(days_after__lte=window)
+    )  # fmt: skip
+    return Case(
+        When(train__removed_on__lte=today, removed_after__lte=window, then=Value(REMOVED)),
+        When(Exists(ended), then=Value(LEFT)),
+        When(index_on__gt=selection.judged_until, then=Value(RECENT)),
+        default=Value(JUDGEABLE),
+    )
+
+
+def _kind() -> Case:
+    """What the system was on the day it was handed over."""
+    fitted = Stage.objects.filter(
+        Q(removed_on=None) | Q(removed_on__gt=OuterRef("index_on")),
+        train=OuterRef("train"),
+        fitted_on__lte=OuterRef("index_on"),
+    )
+    return Case(
+        When(Exists(fitted.filter(kind=Stage.Kind.FEEDER)), then=Value("feeder")),
+        When(Exists(fitted.filter(kind__in=FILTERING)), then=Value("filter")),
+        default=Value("other"),
+    )
+
+
+def _water() -> Case:
+    """From the newest raw reading up to the handover; nobody has to choose a class."""
+    sulfide, ph = Subquery(_raw("sulfide")), Subquery(_raw("ph"))
+    return Case(
+        When(GreaterThan(sulfide, Value(SULFIDE_ABOVE_MG_L)), then=Value("sulfide")),
+        When(LessThan(ph, Value(PH_BELOW)), then=Value("low_ph")),
+        When(IsNull(Coalesce(sulfide, ph), True), then=Value("untested")),
+        default=Value("usual"),
+    )
+
+
+def _raw(quantity_key: str) -> QuerySet[Any, Any]:
+    return (
+        Measurement.objects.standing()
+        .filter(
+            site=OuterRef("site"), quantity_key=quantity_key, place="raw", value__isnull=False,
+            measured_at__lt=TwoDaysLater(OuterRef("index_on")),
+        )
+        .order_by("-measured_at", "-pk")
+        .values("value")[:1]
+    )  # fmt: skip
+
+
+def _defects(selection: Selection) -> QuerySet[Job]:
+    """Planned rechecks of the same system within the window that found a defect."""
+    return (
+        Job.objects.filter(train=OuterRef("train"), defect_found=True)
+        .filter(Q(planned=True) | Q(kind__in=[Job.Kind.RECHECK, Job.Kind.INTERVAL]))
+        .exclude(callback_answer=Job.CallbackAnswer.YES)
+        .exclude(pk=OuterRef("pk"))
+        .annotate(days_after=DaysBetween(TruncDate("completed_at"), OuterRef("index_on")))
+        .filter(days_after__gte=0, days_after__lte=selection.window_days)
+    )

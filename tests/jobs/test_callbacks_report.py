@@ -1,0 +1,241 @@
+"""Callbacks per installer: counted again by hand, and the rules one by one."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from jobs.models import Job, SiteTenure
+from jobs.reports import callback_jobs
+from jobs.reports.callback_jobs import Selection
+from jobs.reports.callbacks import callback_report, rate_of, ratio_of
+from tests.factories import make_job, make_site, make_staff, make_stage, make_train
+from tests.jobs.random_company import BEGIN, TODAY, build_company
+from tests.jobs.recount import recount
+
+pytestmark = pytest.mark.django_db
+DAY = date(2026, 1, 10)
+PERIODS = [(BEGIN, TODAY), (date(2025, 7, 1), date(2025, 12, 31))]
+
+
+def report(window=90, since=BEGIN, until=TODAY, today=TODAY):
+    return callback_report(Selection(since, until, window, today))
+
+
+@pytest.mark.parametrize("seed", [1, 7, 19, 42, 2026, 90210])
+def test_report_equals_a_recount_in_plain_python(seed):
+    build_company(seed)
+    for since, until in PERIODS:
+        for window in callback_jobs.WINDOWS:
+            found = report(window, since, until)
+            again = recount(since, until, window, TODAY)
+            assert {person.pk for person in found.people} == set(again.people)
+            for person in found.people:
+                _same_person(person, again)
+            assert {
+                (row.kind, row.water): (row.judgeable, row.callbacks, row.workmanship)
+                for row in found.strata
+            } == {
+                key: (row["judgeable"], row["callbacks"], row["workmanship"])
+                for key, row in again.strata.items()
+            }
+            assert {line.cause: line.jobs for line in found.causes} == dict(again.causes)
+            assert (found.inherited, found.not_sure) == (again.inherited, again.not_sure)
+
+
+def _same_person(person, again):
+    by_hand = again.people[person.pk]
+    counts = person.counts
+    for name in ("judgeable", "recent", "left", "removed", "callbacks", "workmanship", "defects",
+                 "outside"):  # fmt: skip
+        assert getattr(counts, name) == by_hand[name], name
+    assert person.returns == again.returns[person.pk]
+    excluded = again.excluded.get(person.pk, {})
+    assert dict(person.excluded) == {key.replace("n", "?"): n for key, n in excluded.items()}
+    expected = sum(
+        jobs * again.strata[key[1:]]["callbacks"] / again.strata[key[1:]]["judgeable"]
+        for key, jobs in by_hand.items()
+        if isinstance(key, tuple)
+    )
+    assert person.expected == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("seed", [3, 11])
+def test_list_of_jobs_behind_each_number_is_as_long_as_the_number(seed):
+    build_company(seed)
+    found = report()
+    jobs = callback_jobs.looked_at(found.selection)
+    again = recount(BEGIN, TODAY, 90, TODAY)
+    assert {job.pk: job.state for job in jobs} == again.state_of
+    for person in found.people:
+        own = jobs.filter(installer=person.pk)
+        assert own.filter(state="judgeable").count() == person.counts.judgeable
+        called = own.filter(state="judgeable", cause_found__isnull=False)
+        assert called.count() == person.counts.callbacks
+
+
+def test_expected_of_all_persons_is_what_was_seen():
+    build_company(5)
+    found = report()
+    assert sum(person.expected for person in found.people) == pytest.approx(found.total.callbacks)
+
+
+def _index(installer, *, day=DAY, train=None, **fields):
+    train = train or make_train(stages=("softener",))
+    fields = {"kind": Job.Kind.STARTUP, "status": "completed", **fields}
+    return make_job(train=train, installer=installer, index_on=day, **fields)
+
+
+def _callback(origin, *, after=10, **fields):
+    fields = {"kind": Job.Kind.CALLBACK, "callback_answer": "yes", "cause": "A_leak", **fields}
+    return make_job(
+        train=origin.train, origin=origin, reported_on=origin.index_on + timedelta(days=after),
+        **fields,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def installer():
+    return make_staff("technician", first_name="Ida", last_name="Rowan")
+
+
+def total(window=90):
+    return report(window).total
+
+
+def test_a_job_with_two_callbacks_counts_once_and_the_first_decides(installer):
+    job = _index(installer)
+    _callback(job, after=40, cause="A_leak")
+    _callback(job, after=12, cause="G_source")
+    counts = total()
+    assert (counts.callbacks, counts.workmanship, counts.excluded) == (1, 0, 1)
+    assert report().people[0].returns == 2
+
+
+@pytest.mark.parametrize(("after", "callbacks"), [(0, 1), (90, 1), (91, 0)])
+def test_clock_runs_from_handover_to_the_report_of_the_customer(installer, after, callbacks):
+    _callback(_index(installer), after=after)
+    assert total().callbacks == callbacks
+
+
+def test_callback_before_the_paper_is_finished_has_its_origin(installer):
+    """The clock begins when treated water was handed over, not when the job was completed."""
+    _callback(_index(installer, status="open", completed_at=None), after=5)
+    assert (total().judgeable, total().callbacks) == (1, 1)
+
+
+def test_overdue_recheck_takes_an_oxidant_setting_out_of_workmanship(installer):
+    _callback(_index(installer), cause="B_low", recheck_missed=True)
+    _callback(_index(installer), cause="A_leak", recheck_missed=True)
+    _callback(_index(installer), cause="B_low", recheck_missed=False)
+    found = report()
+    assert (found.total.callbacks, found.total.workmanship) == (3, 2)
+    assert ("R", 1) in found.people[0].excluded
+
+
+@pytest.mark.parametrize("cause", Job.Cause.values)
+def test_only_groups_a_and_b_are_workmanship(installer, cause):
+    _callback(_index(installer), cause=cause)
+    assert total().workmanship == (1 if cause[0] in "AB" else 0)
+
+
+def test_not_sure_and_planned_and_cancelled_are_no_callbacks(installer):
+    job = _index(installer)
+    _callback(job, callback_answer="not_sure")
+    _callback(job, planned=True)
+    _callback(job, status="cancelled")
+    found = report()
+    assert (found.total.callbacks, found.not_sure) == (0, 1)
+
+
+def test_too_recent_and_lost_jobs_are_counted_apart(installer):
+    recent = _index(installer, day=TODAY - timedelta(days=89))
+    sold = _index(installer)
+    SiteTenure.objects.filter(site=sold.site).update(until_on=DAY + timedelta(days=50))
+    taken_out = _index(installer)
+    taken_out.train.removed_on = DAY + timedelta(days=90)
+    taken_out.train.save()
+    for job in (recent, sold, taken_out):
+        _callback(job)
+    counts = total()
+    assert (counts.recent, counts.left, counts.removed, counts.judgeable) == (1, 1, 1, 0)
+    assert (counts.callbacks, counts.outside) == (0, 3)
+
+
+def test_house_sold_after_the_window_stays_judgeable(installer):
+    job = _index(installer)
+    SiteTenure.objects.filter(site=job.site).update(until_on=DAY + timedelta(days=91))
+    assert total().judgeable == 1
+
+
+def test_callbacks_do_not_become_index_jobs(installer):
+    job = _index(installer)
+    _callback(job, kind=Job.Kind.REPAIR, status="completed", installer=installer)
+    assert total().jobs == 1
+
+
+def test_persons_stand_in_the_order_of_the_alphabet():
+    for last in ("Yarrow", "alder", "Moss"):
+        _index(make_staff("technician", last_name=last, first_name="X"))
+    assert [person.name for person in report().people] == ["alder, X", "Moss, X", "Yarrow, X"]
+
+
+def test_below_ten_jobs_there_is_no_rate(installer):
+    assert rate_of(1, 9) is None
+    assert rate_of(1, 10) is not None
+    assert ratio_of(3, 0.99) is None
+
+
+def test_rates_carry_published_wilson_limits():
+    """Newcombe, Statistics in Medicine 17 (1998) 857, Table I, method 3: 81/263 and 15/148."""
+    for jobs, callbacks, low, high in [(263, 81, 0.2553, 0.3662), (148, 15, 0.0624, 0.1605)]:
+        found = rate_of(callbacks, jobs)
+        assert found.low == pytest.approx(low, abs=5e-5)
+        assert found.high == pytest.approx(high, abs=5e-5)
+
+
+def test_allowing_for_the_kind_of_work_can_turn_the_picture():
+    """Own worked example: 9 of 90 feeders against 2 of 10 feeders and 3 of 150 softeners."""
+    a, b = (make_staff("technician", last_name=name) for name in ("Ash", "Beech"))
+    for person, kind, jobs, callbacks in [
+        (a, "feeder", 12, 3), (a, "softener", 2, 0), (b, "feeder", 2, 1), (b, "softener", 12, 0),
+    ]:  # fmt: skip
+        for number in range(jobs):
+            train = make_train(site=make_site())
+            make_stage(train=train, kind=kind, fitted_on=DAY)
+            job = _index(person, train=train)
+            if number < callbacks:
+                _callback(job)
+    ash, beech = report().people
+    assert ash.counts.callbacks == 3
+    assert ash.expected == pytest.approx(12 * 4 / 14)
+    assert beech.expected == pytest.approx(2 * 4 / 14)
+    assert beech.ratio is None  # less than one expected
+
+
+def test_defects_at_planned_rechecks_stand_beside_and_are_no_callbacks(installer, now):
+    job = _index(installer, day=date(2026, 3, 1))
+    make_job(train=job.train, kind=Job.Kind.RECHECK, planned=True, defect_found=True,
+             status="completed", index_on=None, completed_at=now - timedelta(days=60))  # fmt: skip
+    assert (total().defects, total().callbacks) == (1, 0)
+
+
+def test_causes_stand_most_frequent_first_and_the_unknown_last(installer):
+    for cause in ["L_unknown"] * 3 + ["A_leak"] + ["E_equipment"] * 2:
+        _callback(_index(installer), cause=cause)
+    found = report()
+    assert [line.group for line in found.groups] == ["E", "A", "L"]
+    assert found.groups[-1].running == pytest.approx(1)
+    assert found.unknown_alarm
+
+
+def test_report_asks_the_database_a_fixed_number_of_times(installer, django_assert_max_num_queries):
+    for _ in range(12):
+        _callback(_index(make_staff("technician")))
+    with django_assert_max_num_queries(6):
+        report()
+
+
+def test_an_empty_company_gives_an_empty_report():
+    found = report()
+    assert (found.people, found.strata, found.groups, found.theta) == ((), (), (), None)
+    assert found.per_1000_days is None
