@@ -103,7 +103,9 @@ def _verdict(error: Exception, code: int) -> Verdict:
         return Verdict.UNCERTAIN
     if isinstance(error, smtplib.SMTPAuthenticationError) or code in ACCOUNT_CODES:
         return Verdict.CHANNEL
-    if isinstance(error, smtplib.SMTPSenderRefused | smtplib.SMTPHeloError) and code >= 500:
+    if isinstance(error, smtplib.SMTPHeloError):
+        return Verdict.CHANNEL
+    if isinstance(error, smtplib.SMTPSenderRefused) and code >= 500:
         return Verdict.CHANNEL
     if code >= 500:
         return Verdict.REFUSED

@@ -29,7 +29,7 @@ def every_kind_of_mail():
     yield emails.no_access_letter(visit=visit, now=NOW)
     yield emails.record_summary(record=a_record(), now=NOW)
     due = factories.make_follow_up(rule=refill_rule(), due_on=date(2026, 6, 20), now=NOW)
-    holder = due.site and factories.Customer.objects.at_site(due.site, on=date(2026, 6, 10)).get()
+    holder = factories.Customer.objects.at_site(due.site, on=date(2026, 6, 10)).get()
     yield emails.due_work_letter(customer=holder, day=date(2026, 6, 10), now=NOW)
     user = factories.make_staff("dispatcher")
     factories.make_follow_up(due_on=date(2026, 5, 20), now=NOW)
