@@ -12,36 +12,23 @@ from django.db import transaction
 from equipment.assessments import Aims, facts_of, store_plan
 from equipment.engineering.plan import TrainPlan, plan_train
 from equipment.engineering.units import quantity
-from equipment.models import OxidantProduct, Stage, StoredAssessment, Train
+from equipment.models import Stage, StoredAssessment, Train
+from jobs.checklists import aim_for
 from jobs.models import Company
 
 from .log import log
 
 
 def plan_of(train: Train) -> TrainPlan:
-    """The plan with the residual aimed at for this oxidant and this water."""
+    """The plan, aiming at the middle of the company's residual for this oxidant and water."""
     company = Company.load()
     feeder = train.stages.fitted().filter(kind=Stage.Kind.FEEDER).select_related("product").first()
     product = feeder.product if feeder else None
     facts = facts_of(train, Aims(retention_minimum_min=company.retention_minimum_min))
     sulfide = facts.water.sulfide is not None and facts.water.sulfide.magnitude > 0
-    residual = residual_aim(company, product, sulfide=sulfide)
-    return plan_train(replace(facts, residual=quantity(residual, "mg/L") if residual else None))
-
-
-def residual_aim(
-    company: Company, product: OxidantProduct | None, *, sulfide: bool
-) -> float | None:
-    """Middle of the company's band after retention; none for permanganate."""
-    if product is None:
-        return None
-    if product.oxidant == OxidantProduct.Oxidant.PEROXIDE:
-        if sulfide:
-            return (company.peroxide_low_mg_l + company.peroxide_high_mg_l) / 2
-        return (company.peroxide_iron_low_mg_l + company.peroxide_iron_high_mg_l) / 2
-    if product.oxidant == OxidantProduct.Oxidant.CHLORINE:
-        return (company.chlorine_low_mg_l + company.chlorine_high_mg_l) / 2
-    return None
+    band = aim_for(company, product.oxidant, sulfide=sulfide) if product else None
+    middle = quantity(sum(band) / 2, "mg/L") if band else None
+    return plan_train(replace(facts, residual=middle))
 
 
 @transaction.atomic
