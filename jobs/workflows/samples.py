@@ -1,0 +1,89 @@
+"""Samples and what the laboratory says of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from equipment.models import Measurement, Sample
+from jobs.errors import BadEntry, WrongState
+from jobs.models import DoNotUse
+from jobs.models.company import company_day
+
+from . import follow_ups, notices
+from .log import log
+from .measurements import record_measurement
+from .wells import Figure
+
+
+@transaction.atomic
+def send_sample(*, sample: Sample, by: User, now: datetime) -> Sample:
+    """A bottle went to the laboratory; its result is promised."""
+    if sample.taken_at > now:
+        raise BadEntry("The time of sampling lies ahead.", field="taken_at")
+    if sample.kind == Sample.Kind.BACTERIA and sample.residual_free is False:
+        raise BadEntry(
+            "A bacteria sample with oxidant in the water says nothing: flush, then take it anew.",
+            field="residual_free",
+        )
+    sample.save()
+    log(verb="sampled", subject=sample, by=by, now=now, site=sample.site, kind=sample.kind)
+    follow_ups.happened(
+        event="sample_sent", site=sample.site, sample=sample, day=company_day(sample.taken_at),
+        sample_kind=sample.kind, by=by, now=now,
+    )  # fmt: skip
+    return sample
+
+
+@transaction.atomic
+def enter_result(
+    *,
+    sample: Sample,
+    outcome: str,
+    result_on: date,
+    by: User,
+    now: datetime,
+    figures: Iterable[Figure] = (),
+    told_customer: bool = False,
+    note: str = "",
+) -> Sample:
+    """A result with who read it. A positive one opens "do not drink" at once."""
+    sample = Sample.objects.select_for_update().get(pk=sample.pk)
+    if sample.outcome != Sample.Outcome.WAITING:
+        raise WrongState("The result of this sample is entered already.")
+    if outcome not in Sample.Outcome.values or outcome == Sample.Outcome.WAITING:
+        raise BadEntry("Say what the laboratory found.", field="outcome")
+    if result_on > company_day(now):
+        raise BadEntry("The day of the result lies ahead.", field="result_on")
+    sample.outcome, sample.result_on, sample.read_by = outcome, result_on, by
+    sample.told_customer_at = now if told_customer else None
+    sample.note = note or sample.note
+    sample.save()
+    for figure in figures:
+        record_measurement(
+            sample=sample, quantity_key=figure.key, text=figure.text, unit=figure.unit,
+            origin=Measurement.Origin.LABORATORY, place=sample.place[:20],
+            measured_at=sample.taken_at, by=by, now=now,
+        )  # fmt: skip
+    log(verb="result", subject=sample, by=by, now=now, site=sample.site, outcome=outcome)
+    if outcome == Sample.Outcome.POSITIVE:
+        _warn(sample, by=by, now=now)
+    follow_ups.close_by_result(sample=sample, by=by, now=now)
+    follow_ups.happened(
+        event="result_entered", site=sample.site, sample=sample, day=company_day(now),
+        sample_kind=sample.kind, outcome=outcome, by=by, now=now,
+    )  # fmt: skip
+    return sample
+
+
+def _warn(sample: Sample, *, by: User, now: datetime) -> None:
+    level = DoNotUse.Level.NO_DRINKING
+    if DoNotUse.objects.standing().filter(site=sample.site, level=level).exists():
+        return
+    notices.open_notice(
+        site=sample.site, level=level, by=by, now=now,
+        reason=f"bacteria found in the sample of {sample.taken_at:%-d %B %Y}",
+    )  # fmt: skip

@@ -1,0 +1,132 @@
+"""Customers, houses and who holds them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from equipment.models import Site, SpecialUse
+from jobs.errors import BadEntry
+from jobs.models import Customer, Job, OutboxMail, SiteTenure
+from jobs.models.company import company_day
+
+from . import follow_ups
+from .log import log
+from .measurements import record_measurement
+
+
+@transaction.atomic
+def create_customer(*, customer: Customer, by: User, now: datetime) -> Customer:
+    """A person or body we deal with from now on."""
+    customer.save()
+    log(verb="created", subject=customer, by=by, now=now)
+    return customer
+
+
+@transaction.atomic
+def create_site(
+    *, site: Site, by: User, now: datetime, holder: Customer | None = None,
+    part: str = SiteTenure.Part.OWNER, from_on: date | None = None,
+) -> Site:  # fmt: skip
+    """A house with its own water, and who holds it from which day."""
+    site.save()
+    log(verb="created", subject=site, by=by, now=now, site=site)
+    if holder:
+        if holder._state.adding:
+            create_customer(customer=holder, by=by, now=now)
+        begin_tenure(
+            site=site, customer=holder, part=part, from_on=from_on or company_day(now),
+            by=by, now=now,
+        )  # fmt: skip
+    return site
+
+
+@transaction.atomic
+def begin_tenure(
+    *, site: Site, customer: Customer, from_on: date, by: User, now: datetime,
+    part: str = SiteTenure.Part.OWNER, is_contact: bool = True,
+) -> SiteTenure:  # fmt: skip
+    """Somebody joins the house; being the contact moves to the newest one who is."""
+    if is_contact:
+        for other in SiteTenure.objects.filter(site=site, until_on=None, is_contact=True):
+            other.is_contact = False
+            other.save()
+    tenure = SiteTenure.objects.create(
+        site=site, customer=customer, part=part, is_contact=is_contact, from_on=from_on
+    )
+    log(verb="began", subject=tenure, by=by, now=now, site=site, customer=customer.pk)
+    return tenure
+
+
+@transaction.atomic
+def change_hands(
+    *, site: Site, customer: Customer, on: date, by: User, now: datetime,
+    part: str = SiteTenure.Part.OWNER, ending: list[SiteTenure] | None = None,
+) -> SiteTenure:  # fmt: skip
+    """The house is sold or let anew: old holders end, mail to them stops, the new one begins."""
+    if on > company_day(now):
+        raise BadEntry(
+            "The day lies ahead: come back when the house has changed hands.", field="on"
+        )
+    tenures = SiteTenure.objects.select_for_update().filter(site=site, until_on=None)
+    leaving = [row for row in tenures if ending is None or row in ending]
+    for row in leaving:
+        if row.customer_id == customer.pk and row.part == part:
+            raise BadEntry("This customer holds the house already.", field="customer")
+        if row.from_on > on:
+            raise BadEntry(
+                f"{row.customer} holds the house since {row.from_on:%-d %B %Y}: "
+                "choose that day or a later one.",
+                field="on",
+            )
+        row.until_on, row.is_contact = on, False
+        row.save()
+        log(verb="ended", subject=row, by=by, now=now, site=site, customer=row.customer_id)
+    if customer._state.adding:
+        create_customer(customer=customer, by=by, now=now)
+    begun = begin_tenure(site=site, customer=customer, part=part, from_on=on, by=by, now=now)
+    _stop_mail(site, [row.customer_id for row in leaving], customer)
+    follow_ups.happened(event="occupant_changed", site=site, day=on, by=by, now=now)
+    return begun
+
+
+def _stop_mail(site: Site, former: list[int], customer: Customer) -> None:
+    """What was promised on this house now concerns the new holder; unsent letters are dropped."""
+    Job.objects.open().at_site(site).filter(customer__in=former).update(customer=customer)
+    OutboxMail.objects.filter(
+        mail_class=OutboxMail.MailClass.CUSTOMER,
+        state=OutboxMail.State.QUEUED,
+        customer__in=former,
+        visit__job__site=site,
+    ).update(state=OutboxMail.State.SKIPPED, last_error="the house changed hands")
+
+
+@transaction.atomic
+def note_special_use(*, use: SpecialUse, by: User, now: datetime) -> SpecialUse:
+    """A use of the water that disinfection or an oxidant could harm."""
+    standing = SpecialUse.objects.filter(site=use.site, kind=use.kind, ended_on=None)
+    if use._state.adding and standing.exists():
+        raise BadEntry(
+            f"{use.get_kind_display().capitalize()} is noted for this house already.", field="kind"
+        )
+    use.save()
+    log(verb="noted", subject=use, by=by, now=now, site=use.site, kind=use.kind)
+    return use
+
+
+@transaction.atomic
+def end_special_use(*, use: SpecialUse, on: date, by: User, now: datetime) -> SpecialUse:
+    if on < use.noted_on:
+        raise BadEntry("It cannot end before it was noted.", field="ended_on")
+    use.ended_on = on
+    use.save()
+    log(verb="ended", subject=use, by=by, now=now, site=use.site, kind=use.kind)
+    return use
+
+
+__all__ = [
+    "begin_tenure", "change_hands", "create_customer", "create_site", "end_special_use",
+    "note_special_use", "record_measurement",
+]  # fmt: skip
