@@ -1,3 +1,13 @@
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views import worklist
+
+urlpatterns: list[URLPattern] = [
+    path("worklist/", worklist.worklist, name="worklist"),
+    path("promises/<int:pk>/", worklist.follow_up_detail, name="follow-up-detail"),
+    path("promises/<int:pk>/book/", worklist.follow_up_book, name="follow-up-book"),
+    path("promises/<int:pk>/put-off/", worklist.follow_up_snooze, name="follow-up-snooze"),
+    path("promises/<int:pk>/give-up/", worklist.follow_up_waive, name="follow-up-waive"),
+    path("promises/<int:pk>/settled/", worklist.follow_up_settle, name="follow-up-settle"),
+    path("promises/<int:pk>/tried/", worklist.follow_up_attempt, name="follow-up-attempt"),
+]

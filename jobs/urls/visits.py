@@ -1,3 +1,19 @@
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views import schedule, visits
+
+urlpatterns: list[URLPattern] = [
+    path("day/", schedule.day, name="day"),
+    path("week/", schedule.week, name="week"),
+    path("day/sheets/", schedule.day_sheet, name="day-sheet"),
+    path("visits/book/", visits.visit_book, name="visit-book"),
+    path("visits/free/", visits.visit_free, name="visit-free"),
+    path("sites/<int:pk>/callback/", visits.visit_callback, name="visit-callback"),
+    path("visits/<int:pk>/", visits.visit_detail, name="visit-detail"),
+    path("visits/<int:pk>/move/", visits.visit_move, name="visit-move"),
+    path("visits/<int:pk>/cancel/", visits.visit_cancel, name="visit-cancel"),
+    path("visits/<int:pk>/set-out/", visits.visit_set_out, name="visit-set-out"),
+    path("visits/<int:pk>/arrive/", visits.visit_arrive, name="visit-arrive"),
+    path("visits/<int:pk>/no-access/", visits.visit_no_access, name="visit-no-access"),
+    path("visits/<int:pk>/close/", visits.visit_close, name="visit-close"),
+]

@@ -1,0 +1,169 @@
+"""Forms of readings and samples."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from equipment.models import Measurement, Sample, Site, Stage, Well
+from equipment.quantities import MEASURED, warning_for
+from jobs.errors import BadEntry
+from jobs.models.company import company_day
+from jobs.workflows.measurements import read_figure
+from jobs.workflows.wells import Figure
+
+from .sites import DayInput, MomentInput
+
+#: figures read in water, in the order of the table on the site page
+WATER = (
+    "iron", "manganese", "sulfide", "ammonia", "hardness", "alkalinity", "dissolved_solids",
+    "nitrate", "ph", "temperature", "chlorine", "peroxide",
+)  # fmt: skip
+PLACES = [
+    ("raw", "raw water"),
+    ("after_retention", "after the retention tank"),
+    ("after_stage", "after a part of the system"),
+    ("tap", "kitchen tap, cold"),
+    ("hot_tap", "hot tap"),
+    ("drain", "drain"),
+    ("", "not about water at a tap"),
+]
+LABORATORY_FIGURES = (
+    "iron", "manganese", "hardness", "alkalinity", "dissolved_solids", "nitrate", "ph",
+)  # fmt: skip
+
+
+class MeasurementForm(forms.Form):
+    """One figure. `about` says whose it is; an unusual one asks for a second look."""
+
+    about = forms.ChoiceField(label="About")
+    quantity_key = forms.ChoiceField(label="What was measured")
+    text = forms.CharField(label="Reading", max_length=40, help_text="“< 0.05” is taken as it is.")
+    unit = forms.ChoiceField(required=False, label="Unit")
+    place = forms.ChoiceField(choices=PLACES, required=False, label="Where")
+    place_stage = forms.ModelChoiceField(
+        queryset=Stage.objects.none(), required=False, label="After which part"
+    )
+    origin = forms.ChoiceField(choices=Measurement.Origin.choices, label="Who says so")
+    method = forms.CharField(max_length=80, required=False, label="Kit or method")
+    measured_at = forms.DateTimeField(widget=MomentInput(), label="When")
+    sure = forms.BooleanField(
+        required=False, widget=forms.HiddenInput, label="Yes, I checked the figure and its unit"
+    )
+
+    def __init__(
+        self, *args: Any, site: Site, corrects: Measurement | None = None, **kw: Any
+    ) -> None:
+        super().__init__(*args, **kw)
+        self.subjects = subjects_of(site)
+        fields: Any = self.fields
+        fields["about"].choices = [(key, name) for key, (name, _) in self.subjects.items()]
+        fields["quantity_key"].choices = [
+            ("Water", [(key, MEASURED[key].label) for key in WATER]),
+            (
+                "Well, house and system",
+                [(k, m.label) for k, m in MEASURED.items() if k not in WATER],
+            ),
+        ]
+        units = sorted({unit for kind in MEASURED.values() for unit in kind.units})
+        fields["unit"].choices = [("", "as usual"), *((unit, unit) for unit in units)]
+        fields["place_stage"].queryset = Stage.objects.fitted().filter(train__site=site)
+        fields["measured_at"].initial = timezone.localtime(timezone.now())
+        if corrects:
+            fields["quantity_key"].disabled = fields["about"].disabled = True
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        key, text = cleaned.get("quantity_key"), cleaned.get("text")
+        if not key or not text:
+            return cleaned
+        try:
+            typed = read_figure(key, text, cleaned.get("unit") or "")
+        except BadEntry as refusal:
+            self.add_error("text", refusal.message)
+            return cleaned
+        warning = warning_for(key, typed)
+        if warning and not cleaned.get("sure"):
+            self.fields["sure"].widget = forms.CheckboxInput()
+            self.add_error("sure", f"{warning} Correct the figure, or tick here.")
+        if cleaned.get("place") == "after_stage" and not cleaned.get("place_stage"):
+            self.add_error("place_stage", "Choose after which part the water was taken.")
+        return cleaned
+
+    def subject(self) -> dict[str, Any]:
+        return self.subjects[self.cleaned_data["about"]][1]
+
+
+def subjects_of(site: Site) -> dict[str, tuple[str, dict[str, Any]]]:
+    """What a figure can be about: the house, its wells, the parts of its systems."""
+    found: dict[str, tuple[str, dict[str, Any]]] = {"site": ("the house", {"site": site})}
+    for well in Well.objects.at_site(site):
+        found[f"well-{well.pk}"] = (str(well), {"well": well})
+    for stage in Stage.objects.fitted().filter(train__site=site).select_related("train"):
+        found[f"stage-{stage.pk}"] = (f"{stage}, {stage.train.name}", {"stage": stage})
+    return found
+
+
+class SampleForm(forms.ModelForm):
+    residual_free = forms.TypedChoiceField(
+        choices=[("", "not asked"), ("yes", "yes, tested"), ("no", "no, still some")],
+        coerce=lambda text: {"yes": True, "no": False}.get(text),
+        empty_value=None,
+        required=False,
+        label="No oxidant in the water when taken",
+    )
+
+    class Meta:
+        model = Sample
+        fields = ["kind", "well", "taken_at", "place", "residual_free", "bottle", "laboratory"]
+        widgets = {"taken_at": MomentInput()}
+        labels = {"place": "At which tap", "taken_at": "Taken"}
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: Any = self.fields
+        fields["well"].queryset = Well.objects.at_site(site)
+        fields["taken_at"].initial = timezone.localtime(timezone.now())
+
+
+class ResultForm(forms.Form):
+    """What the laboratory wrote. The person signed in is the one who read it."""
+
+    outcome = forms.ChoiceField(
+        choices=[c for c in Sample.Outcome.choices if c[0] != Sample.Outcome.WAITING],
+        widget=forms.RadioSelect,
+        label="What did the laboratory find",
+        help_text="Positive: coliform or E. coli present. It opens “do not drink” at once.",
+    )
+    result_on = forms.DateField(widget=DayInput(), label="Day of the result")
+    told_customer = forms.BooleanField(required=False, label="The customer has been told")
+    note = forms.CharField(max_length=200, required=False, label="Remark")
+
+    def __init__(self, *args: Any, sample: Sample, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.figures: list[Figure] = []
+        self.figure_keys = () if sample.kind == Sample.Kind.BACTERIA else LABORATORY_FIGURES
+        for key in self.figure_keys:
+            kind = MEASURED[key]
+            self.fields[key] = forms.CharField(required=False, max_length=40, label=kind.label)
+            self.fields[key].unit = kind.unit  # type: ignore[attr-defined]
+        self.fields["result_on"].initial = company_day(timezone.now())
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        self.figures = []
+        for key in self.figure_keys:
+            text = (cleaned.get(key) or "").strip()
+            if not text:
+                continue
+            try:
+                read_figure(key, text)
+            except BadEntry as refusal:
+                self.add_error(key, refusal.message)
+                continue
+            self.figures.append(
+                Figure(key, text, MEASURED[key].unit, Measurement.Origin.LABORATORY, False)
+            )
+        return cleaned

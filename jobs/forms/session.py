@@ -1,0 +1,46 @@
+"""Forms of the way in: signing in, a new password, the person's own settings."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm, PasswordResetForm
+
+from jobs import emails
+from jobs.models import StaffProfile
+
+
+class SignInForm(AuthenticationForm):
+    error_messages = {
+        "invalid_login": "Name and password do not belong together. Both count capitals.",
+        "inactive": "This account is closed. Ask the owner to open it again.",
+    }
+
+
+class NewPasswordForm(PasswordResetForm):
+    """Writes the letter into the outbox, for every open account with that address."""
+
+    now: datetime
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        for user in self.get_users(self.cleaned_data["email"]):
+            emails.password_reset_mail(user=user, now=self.now)
+
+
+class AccountForm(forms.ModelForm):
+    class Meta:
+        model = StaffProfile
+        fields = ["unit_system", "phone"]
+        widgets = {"unit_system": forms.RadioSelect}
+        labels = {"unit_system": "Units you type and read", "phone": "Telephone"}
+        help_texts = {
+            "unit_system": "Figures are kept as they were typed, with their unit.",
+            "phone": "Colleagues see it on the day sheet.",
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        system: Any = self.fields["unit_system"]
+        system.choices = StaffProfile.UnitSystem.choices

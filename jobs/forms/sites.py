@@ -1,0 +1,201 @@
+"""Forms about customers, houses and who holds them."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from equipment.models import Site, SpecialUse
+from jobs.models import Customer, SiteTenure
+from jobs.models.company import company_day
+from jobs.search import near_customers, near_sites
+
+
+class DayInput(forms.DateInput):
+    input_type = "date"
+
+    def __init__(self, **attrs: str) -> None:
+        super().__init__(format="%Y-%m-%d", attrs=attrs)
+
+
+class MomentInput(forms.DateTimeInput):
+    input_type = "datetime-local"
+
+    def __init__(self, **attrs: str) -> None:
+        super().__init__(format="%Y-%m-%dT%H:%M", attrs=attrs)
+
+
+class EditedForm(forms.ModelForm):
+    """A form of a row that counts its versions; carries the version it was opened with."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk:
+            self.fields["version"].initial = self.instance.version
+        else:
+            del self.fields["version"]
+
+    @property
+    def opened_version(self) -> int | None:
+        if not self.instance.pk:
+            return None
+        return self.cleaned_data.get("version") or 0
+
+    def take_version(self, version: int) -> None:
+        """After both values were shown, saving again is meant."""
+        data: Any = self.data
+        self.data = data.copy()
+        self.data[self.add_prefix("version")] = str(version)  # type: ignore[index]
+
+
+class CustomerForm(EditedForm):
+    """`is_another` appears once somebody very like this one is found."""
+
+    is_another = forms.BooleanField(
+        required=False, label="I looked: this is somebody else", widget=forms.HiddenInput
+    )
+    near: list[Customer]
+
+    class Meta:
+        model = Customer
+        fields = ["kind", "name", "phone", "phone_2", "email", "mail_wanted", "notes"]
+        widgets = {"notes": forms.Textarea(attrs={"rows": 2})}
+        labels = {"mail_wanted": "Wants mail about visits", "phone": "Telephone"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.near = []
+        for name in ("phone", "phone_2"):
+            self.fields[name].error_messages["invalid"] = (
+                "This is no telephone number: write area code and number, such as 518-555-0124."
+            )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not self.changed_data or cleaned.get("is_another"):
+            return cleaned
+        numbers = [re.sub(r"\D", "", str(cleaned.get(name) or "")) for name in ("phone", "phone_2")]
+        self.near = near_customers(
+            cleaned.get("name", ""), numbers, cleaned.get("email", ""), besides=self.instance.pk
+        )
+        if self.near and not self.instance.pk:
+            self.fields["is_another"].widget = forms.CheckboxInput()
+            names = "; ".join(row.name for row in self.near)
+            self.add_error(
+                "is_another", f"There is somebody like this: {names}. Look, then tick or choose."
+            )
+        return cleaned
+
+
+class SiteForm(EditedForm):
+    is_another = forms.BooleanField(
+        required=False, label="I looked: this is another house", widget=forms.HiddenInput
+    )
+    near: list[Site]
+
+    class Meta:
+        model = Site
+        fields = [
+            "street", "town", "county", "region", "postcode", "parcel", "access_notes",
+            "gate_code", "hazards", "drain", "has_septic", "time_zone", "is_active",
+        ]  # fmt: skip
+        widgets = {
+            "access_notes": forms.Textarea(attrs={"rows": 2}),
+            "hazards": forms.Textarea(attrs={"rows": 2}),
+            "has_septic": forms.NullBooleanSelect,
+        }
+        labels = {
+            "street": "Street and number", "has_septic": "Septic system",
+            "is_active": "We look after this house", "drain": "Drain for backwash",
+            "access_notes": "How to get in", "time_zone": "Time zone",
+        }  # fmt: skip
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.near = []
+        if not self.instance.pk:
+            del self.fields["is_active"]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        street, town = cleaned.get("street", ""), cleaned.get("town", "")
+        moved = {"street", "town"} & set(self.changed_data)
+        if not moved or cleaned.get("is_another") or not street or not town:
+            return cleaned
+        self.near = near_sites(street, town, besides=self.instance.pk)
+        if self.near:
+            self.fields["is_another"].widget = forms.CheckboxInput()
+            names = "; ".join(str(row) for row in self.near)
+            self.add_error(
+                "is_another", f"There is a house like this: {names}. Look, then tick or open it."
+            )
+        return cleaned
+
+    def clean_time_zone(self) -> str:
+        from zoneinfo import available_timezones
+
+        name = self.cleaned_data["time_zone"].strip()
+        if name and name not in available_timezones():
+            raise forms.ValidationError("Write a zone such as America/Denver, or leave it empty.")
+        return name
+
+
+class HolderForm(forms.Form):
+    """In which part and since when a customer holds the house."""
+
+    part = forms.ChoiceField(choices=SiteTenure.Part.choices, label="Holds the house as")
+    from_on = forms.DateField(widget=DayInput(), label="Since")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["from_on"].initial = company_day(timezone.now())
+
+
+class HandoverForm(forms.Form):
+    """The house is sold, or let to somebody else."""
+
+    on = forms.DateField(widget=DayInput(), label="Changed hands on")
+    part = forms.ChoiceField(choices=SiteTenure.Part.choices, label="The new one is")
+    ending = forms.ModelMultipleChoiceField(
+        queryset=SiteTenure.objects.none(),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        label="Who leaves",
+        help_text="Mail about this house to them stops on that day.",
+    )
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        tenures = SiteTenure.objects.of_site(site).filter(until_on=None).select_related("site")
+        ending: Any = self.fields["ending"]
+        ending.queryset = tenures
+        ending.initial = [row.pk for row in tenures]
+        self.fields["on"].initial = company_day(timezone.now())
+
+
+class SpecialUseForm(forms.ModelForm):
+    class Meta:
+        model = SpecialUse
+        fields = ["kind", "noted_on", "note"]
+        widgets = {"noted_on": DayInput()}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["noted_on"].initial = company_day(timezone.now())
+
+
+class ClinicForm(forms.Form):
+    whom = forms.CharField(
+        max_length=120,
+        label="Whom at the clinic did you tell",
+        help_text="Name and telephone. Your name and the time are kept with it.",
+    )
+
+
+class EndUseForm(forms.Form):
+    ended_on = forms.DateField(widget=DayInput(), label="Ended on")

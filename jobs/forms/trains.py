@@ -1,0 +1,170 @@
+"""Forms of a system and its parts."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth.models import User
+from django.utils import timezone
+
+from equipment.feeder_conflicts import Conflict, FeederPlan, conflicts, plan_of
+from equipment.models import Site, Stage, Train, Well
+from jobs.models.company import company_day
+
+from .sites import DayInput, EditedForm
+from .wells import known_figures
+
+#: which boxes of a part belong to which kind
+STAGE_FIELDS: dict[str, tuple[str, ...]] = {
+    Stage.Kind.FEEDER: ("feed_pump", "product", "solution_tank_gal"),
+    Stage.Kind.RETENTION: ("retention_tank",),
+    Stage.Kind.FILTER: ("vessel", "medium", "bed_depth_in", "media_volume_ft3", "parallel_count"),
+    Stage.Kind.NEUTRALIZER: ("vessel", "medium", "bed_depth_in", "media_volume_ft3"),
+    Stage.Kind.SOFTENER: (
+        "vessel", "resin", "media_volume_ft3", "salt_dose_lb_ft3", "is_metered", "parallel_count",
+    ),
+}  # fmt: skip
+#: without these a part cannot be computed with
+NEEDED: dict[str, tuple[str, ...]] = {
+    Stage.Kind.FEEDER: ("feed_pump", "product"),
+    Stage.Kind.RETENTION: ("retention_tank",),
+    Stage.Kind.FILTER: ("vessel", "medium"),
+    Stage.Kind.SOFTENER: ("vessel", "resin"),
+}
+
+
+def staff() -> Any:
+    return (
+        User.objects.filter(is_active=True, groups__name__in=["technician", "owner"])
+        .distinct()
+        .order_by("last_name", "first_name", "username")
+    )
+
+
+class PersonField(forms.ModelChoiceField):
+    def label_from_instance(self, obj: Any) -> str:
+        return obj.get_full_name() or obj.get_username()
+
+
+class TrainForm(EditedForm):
+    """Conflicts between feeder, pump and injection point are shown, and stops need a tick."""
+
+    designed_by = PersonField(queryset=User.objects.none(), required=False, label="Planned by")
+    installed_by = PersonField(queryset=User.objects.none(), required=False, label="Fitted by")
+    seen = forms.BooleanField(
+        required=False, widget=forms.HiddenInput,
+        label="I read this: nobody switches the feeder on before it is put right",
+    )  # fmt: skip
+    conflicts: list[Conflict]
+
+    class Meta:
+        model = Train
+        fields = [
+            "name", "wells", "injection", "retention_side", "switching", "circuit_voltage",
+            "plumbing_volume_gal", "is_inherited", "designed_by", "installed_by", "installed_on",
+            "handed_over_on", "notes",
+        ]  # fmt: skip
+        widgets = {
+            "wells": forms.CheckboxSelectMultiple,
+            "installed_on": DayInput(),
+            "handed_over_on": DayInput(),
+            "notes": forms.Textarea(attrs={"rows": 2}),
+        }
+        labels = {
+            "wells": "Wells it takes water from", "circuit_voltage": "Voltage of the circuit",
+            "plumbing_volume_gal": "Water in the house plumbing",
+        }  # fmt: skip
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.site = site
+        self.conflicts = []
+        fields: Any = self.fields
+        fields["wells"].queryset = Well.objects.at_site(site)
+        fields["designed_by"].queryset = fields["installed_by"].queryset = staff()
+        fields["plumbing_volume_gal"].unit = "gal"
+        fields["circuit_voltage"].unit = "V"
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        self.conflicts = conflicts(self._plan(cleaned))
+        stops = [row for row in self.conflicts if row.stops]
+        if stops:
+            self.fields["seen"].widget = forms.CheckboxInput()
+            if not cleaned.get("seen"):
+                self.add_error("seen", "Read the stop above, put it right or tick here.")
+        return cleaned
+
+    def _plan(self, cleaned: dict[str, Any]) -> FeederPlan:
+        wells = list(cleaned.get("wells") or [])
+        cut_out = known_figures(self.site, wells[0] if wells else None).get("cut_out")
+        typed = Train(
+            switching=cleaned.get("switching") or "",
+            injection=cleaned.get("injection") or "",
+            circuit_voltage=cleaned.get("circuit_voltage"),
+        )
+        stages = Stage.objects.fitted().with_catalog().filter(train=self.instance.pk or 0)
+        return plan_of(
+            typed, stages=stages, controls=tuple(well.control for well in wells),
+            cut_out_psi=cut_out.value if cut_out else None,
+        )  # fmt: skip
+
+
+class StageForm(forms.ModelForm):
+    """One part. Its kind is chosen first (in the address), then only its own boxes are asked."""
+
+    fitted_by = PersonField(queryset=User.objects.none(), required=False, label="Fitted by")
+
+    class Meta:
+        model = Stage
+        fields = [
+            "position", "label", "serial", "feed_pump", "product", "solution_tank_gal", "vessel",
+            "medium", "retention_tank", "resin", "media_volume_ft3", "bed_depth_in",
+            "parallel_count", "is_metered", "salt_dose_lb_ft3", "fitted_on", "fitted_by",
+        ]  # fmt: skip
+        widgets = {"fitted_on": DayInput()}
+        labels = {
+            "position": "Place in the order of the water", "label": "Name on the drawing",
+            "serial": "Serial number", "solution_tank_gal": "Solution tank",
+            "media_volume_ft3": "Volume of the bed", "bed_depth_in": "Depth of the bed",
+            "salt_dose_lb_ft3": "Salt for each regeneration",
+        }  # fmt: skip
+
+    def __init__(self, *args: Any, kind: str, replacing: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: Any = self.fields
+        own = STAGE_FIELDS.get(kind, ())
+        every = {name for names in STAGE_FIELDS.values() for name in names}
+        for name in every - set(own):
+            del fields[name]
+        if replacing:
+            del fields["position"]
+        for name in NEEDED.get(kind, ()):
+            fields[name].required = True
+        for name in ("feed_pump", "product", "vessel", "medium", "retention_tank", "resin"):
+            if name in fields:
+                fields[name].queryset = fields[name].queryset.filter(is_active=True)
+        if kind == Stage.Kind.FEEDER:
+            fields["product"].queryset = fields["product"].queryset.filter(for_feeding=True)
+        for name, unit in UNITS.items():
+            if name in fields:
+                fields[name].unit = unit
+        fields["fitted_by"].queryset = staff()
+        fields["fitted_on"].initial = company_day(timezone.now())
+
+
+UNITS = {
+    "solution_tank_gal": "gal",
+    "media_volume_ft3": "ft3",
+    "bed_depth_in": "in",
+    "salt_dose_lb_ft3": "lb/ft3",
+}
+
+
+class EndStageForm(forms.Form):
+    fitted_on = forms.DateField(widget=DayInput(), label="Taken out on")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["fitted_on"].initial = company_day(timezone.now())

@@ -1,0 +1,272 @@
+"""Forms of booking, moving and ending a visit."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django import forms
+from django.contrib.auth.models import User
+from django.utils import timezone
+
+from equipment.models import Site, Stage, Train
+from jobs.errors import VisitChanged
+from jobs.models import Job, Visit
+from jobs.models.company import company_day
+from jobs.workflows.jobs import PLANNED_KINDS, callback_question
+
+from .sites import DayInput
+from .trains import PersonField, staff
+
+#: usual minutes of each kind of job; common practice, no source
+MINUTES = {
+    Job.Kind.SURVEY: 90, Job.Kind.SAMPLE: 30, Job.Kind.INSTALL: 420, Job.Kind.DISINFECT: 120,
+    Job.Kind.STARTUP: 270, Job.Kind.RECHECK: 60, Job.Kind.INTERVAL: 45, Job.Kind.REFILL: 30,
+    Job.Kind.SERVICE: 75, Job.Kind.REBED: 210, Job.Kind.REPAIR: 90, Job.Kind.CALLBACK: 90,
+    Job.Kind.REMOVAL: 180, Job.Kind.OTHER: 60,
+}  # fmt: skip
+#: what the customer is told by default: from the start, so long
+WINDOW = timedelta(hours=1)
+
+
+class TimeInput(forms.TimeInput):
+    input_type = "time"
+
+    def __init__(self) -> None:
+        super().__init__(format="%H:%M", attrs={"step": "900"})
+
+
+class WhenForm(forms.Form):
+    """Who comes, on which day, from when, how long, and what the customer is told."""
+
+    lead = PersonField(queryset=User.objects.none(), label="Technician")
+    helper = PersonField(queryset=User.objects.none(), required=False, label="Helper")
+    day = forms.DateField(widget=DayInput(), label="Day")
+    start = forms.TimeField(widget=TimeInput(), label="From")
+    minutes = forms.IntegerField(
+        min_value=15, max_value=840, required=False, label="Time held",
+        help_text="Empty: what this kind of job usually takes.",
+    )  # fmt: skip
+    arrive_from = forms.TimeField(
+        widget=TimeInput(), required=False, label="Customer is told: between"
+    )
+    arrive_until = forms.TimeField(
+        widget=TimeInput(), required=False, label="and", help_text="Empty: one hour from the start."
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: Any = self.fields
+        fields["minutes"].unit = "min"
+        fields["lead"].queryset = fields["helper"].queryset = staff()
+
+    def clean_day(self) -> date:
+        day: date = self.cleaned_data["day"]
+        if day < company_day(timezone.now()):
+            raise forms.ValidationError("This day is over: choose today or a later one.")
+        return day
+
+    def usual_minutes(self) -> int:
+        return 60
+
+    def times(self) -> dict[str, Any]:
+        """Moments for the workflow, from the company's wall clock."""
+        data = self.cleaned_data
+        starts_at = _moment(data["day"], data["start"])
+        minutes = data.get("minutes") or self.usual_minutes()
+        arrive_from = _moment(data["day"], data["arrive_from"]) if data.get("arrive_from") else None
+        until = _moment(data["day"], data["arrive_until"]) if data.get("arrive_until") else None
+        begins = arrive_from or starts_at
+        return {
+            "lead": data["lead"], "helper": data.get("helper"), "starts_at": starts_at,
+            "ends_at": starts_at + timedelta(minutes=minutes), "arrive_from": begins,
+            "arrive_until": until or begins + WINDOW,
+        }  # fmt: skip
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        begins = cleaned.get("arrive_from") or cleaned.get("start")
+        ends = cleaned.get("arrive_until")
+        if begins and ends and ends < begins:
+            self.add_error("arrive_until", "The arrival window ends before it begins.")
+        if cleaned.get("helper") and cleaned.get("helper") == cleaned.get("lead"):
+            self.add_error("helper", "The helper must be somebody else.")
+        return cleaned
+
+
+def _moment(day: date, at: Any) -> datetime:
+    return timezone.make_aware(datetime.combine(day, at))
+
+
+class BookForm(WhenForm):
+    """A new job with its first visit; asks whether it is a callback when it could be one."""
+
+    kind = forms.ChoiceField(choices=Job.Kind.choices, label="What for")
+    train = forms.ModelChoiceField(
+        queryset=Train.objects.none(), required=False, label="Which system"
+    )
+    symptom = forms.CharField(
+        required=False, widget=forms.Textarea(attrs={"rows": 2}), label="What the customer says"
+    )
+    reported_on = forms.DateField(widget=DayInput(), label="Day the customer reported")
+    callback = forms.ChoiceField(
+        required=False, widget=forms.RadioSelect, label="Is this because of earlier work?"
+    )
+    status = forms.ChoiceField(
+        choices=[("confirmed", "Confirmed, tell the customer"), ("tentative", "Tentative")],
+        widget=forms.RadioSelect, initial="confirmed", label="How firm",
+    )  # fmt: skip
+    note = forms.CharField(
+        required=False, widget=forms.Textarea(attrs={"rows": 2}), label="For the technician"
+    )
+    field_order = ["kind", "train", "symptom", "reported_on", "callback", "lead", "helper", "day"]
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: Any = self.fields
+        trains = Train.objects.filter(site=site).standing()
+        self.trains = list(trains)
+        fields["train"].queryset = trains
+        if len(self.trains) == 1:
+            fields["train"].initial = self.trains[0].pk
+        fields["reported_on"].initial = company_day(timezone.now())
+        self.origins = self._origins()
+        fields["callback"].choices = self._callback_choices()
+        if not self.origins:
+            fields["callback"].widget = forms.HiddenInput()
+
+    def _origins(self) -> list[Job]:
+        """Completed work on the chosen system that the report could be a callback to."""
+        kind, train_pk, day = (self._value(name) for name in ("kind", "train", "reported_on"))
+        train = next((row for row in self.trains if str(row.pk) == str(train_pk)), None)
+        if train is None or kind in PLANNED_KINDS:
+            return []
+        try:
+            reported_on = forms.DateField().clean(day)
+        except forms.ValidationError:
+            return []
+        return callback_question(train=train, reported_on=reported_on)
+
+    def _value(self, name: str) -> Any:
+        bound: Any = self[name]
+        return bound.value()
+
+    def _callback_choices(self) -> list[tuple[str, str]]:
+        yes = [
+            (f"yes-{job.pk}", f"Yes, from: {job.get_kind_display()}, {job.index_on:%-d %B %Y}")
+            for job in self.origins
+        ]
+        return [*yes, ("no", "No, something else"), ("not_sure", "Not sure, settled at closing")]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if self.origins and not cleaned.get("callback"):
+            self.add_error("callback", "Answer this; “not sure” is an answer.")
+        return cleaned
+
+    def usual_minutes(self) -> int:
+        return MINUTES.get(Job.Kind(self.cleaned_data["kind"]), 60)
+
+    def answer(self) -> dict[str, Any]:
+        """callback_answer and origin as the workflow takes them."""
+        chosen = self.cleaned_data.get("callback") or ""
+        if chosen.startswith("yes-"):
+            origin = next(job for job in self.origins if chosen == f"yes-{job.pk}")
+            return {"callback_answer": Job.CallbackAnswer.YES, "origin": origin}
+        if chosen == Job.CallbackAnswer.NOT_SURE and self.origins:
+            return {"callback_answer": chosen, "origin": self.origins[0]}
+        return {"callback_answer": chosen if self.origins else ""}
+
+
+class AgainForm(WhenForm):
+    """Another visit of an open job."""
+
+    note = forms.CharField(
+        required=False, widget=forms.Textarea(attrs={"rows": 2}), label="For the technician"
+    )
+
+    def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.kind = kind
+
+    def usual_minutes(self) -> int:
+        return MINUTES.get(Job.Kind(self.kind), 60)
+
+
+class MoveForm(WhenForm):
+    """Carries the version the page was opened with."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    refusal: Any = None
+
+    def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
+        starts, ends = timezone.localtime(visit.starts_at), visit.ends_at
+        kwargs["initial"] = {
+            "lead": visit.lead_id, "helper": visit.helper_id, "day": starts.date(),
+            "start": starts.time(), "version": visit.version,
+            "minutes": int((ends - visit.starts_at).total_seconds() // 60),
+            "arrive_from": timezone.localtime(visit.arrive_from).time(),
+            "arrive_until": timezone.localtime(visit.arrive_until).time(),
+        }  # fmt: skip
+        super().__init__(*args, **kwargs)
+
+    @property
+    def is_overtaken(self) -> bool:
+        return isinstance(self.refusal, VisitChanged)
+
+    def take_version(self, version: int) -> None:
+        data: Any = self.data
+        self.data = data.copy()
+        self.data["version"] = str(version)  # type: ignore[index]
+
+
+class ReasonForm(forms.Form):
+    reason = forms.CharField(max_length=200, label="Why")
+
+
+class NoAccessForm(forms.Form):
+    note = forms.CharField(
+        widget=forms.Textarea(attrs={"rows": 3}), label="What was tried",
+        help_text="Bell, telephone, gate: what you did before you left.",
+    )  # fmt: skip
+
+
+class CloseForm(forms.Form):
+    """How the visit ended, and how feeder and bypass were left: asked every time."""
+
+    outcome = forms.ChoiceField(
+        choices=[c for c in Visit.Outcome.choices if c[0] != Visit.Outcome.NO_ACCESS],
+        widget=forms.RadioSelect, label="How did it end",
+    )  # fmt: skip
+    feeder_left = forms.ChoiceField(
+        choices=Visit.Feeder.choices, widget=forms.RadioSelect, label="Feeder was left"
+    )
+    bypass_left = forms.ChoiceField(
+        choices=Visit.Bypass.choices, widget=forms.RadioSelect, label="Bypass was left"
+    )
+    cause = forms.ChoiceField(required=False, label="What caused this callback")
+    cause_note = forms.CharField(required=False, max_length=300, label="More about the cause")
+    defect_found = forms.BooleanField(required=False, label="A defect was found and noted")
+    outcome_note = forms.CharField(
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        label="What the next one must know",
+    )
+
+    def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: Any = self.fields
+        train = visit.job.train_id
+        has_feeder = bool(train) and Stage.objects.fitted().filter(
+            train=train, kind=Stage.Kind.FEEDER
+        ).exists()  # fmt: skip
+        if has_feeder:
+            for name in ("feeder_left", "bypass_left"):
+                fields[name].choices = [c for c in fields[name].choices if c[0] != "none"]
+        else:
+            fields["feeder_left"].initial = Visit.Feeder.NONE
+            fields["bypass_left"].initial = Visit.Bypass.NONE
+        if visit.job.callback_answer in (Job.CallbackAnswer.YES, Job.CallbackAnswer.NOT_SURE):
+            fields["cause"].choices = [("", "choose"), *Job.Cause.choices]
+        else:
+            del fields["cause"], fields["cause_note"]

@@ -1,0 +1,96 @@
+"""Readings, samples and results."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
+
+from equipment.models import Measurement, Sample
+from jobs.access import allow
+from jobs.forms.measurements import MeasurementForm, ResultForm, SampleForm
+from jobs.http import StaffRequest
+from jobs.workflows import samples as workflow
+from jobs.workflows.measurements import record_measurement
+
+from .sending import send_once
+from .sites import edit_page, site_or_404
+
+
+@allow()
+def measurement_new(request: StaffRequest, pk: int) -> HttpResponse:
+    """A new figure; with ?corrects= a newer row that names the one it corrects."""
+    site = site_or_404(request, pk)
+    wrong = Measurement.objects.standing().filter(pk=request.GET.get("corrects") or 0).first()
+    form = MeasurementForm(
+        request.POST or None, site=site, corrects=wrong, initial=_initial(request, wrong)
+    )
+
+    def work() -> str:
+        data = form.cleaned_data
+        record_measurement(
+            **form.subject(), quantity_key=data["quantity_key"], text=data["text"],
+            unit=data["unit"], origin=data["origin"], place=data["place"],
+            place_stage=data["place_stage"], method=data["method"], corrects=wrong,
+            measured_at=data["measured_at"], by=request.user, now=timezone.now(),
+        )  # fmt: skip
+        return reverse("site-detail", args=[pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    title = f"Correct: {wrong}" if wrong else "Record a figure"
+    return edit_page(request, form, title=title, over=str(site),
+                     back=reverse("site-detail", args=[pk]))  # fmt: skip
+
+
+def _initial(request: StaffRequest, wrong: Measurement | None) -> dict[str, object]:
+    if wrong is None:
+        return {"quantity_key": request.GET.get("key", ""), "place": "raw"}
+    about = "site"
+    if wrong.well_id or wrong.stage_id:
+        about = f"well-{wrong.well_id}" if wrong.well_id else f"stage-{wrong.stage_id}"
+    return {
+        "about": about, "quantity_key": wrong.quantity_key, "unit": wrong.entered_unit,
+        "place": wrong.place, "place_stage": wrong.place_stage_id, "origin": wrong.origin,
+        "method": wrong.method, "measured_at": timezone.localtime(wrong.measured_at),
+    }  # fmt: skip
+
+
+@allow()
+def sample_new(request: StaffRequest, pk: int) -> HttpResponse:
+    site = site_or_404(request, pk)
+    sample = Sample(site=site, taken_by=request.user)
+    form = SampleForm(request.POST or None, instance=sample, site=site)
+
+    def work() -> str:
+        workflow.send_sample(sample=form.save(commit=False), by=request.user, now=timezone.now())
+        return reverse("site-detail", args=[pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return edit_page(request, form, title="A sample is sent to the laboratory", over=str(site),
+                     back=reverse("site-detail", args=[pk]))  # fmt: skip
+
+
+@allow("dispatcher")
+def sample_result(request: StaffRequest, pk: int) -> HttpResponse:
+    sample = get_object_or_404(Sample.objects.select_related("site"), pk=pk)
+    form = ResultForm(request.POST or None, sample=sample)
+
+    def work() -> str:
+        data = form.cleaned_data
+        workflow.enter_result(
+            sample=sample, outcome=data["outcome"], result_on=data["result_on"],
+            figures=form.figures, told_customer=data["told_customer"], note=data["note"],
+            by=request.user, now=timezone.now(),
+        )  # fmt: skip
+        if data["outcome"] == Sample.Outcome.POSITIVE:
+            messages.warning(request, "“Do not drink” stands now. Call the household today.")
+        return reverse("site-detail", args=[sample.site_id])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return edit_page(request, form, title=f"Result of the {sample}", over=str(sample.site),
+                     back=reverse("site-detail", args=[sample.site_id]))  # fmt: skip

@@ -1,0 +1,45 @@
+"""What every page with a form does: one effect per opening, refusals beside their field."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from jobs.errors import EditedMeanwhile, JobsError, VisitChanged
+from jobs.forms import once
+
+
+def send_once(
+    request: HttpRequest, form: Any, work: Callable[[], str]
+) -> HttpResponseRedirect | None:
+    """Do the work of a valid form and go where it says. None: show the form with what is wrong."""
+    try:
+        with transaction.atomic():
+            location = once.earlier_answer(request)
+            if location is None:
+                location = work()
+                once.remember(request, location, now=timezone.now())
+    except JobsError as refusal:
+        form.add_error(refusal.field if refusal.field in form.fields else None, refusal.message)
+        form.refusal = refusal
+        return None
+    return redirect(location)
+
+
+def form_page(request: HttpRequest, template: str, form: Any, **context: Any) -> HttpResponse:
+    """The form as it stands: 200 when opened, 422 when refused, 409 when somebody was faster."""
+    refusal = getattr(form, "refusal", None)
+    status = 200
+    if form.is_bound and form.errors:
+        status = 409 if isinstance(refusal, EditedMeanwhile | VisitChanged) else 422
+    context.update(
+        form=form,
+        once=request.POST.get(once.FIELD) or once.new_key(),
+        differences=getattr(refusal, "differences", []),
+    )
+    return render(request, template, context, status=status)

@@ -1,0 +1,72 @@
+"""The way in and out, and where each role begins."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, cast
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth import views as auth_views
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse_lazy
+from django.utils import timezone
+
+from jobs.access import allow, has_role, open_to_all
+from jobs.forms.session import AccountForm, NewPasswordForm, SignInForm
+from jobs.http import StaffRequest
+from jobs.models import StaffProfile
+
+
+@allow()
+def home(request: StaffRequest) -> HttpResponse:
+    """The office begins at the worklist, a technician at the day."""
+    return redirect("worklist" if has_role(request.user, "dispatcher") else "my-day")
+
+
+class SignIn(auth_views.LoginView):
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        """A phone in the basement stays signed in for days; the office does not."""
+        response = super().form_valid(form)
+        if not has_role(form.get_user(), "dispatcher"):
+            self.request.session.set_expiry(settings.TECHNICIAN_SESSION_AGE)
+        return response
+
+
+class AskNewPassword(auth_views.PasswordResetView):
+    form_class = NewPasswordForm
+    success_url = reverse_lazy("password-reset-sent")
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        form.now = timezone.now()
+        form.save()
+        return redirect(str(self.success_url))
+
+
+def _open(view: object) -> Callable[..., HttpResponse]:
+    return open_to_all(cast("Callable[..., HttpResponse]", view))
+
+
+sign_in = _open(SignIn.as_view())
+sign_out = _open(auth_views.LogoutView.as_view())
+password_reset = _open(AskNewPassword.as_view())
+password_reset_sent = _open(auth_views.PasswordResetDoneView.as_view())
+password_reset_confirm = _open(
+    auth_views.PasswordResetConfirmView.as_view(success_url=reverse_lazy("password-reset-complete"))
+)
+password_reset_complete = _open(auth_views.PasswordResetCompleteView.as_view())
+
+
+@allow()
+def account(request: StaffRequest) -> HttpResponse:
+    profile, _ = StaffProfile.objects.get_or_create(user=request.user)
+    form = AccountForm(request.POST or None, instance=profile)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, "Your settings are kept.")
+        return redirect("account")
+    return render(request, "session/account.html", {"form": form})

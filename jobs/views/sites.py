@@ -1,0 +1,177 @@
+"""Houses: their page, entering, editing, changing hands, uses the water must suit."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from equipment.models import Site, SpecialUse
+from jobs.access import allow, has_role, sites_for
+from jobs.forms.sites import (
+    ClinicForm,
+    CustomerForm,
+    EndUseForm,
+    HandoverForm,
+    HolderForm,
+    SiteForm,
+    SpecialUseForm,
+)
+from jobs.http import StaffRequest
+from jobs.models import Customer, StaffProfile
+from jobs.models.company import company_day
+from jobs.workflows import sites as workflow
+from jobs.workflows.edits import save_edited
+from jobs.workflows.notices import clinic_told
+
+from .sending import form_page, send_once
+from .site_page import context_of
+
+
+def site_or_404(request: StaffRequest, pk: int) -> Site:
+    """A house this person may read."""
+    rows = sites_for(request.user, today=company_day(timezone.now()))
+    site: Site = get_object_or_404(rows, pk=pk)
+    return site
+
+
+def unit_system(request: StaffRequest) -> str:
+    profile = StaffProfile.objects.filter(user=request.user).only("unit_system").first()
+    return profile.unit_system if profile else StaffProfile.UnitSystem.US
+
+
+@allow()
+def site_detail(request: StaffRequest, pk: int) -> HttpResponse:
+    site = site_or_404(request, pk)
+    context = context_of(site, today=company_day(timezone.now()), system=unit_system(request))
+    context["is_office"] = has_role(request.user, "dispatcher")
+    return render(request, "sites/site.html", {**context, "nav": "search"})
+
+
+@allow("dispatcher")
+def site_new(request: StaffRequest) -> HttpResponse:
+    """A house with its holder: a new customer, or the one named in the address."""
+    known = Customer.objects.filter(pk=request.GET.get("customer") or 0).first()
+    form = SiteForm(request.POST or None, initial={"street": request.GET.get("q", "")})
+    customer = None if known else CustomerForm(request.POST or None, prefix="customer")
+    holding = HolderForm(request.POST or None, prefix="holding")
+
+    def work() -> str:
+        holder = known or (customer.save(commit=False) if customer else None)
+        site = workflow.create_site(
+            site=form.save(commit=False), holder=holder, part=holding.cleaned_data["part"],
+            from_on=holding.cleaned_data["from_on"], by=request.user, now=timezone.now(),
+        )  # fmt: skip
+        return reverse("site-detail", args=[site.pk])
+
+    valid = [part.is_valid() for part in (form, customer, holding) if part is not None]
+    if request.method == "POST" and all(valid) and (sent := send_once(request, form, work)):
+        return sent
+    return form_page(
+        request, "sites/site_new.html", form, customer_form=customer, holding=holding, known=known
+    )
+
+
+@allow("dispatcher")
+def site_edit(request: StaffRequest, pk: int) -> HttpResponse:
+    site = site_or_404(request, pk)
+    form = SiteForm(request.POST or None, instance=site)
+
+    def work() -> str:
+        row = form.save(commit=False)
+        save_edited(
+            row=row, version=form.opened_version or 0, by=request.user, now=timezone.now(),
+            site=row,
+        )  # fmt: skip
+        return reverse("site-detail", args=[pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return edit_page(request, form, title="Correct the facts of the house", over=str(site),
+                     back=reverse("site-detail", args=[pk]))  # fmt: skip
+
+
+def edit_page(request: StaffRequest, form: object, **context: object) -> HttpResponse:
+    """One form on a page; after a conflict, saving again keeps ours."""
+    refusal = getattr(form, "refusal", None)
+    if getattr(refusal, "differences", None):
+        instance = form.instance  # type: ignore[attr-defined]
+        current = type(instance).objects.values_list("version", flat=True).get(pk=instance.pk)
+        form.take_version(current)  # type: ignore[attr-defined]
+    return form_page(request, "sites/edit.html", form, nav="search", **context)
+
+
+@allow("dispatcher")
+def tenure_change(request: StaffRequest, pk: int) -> HttpResponse:
+    """The house is sold or let anew."""
+    site = site_or_404(request, pk)
+    known = Customer.objects.filter(pk=request.GET.get("customer") or 0).first()
+    form = HandoverForm(request.POST or None, site=site)
+    customer = None if known else CustomerForm(request.POST or None, prefix="customer")
+
+    def work() -> str:
+        holder = known or (customer.save(commit=False) if customer else Customer())
+        workflow.change_hands(
+            site=site, customer=holder, on=form.cleaned_data["on"],
+            part=form.cleaned_data["part"], ending=list(form.cleaned_data["ending"]),
+            by=request.user, now=timezone.now(),
+        )  # fmt: skip
+        messages.success(request, f"{holder} holds the house now. Mail to the former one stopped.")
+        return reverse("site-detail", args=[pk])
+
+    valid = [part.is_valid() for part in (form, customer) if part is not None]
+    if request.method == "POST" and all(valid) and (sent := send_once(request, form, work)):
+        return sent
+    return form_page(
+        request, "sites/tenure_change.html", form, site=site, customer_form=customer, known=known
+    )
+
+
+@allow()
+def special_use_new(request: StaffRequest, pk: int) -> HttpResponse:
+    site = site_or_404(request, pk)
+    form = SpecialUseForm(request.POST or None, instance=SpecialUse(site=site))
+
+    def work() -> str:
+        workflow.note_special_use(use=form.save(commit=False), by=request.user, now=timezone.now())
+        return reverse("site-detail", args=[pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return edit_page(request, form, title="A use the water must suit", over=str(site),
+                     back=reverse("site-detail", args=[pk]))  # fmt: skip
+
+
+@allow("dispatcher")
+def special_use_told(request: StaffRequest, pk: int) -> HttpResponse:
+    """Who told the dialysis clinic, and whom."""
+    use = get_object_or_404(SpecialUse.objects.select_related("site"), pk=pk)
+    form = ClinicForm(request.POST or None)
+
+    def work() -> str:
+        whom = form.cleaned_data["whom"]
+        clinic_told(special_use=use, whom=whom, by=request.user, now=timezone.now())
+        return reverse("site-detail", args=[use.site_id])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return edit_page(request, form, title="The clinic has been told", over=str(use),
+                     back=reverse("site-detail", args=[use.site_id]))  # fmt: skip
+
+
+@allow("dispatcher")
+def special_use_end(request: StaffRequest, pk: int) -> HttpResponse:
+    use = get_object_or_404(SpecialUse.objects.select_related("site"), pk=pk)
+    form = EndUseForm(request.POST or None)
+
+    def work() -> str:
+        on = form.cleaned_data["ended_on"]
+        workflow.end_special_use(use=use, on=on, by=request.user, now=timezone.now())
+        return reverse("site-detail", args=[use.site_id])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return edit_page(request, form, title="This use has ended", over=str(use),
+                     back=reverse("site-detail", args=[use.site_id]))  # fmt: skip

@@ -1,0 +1,112 @@
+"""Systems and their parts."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
+
+from equipment.models import Site, Stage, Train
+from jobs.access import allow
+from jobs.forms.trains import EndStageForm, StageForm, TrainForm
+from jobs.http import StaffRequest
+from jobs.workflows import trains as workflow
+
+from .sending import form_page, send_once
+from .sites import edit_page, site_or_404
+
+
+@allow("dispatcher")
+def train_new(request: StaffRequest, pk: int) -> HttpResponse:
+    site = site_or_404(request, pk)
+    return _train_form(request, site, Train(site=site), "A new system")
+
+
+@allow("dispatcher")
+def train_edit(request: StaffRequest, pk: int) -> HttpResponse:
+    train = get_object_or_404(Train.objects.select_related("site"), pk=pk)
+    return _train_form(request, train.site, train, f"How {train.name} is joined and switched")
+
+
+def _train_form(request: StaffRequest, site: Site, train: Train, title: str) -> HttpResponse:
+    form = TrainForm(request.POST or None, instance=train, site=site)
+
+    def work() -> str:
+        workflow.save_train(
+            train=form.save(commit=False), wells=form.cleaned_data["wells"],
+            version=form.opened_version, by=request.user, now=timezone.now(),
+        )  # fmt: skip
+        return reverse("site-detail", args=[site.pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    back = reverse("site-detail", args=[site.pk])
+    return edit_page(
+        request, form, title=title, over=str(site), back=back, conflicts=form.conflicts
+    )
+
+
+@allow("dispatcher")
+def stage_new(request: StaffRequest, pk: int) -> HttpResponse:
+    """First the kind, then the boxes that kind has."""
+    train = get_object_or_404(Train.objects.select_related("site"), pk=pk)
+    kind = request.GET.get("kind", "")
+    if kind not in Stage.Kind.values:
+        return form_page(
+            request, "sites/stage_kind.html", EndStageForm(), train=train, kinds=Stage.Kind.choices
+        )
+    stage = Stage(train=train, kind=kind, position=train.stages.fitted().count() + 1)
+    form = StageForm(request.POST or None, instance=stage, kind=kind)
+
+    def work() -> str:
+        workflow.fit_stage(stage=form.save(commit=False), by=request.user, now=timezone.now())
+        return reverse("site-detail", args=[train.site_id])
+
+    return _stage_page(request, form, work, train.site, f"A new {Stage.Kind(kind).label}")
+
+
+@allow("dispatcher")
+def stage_replace(request: StaffRequest, pk: int) -> HttpResponse:
+    old = get_object_or_404(Stage.objects.select_related("train__site").with_catalog(), pk=pk)
+    new = Stage(
+        train=old.train, kind=old.kind, position=old.position, label=old.label,
+        feed_pump=old.feed_pump, product=old.product, solution_tank_gal=old.solution_tank_gal,
+        vessel=old.vessel, medium=old.medium, retention_tank=old.retention_tank, resin=old.resin,
+        media_volume_ft3=old.media_volume_ft3, bed_depth_in=old.bed_depth_in,
+        parallel_count=old.parallel_count, is_metered=old.is_metered,
+        salt_dose_lb_ft3=old.salt_dose_lb_ft3,
+    )  # fmt: skip
+    form = StageForm(request.POST or None, instance=new, kind=old.kind, replacing=True)
+
+    def work() -> str:
+        workflow.replace_stage(
+            old=old, new=form.save(commit=False), by=request.user, now=timezone.now()
+        )
+        return reverse("site-detail", args=[old.train.site_id])
+
+    return _stage_page(request, form, work, old.train.site, f"Replace: {old}")
+
+
+@allow("dispatcher")
+def stage_end(request: StaffRequest, pk: int) -> HttpResponse:
+    stage = get_object_or_404(Stage.objects.select_related("train__site"), pk=pk)
+    form = EndStageForm(request.POST or None)
+
+    def work() -> str:
+        on = form.cleaned_data["fitted_on"]
+        workflow.end_stage(stage=stage, on=on, by=request.user, now=timezone.now())
+        return reverse("site-detail", args=[stage.train.site_id])
+
+    return _stage_page(request, form, work, stage.train.site, f"Take out: {stage}")
+
+
+def _stage_page(
+    request: StaffRequest, form: Any, work: Any, site: Site, title: str
+) -> HttpResponse:
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    back = reverse("site-detail", args=[site.pk])
+    return edit_page(request, form, title=title, over=str(site), back=back)

@@ -1,0 +1,255 @@
+"""Booking, moving and ending visits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import BadRequest
+from django.db.models import QuerySet
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.dateparse import parse_date
+from django.views.decorators.http import require_POST
+
+from equipment.models import Site
+from jobs.access import allow, has_role
+from jobs.errors import JobsError
+from jobs.forms.visits import AgainForm, BookForm, CloseForm, MoveForm, NoAccessForm, ReasonForm
+from jobs.free_times import day_table, technicians
+from jobs.http import StaffRequest
+from jobs.models import ChecklistRecord, Company, FollowUp, Job, SiteTenure, Visit
+from jobs.models.company import company_day
+from jobs.templatetags.names import person
+from jobs.workflows import visits as workflow
+from jobs.workflows.jobs import PLANNED_KINDS, open_job
+from jobs.workflows.visit_closing import close_visit
+
+from .sending import form_page, send_once
+
+
+def visits_for(request: StaffRequest) -> QuerySet[Visit]:
+    """Visits this person may open: all for the office, own ones for a technician."""
+    rows = Visit.objects.with_job()
+    if has_role(request.user, "dispatcher"):
+        return rows
+    return rows.seen_by_technician(request.user, today=company_day(timezone.now()))
+
+
+def visit_or_404(request: StaffRequest, pk: int) -> Visit:
+    visit: Visit = get_object_or_404(visits_for(request), pk=pk)
+    return visit
+
+
+@allow("dispatcher")
+def visit_book(request: StaffRequest) -> HttpResponse:
+    """A visit for a call (?site=), a promise (?follow_up=) or another one of a job (?job=)."""
+    job = Job.objects.select_related("site").filter(pk=_number(request, "job")).first()
+    promise = FollowUp.objects.with_site().filter(pk=_number(request, "follow_up")).first()
+    site = job.site if job else promise.site if promise else None
+    site = site or get_object_or_404(Site, pk=_number(request, "site"))
+    form: Any
+    if job:
+        form = AgainForm(request.POST or None, kind=job.kind, initial=_asked_day(request))
+    else:
+        initial = {**_asked_day(request), **_from_promise(promise)}
+        initial.setdefault("kind", request.GET.get("kind", Job.Kind.SERVICE))
+        form = BookForm(request.POST or None, site=site, initial=initial)
+    work = _booking(request, form, site, job, promise)
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return form_page(
+        request, "visits/book.html", form, nav="day", site=site, job=job, promise=promise,
+        **_people_of_day(request, form),
+    )  # fmt: skip
+
+
+def _number(request: StaffRequest, name: str) -> int:
+    text = request.GET.get(name, "")
+    return int(text) if text.isdigit() and len(text) < 18 else 0
+
+
+def _asked_day(request: StaffRequest) -> dict[str, Any]:
+    return {"day": parse_date(request.GET["on"])} if request.GET.get("on") else {}
+
+
+def _from_promise(promise: FollowUp | None) -> dict[str, Any]:
+    if promise is None:
+        return {}
+    return {
+        "kind": promise.rule.job_kind or Job.Kind.SERVICE, "train": promise.train_id,
+        "minutes": promise.rule.minutes, "symptom": promise.reason,
+        "day": max(promise.due_on, company_day(timezone.now())),
+    }  # fmt: skip
+
+
+def _booking(
+    request: StaffRequest, form: Any, site: Site, job: Job | None, promise: FollowUp | None
+) -> Callable[[], str]:
+    """Open the job unless there is one, and book its visit: one transaction."""
+
+    def work() -> str:
+        now, data = timezone.now(), form.cleaned_data
+        opened = job or open_job(
+            site=site, kind=data["kind"], reported_on=data["reported_on"], train=data["train"],
+            symptom=data["symptom"], planned=bool(promise) or data["kind"] in PLANNED_KINDS,
+            by=request.user, now=now, **form.answer(),
+        )  # fmt: skip
+        visit = workflow.book_visit(
+            job=opened, note=data["note"], status=data.get("status") or Visit.Status.CONFIRMED,
+            follow_ups=[promise] if promise else (), by=request.user, now=now, **form.times(),
+        )  # fmt: skip
+        begins = timezone.localtime(visit.starts_at)
+        messages.success(request, f"Booked: {begins:%A %-d %B, %H:%M}, {person(visit.lead)}.")
+        return reverse("visit-detail", args=[visit.pk])
+
+    return work
+
+
+def _people_of_day(request: StaffRequest, form: Any) -> dict[str, Any]:
+    day = parse_date(str(form["day"].value() or "")) or company_day(timezone.now())
+    company = Company.load()
+    return {
+        "day": day, "free": day_table(day, technicians(), company),
+        "hours": range(company.work_from_hour, company.work_until_hour),
+    }  # fmt: skip
+
+
+@allow("dispatcher")
+def visit_free(request: StaffRequest) -> HttpResponse:
+    """Who is free on ?day=, for the table beside the form."""
+    try:
+        day = parse_date(request.GET.get("day", ""))
+    except ValueError:
+        day = None
+    if day is None:
+        raise BadRequest("Say the day as 2026-06-24.")
+    company = Company.load()
+    hours = range(company.work_from_hour, company.work_until_hour)
+    table = day_table(day, technicians(), company)
+    return render(request, "visits/_free.html", {"day": day, "free": table, "hours": hours})
+
+
+@allow("dispatcher")
+def visit_callback(request: StaffRequest, pk: int) -> HttpResponse:
+    """The callback question for the system and day chosen so far."""
+    form = BookForm(request.GET, site=get_object_or_404(Site, pk=pk))
+    form.errors.clear()
+    return render(request, "visits/_callback.html", {"form": form})
+
+
+@allow()
+def visit_detail(request: StaffRequest, pk: int) -> HttpResponse:
+    visit = visit_or_404(request, pk)
+    tenures = SiteTenure.objects.at(company_day(visit.starts_at)).of_site(visit.job.site_id)
+    return render(
+        request, "visits/visit.html",
+        {
+            "visit": visit, "nav": "day", "is_office": has_role(request.user, "dispatcher"),
+            "tenures": tenures, "today": company_day(timezone.now()),
+            "promises": FollowUp.objects.filter(visit=visit).select_related("rule"),
+            "made": FollowUp.objects.filter(from_visit=visit).select_related("rule"),
+            "attempts": visit.attempts.select_related("by"),
+            "others": Visit.objects.filter(job=visit.job_id).exclude(pk=pk).select_related("lead"),
+            "records": ChecklistRecord.objects.filter(job=visit.job_id).select_related("template"),
+        },
+    )  # fmt: skip
+
+
+@allow("dispatcher")
+def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
+    visit = visit_or_404(request, pk)
+    form = MoveForm(request.POST or None, visit=visit)
+
+    def work() -> str:
+        workflow.move_visit(
+            visit=visit, version=form.cleaned_data["version"], by=request.user,
+            now=timezone.now(), **form.times(),
+        )  # fmt: skip
+        return reverse("visit-detail", args=[pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    if form.is_overtaken:
+        visit = visit_or_404(request, pk)
+        form.take_version(visit.version)
+    return form_page(
+        request, "visits/move.html", form, visit=visit, nav="day", **_people_of_day(request, form)
+    )
+
+
+@allow("dispatcher")
+def visit_cancel(request: StaffRequest, pk: int) -> HttpResponse:
+    visit = visit_or_404(request, pk)
+    form = ReasonForm(request.POST or None)
+
+    def work() -> str:
+        workflow.cancel_visit(
+            visit=visit, reason=form.cleaned_data["reason"], by=request.user, now=timezone.now()
+        )
+        return reverse("visit-detail", args=[pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return form_page(request, "visits/cancel.html", form, visit=visit, nav="day")
+
+
+@require_POST
+@allow()
+def visit_arrive(request: StaffRequest, pk: int) -> HttpResponse:
+    """Stamp the arrival; pressing twice keeps the first time."""
+    visit = visit_or_404(request, pk)
+    try:
+        workflow.arrive(visit=visit, by=request.user, now=timezone.now())
+    except JobsError as refusal:
+        messages.error(request, refusal.message)
+    return redirect("visit-detail", pk)
+
+
+@require_POST
+@allow()
+def visit_set_out(request: StaffRequest, pk: int) -> HttpResponse:
+    visit = visit_or_404(request, pk)
+    try:
+        workflow.set_out(visit=visit, by=request.user, now=timezone.now())
+    except JobsError as refusal:
+        messages.error(request, refusal.message)
+    return redirect("visit-detail", pk)
+
+
+@allow()
+def visit_no_access(request: StaffRequest, pk: int) -> HttpResponse:
+    visit = visit_or_404(request, pk)
+    form = NoAccessForm(request.POST or None)
+
+    def work() -> str:
+        note = form.cleaned_data["note"]
+        workflow.no_access(visit=visit, note=note, by=request.user, now=timezone.now())
+        return reverse("visit-detail", args=[pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return form_page(request, "visits/no_access.html", form, visit=visit)
+
+
+@allow()
+def visit_close(request: StaffRequest, pk: int) -> HttpResponse:
+    visit = visit_or_404(request, pk)
+    form = CloseForm(request.POST or None, visit=visit)
+
+    def work() -> str:
+        data = form.cleaned_data
+        close_visit(
+            visit=visit, outcome=data["outcome"], feeder_left=data["feeder_left"],
+            bypass_left=data["bypass_left"], outcome_note=data["outcome_note"],
+            defect_found=data["defect_found"], cause=data.get("cause", ""),
+            cause_note=data.get("cause_note", ""), by=request.user, now=timezone.now(),
+        )  # fmt: skip
+        return reverse("visit-detail", args=[pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return form_page(request, "visits/close.html", form, visit=visit)

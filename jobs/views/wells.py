@@ -1,0 +1,72 @@
+"""Wells: identity and figures in one form, computed answers beside it."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from equipment.models import Site, Well
+from jobs.access import allow
+from jobs.forms.well_panels import well_glasses
+from jobs.forms.wells import FiguresForm, WellForm
+from jobs.http import StaffRequest
+from jobs.workflows.wells import save_well
+
+from .sending import form_page, send_once
+from .sites import site_or_404, unit_system
+
+
+@allow("dispatcher")
+def well_new(request: StaffRequest, pk: int) -> HttpResponse:
+    site = site_or_404(request, pk)
+    return _well_form(request, site, Well(site=site), "A new well")
+
+
+@allow("dispatcher")
+def well_edit(request: StaffRequest, pk: int) -> HttpResponse:
+    well = get_object_or_404(Well.objects.select_related("site"), pk=pk)
+    return _well_form(request, well.site, well, f"Correct what we know of {well}")
+
+
+def _well_form(request: StaffRequest, site: Site, well: Well, title: str) -> HttpResponse:
+    form = WellForm(request.POST or None, instance=well, site=site)
+    figures = _figures(request, site, well)
+    sending = request.method == "POST" and "compute" not in request.POST
+
+    def work() -> str:
+        row = form.save(commit=False)
+        save_well(
+            well=row, also_serves=form.cleaned_data.get("also_serves", []),
+            figures=figures.figures, version=form.opened_version, by=request.user,
+            now=timezone.now(),
+        )  # fmt: skip
+        return reverse("site-detail", args=[site.pk])
+
+    valid = sending and all([form.is_valid(), figures.is_valid()])
+    if valid and (sent := send_once(request, form, work)):
+        return sent
+    if getattr(getattr(form, "refusal", None), "differences", None):
+        form.take_version(Well.objects.get(pk=well.pk).version)
+    return form_page(
+        request, "sites/well.html", form, figures=figures, site=site, title=title, nav="search",
+        well=well, glasses=well_glasses(figures.texts()),
+    )  # fmt: skip
+
+
+def _figures(request: StaffRequest, site: Site, well: Well) -> FiguresForm:
+    return FiguresForm(
+        request.POST or None, site=site, well=well, system=unit_system(request), prefix="figure"
+    )
+
+
+@require_POST
+@allow("dispatcher")
+def well_panels(request: StaffRequest, pk: int) -> HttpResponse:
+    """The glasses beside the form, worked out while the figures are typed; nothing is kept."""
+    site = site_or_404(request, pk)
+    well = Well.objects.filter(pk=request.GET.get("well") or 0).first()
+    figures = _figures(request, site, well or Well(site=site))
+    return render(request, "sites/_well_panels.html", {"glasses": well_glasses(figures.texts())})
