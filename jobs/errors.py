@@ -48,3 +48,11 @@ class UnitSlip(BadEntry):
 
 class DoNotUseOpen(JobsError):
     """The water at the site must not be drunk; what is asked has to wait."""
+
+
+class EditedMeanwhile(JobsError):
+    """Somebody else saved the same row first; `differences` holds (label, ours, theirs)."""
+
+    def __init__(self, message: str, *, differences: list[tuple[str, str, str]]) -> None:
+        self.differences = differences
+        super().__init__(message)
