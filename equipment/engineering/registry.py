@@ -15,7 +15,7 @@ from typing import Any
 
 from .errors import EngineeringError, MissingInput, OutOfRange, WrongInput
 from .results import Answer, plain
-from .units import Quantity, magnitude, number, read_quantity, split_typed
+from .units import Quantity, entered_unit, magnitude, number, read_quantity, split_typed
 
 #: a limit typed in another unit (1828.8 mm for 72 in) must not fail on its last digit
 ROUNDING = 1e-6
@@ -236,16 +236,6 @@ class Calculation:
         return plain(value, "")
 
 
-def entered_unit(value: Any) -> str:
-    """Our name of the unit a Quantity carries."""
-    from .units import UNITS, ureg
-
-    for name, text in UNITS.items():
-        if ureg.Unit(text) == value.units:
-            return name
-    return ""
-
-
 CALCULATIONS: dict[str, Calculation] = {}
 
 
@@ -290,6 +280,7 @@ __all__ = [
     "Key",
     "calculation",
     "compute",
+    "entered_unit",
     "load",
     "register",
     "split_typed",

@@ -152,7 +152,13 @@ SPELLINGS: dict[str, str] = {
     "gpm/ft²": "gpm/ft2",
     "µg/L": "ug/L",
 }
+#: binary rounding of a conversion shows from the 15th digit on; nobody measures to the 12th
+DIGITS = 12
 _COMPILED: dict[str, Any] = {name: ureg.Unit(text) for name, text in UNITS.items()}
+#: the first of our names for each unit
+_NAMES: dict[Any, str] = {}
+for _name, _compiled in _COMPILED.items():
+    _NAMES.setdefault(_compiled._units, _name)
 _NUMBER = r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?"
 _TYPED = re.compile(
     rf"\s*(?P<number>{_NUMBER}(?:[ -]\d+/\d+|/\d+)?)\s*(?P<unit>\D.*|)\s*$", re.S | re.A
@@ -167,6 +173,11 @@ def unit(name: str) -> Any:
 def quantity(value: float, name: str) -> Any:
     """A number in one of our units, `name` empty for a bare number."""
     return Q_(value, _COMPILED[name]) if name else Q_(value, "")
+
+
+def entered_unit(value: Any) -> str:
+    """Our name of the unit a Quantity carries, empty if it has none."""
+    return _NAMES.get(value._units, "")
 
 
 def unit_name(key: str, text: str) -> str:
@@ -223,11 +234,18 @@ def read_quantity(key: str, text: str, canonical: str) -> Any:
 
 
 def magnitude(key: str, value: Any, canonical: str) -> float:
-    """Plain number in the canonical unit; the dimension check at the boundary of a function."""
+    """Plain number in the canonical unit; the dimension check at the boundary of a function.
+
+    A converted number keeps DIGITS digits, so that 25.4 mm is 1 in at every step of a table.
+    """
     if not isinstance(value, Quantity):
         raise WrongUnit(key, f"needs a unit ({canonical})")
+    target = _COMPILED[canonical]
     try:
-        result = float(value.m_as(_COMPILED[canonical]))
+        if value._units == target._units:
+            result = float(value.magnitude)
+        else:
+            result = float(f"{float(value.m_as(target)):.{DIGITS}g}")
     except pint.DimensionalityError:
         raise WrongUnit(
             key, f"{value.units:~} does not fit, the unit is {canonical} or its kin"
