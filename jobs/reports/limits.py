@@ -64,7 +64,7 @@ def poisson_cdf(count: int, mean: float) -> float:
         for i in range(count, 0, -1):
             term *= i / mean
             total += term
-            if term < NEGLIGIBLE * total:
+            if term <= NEGLIGIBLE * total:
                 break
         return total
     term = total = _poisson_term(count + 1, mean)
@@ -106,14 +106,14 @@ def binomial_cdf(count: int, n: int, theta: float) -> float:
         for i in range(count, 0, -1):
             term *= i / ((n - i + 1) * odds)
             total += term
-            if term < NEGLIGIBLE * total:
+            if term <= NEGLIGIBLE * total:
                 break
         return total
     term = total = _binomial_term(count + 1, n, theta)
     for i in range(count + 1, n):
         term *= (n - i) * odds / (i + 1)
         total += term
-        if term < NEGLIGIBLE * total:
+        if term <= NEGLIGIBLE * total:
             break
     return 1 - total
 

@@ -211,7 +211,7 @@ def funnel_limits(*, rate: float, jobs: float, tail: float, method: str = EXACT)
             limit = (r - (P(R <= r) - p) / P(R = r)) / n, clipped to 0..1
 
     rate    theta, company or target rate  [bare]  above 0, at most 0.999
-    jobs    n                              [bare]  1 to 100000
+    jobs    n                              [bare]  1 to 1000000
     tail    on each side                   [bare]  0.0001 to 0.4; 0.025 and 0.001 are usual
     method  exact (default) or normal
     returns low, high, bare
