@@ -15,6 +15,8 @@ from django.http import HttpRequest, HttpResponse
 if TYPE_CHECKING:
     from equipment.models.sites import SiteQuerySet
 
+    from .models.records import ChecklistRecordQuerySet
+
 Role = Literal["technician", "dispatcher", "owner"]
 ROLES: tuple[Role, ...] = ("technician", "dispatcher", "owner")
 #: a technician sees own visits this far back and ahead
@@ -88,3 +90,15 @@ def sites_for(user: User, *, today: date) -> SiteQuerySet:
         visits = Visit.objects.seen_by_technician(user, today=today)
         return Site.objects.filter(pk__in=visits.values("job__site"))
     return Site.objects.none()
+
+
+def records_for(user: User) -> ChecklistRecordQuerySet:
+    """Records a person may read: all for the office, those of own visits for a technician."""
+    from .models import ChecklistRecord, Visit
+
+    if has_role(user, "dispatcher"):
+        return ChecklistRecord.objects.all()
+    if has_role(user, "technician"):
+        own = Visit.objects.of_technician(user)
+        return ChecklistRecord.objects.filter(job__in=own.values("job"))
+    return ChecklistRecord.objects.none()

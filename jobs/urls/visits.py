@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from jobs.views import schedule, visits
+from jobs.views import my_day, schedule, visits
 
 urlpatterns: list[URLPattern] = [
     path("day/", schedule.day, name="day"),
@@ -16,4 +16,5 @@ urlpatterns: list[URLPattern] = [
     path("visits/<int:pk>/arrive/", visits.visit_arrive, name="visit-arrive"),
     path("visits/<int:pk>/no-access/", visits.visit_no_access, name="visit-no-access"),
     path("visits/<int:pk>/close/", visits.visit_close, name="visit-close"),
+    path("my-day/", my_day.my_day, name="my-day"),
 ]

@@ -1,0 +1,92 @@
+"""The technician's day: today's visits, what is left open, what comes, and whom to call."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from jobs.access import allow
+from jobs.http import StaffRequest
+from jobs.models import ChecklistRecord, Company, DoNotUse, Job, Visit
+from jobs.models.company import company_day
+from jobs.models.visits import day_start
+from jobs.workflows.records import PURPOSE_OF_JOB
+
+DAYS_SHOWN = 7
+
+
+@allow("technician")
+@require_safe
+def my_day(request: StaffRequest) -> HttpResponse:
+    now = timezone.now()
+    today = company_day(now)
+    visits = (
+        Visit.objects.seen_by_technician(request.user, today=today)
+        .standing()
+        .with_job()
+        .order_by("starts_at", "pk")
+    )
+    begin, end = day_start(today), day_start(today + timedelta(days=1))
+    later = day_start(today + timedelta(days=1 + DAYS_SHOWN))
+    rows = list(visits.filter(starts_at__lt=later))
+    cards = _cards(rows, now)
+    context = {
+        "today": today,
+        "now": now,
+        "company": Company.load(),
+        "visits": [card for card in cards if begin <= card["visit"].starts_at < end],
+        "left_open": [
+            card for card in cards if card["visit"].starts_at < begin and card["visit"].is_to_come
+        ],
+        "coming": [card for card in cards if card["visit"].starts_at >= end],
+        "days_shown": DAYS_SHOWN,
+    }
+    return render(request, "my_day.html", context)
+
+
+def _cards(visits: list[Visit], now: datetime) -> list[dict[str, Any]]:
+    """A row for each visit, with its record and the notices at the house: two queries more."""
+    jobs = [visit.job_id for visit in visits]
+    records: dict[int, ChecklistRecord] = {
+        record.job_id: record
+        for record in ChecklistRecord.objects.filter(job__in=jobs).select_related("template")
+    }
+    sites = {visit.job.site_id for visit in visits}
+    notices: dict[int, list[str]] = {}
+    for notice in DoNotUse.objects.standing().filter(site__in=sites):
+        notices.setdefault(notice.site_id, []).append(notice.get_level_display())
+    current = _current(visits)
+    return [
+        {
+            "visit": visit,
+            "record": records.get(visit.job_id),
+            "record_url": _record_url(visit, records.get(visit.job_id)),
+            "notices": notices.get(visit.job.site_id, []),
+            "state": "now" if visit == current else ("" if visit.is_to_come else "done"),
+            "may_arrive": visit.status in Visit.TO_COME and visit.status != Visit.Status.ON_SITE,
+        }
+        for visit in visits
+    ]
+
+
+def _current(visits: list[Visit]) -> Visit | None:
+    """The one somebody is on, or on the way to."""
+    for status in (Visit.Status.ON_SITE, Visit.Status.EN_ROUTE):
+        for visit in visits:
+            if visit.status == status:
+                return visit
+    return None
+
+
+def _record_url(visit: Visit, record: ChecklistRecord | None) -> str:
+    if record:
+        return reverse("record-detail", args=[record.pk])
+    if visit.is_to_come and Job.Kind(visit.job.kind) in PURPOSE_OF_JOB:
+        return reverse("record-open", args=[visit.job_id])
+    return ""

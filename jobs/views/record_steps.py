@@ -1,0 +1,252 @@
+"""What is done on a record besides answering: steps, waits, overrides, cautions, closing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from jobs.access import allow, records_for
+from jobs.checklists import load_sheet
+from jobs.errors import JobsError, RecordIncomplete
+from jobs.forms.dial_steps import ReadStepForm, SetStepForm
+from jobs.http import StaffRequest
+from jobs.models import ChecklistRecord, ChecklistTemplate, Document, DoNotUse, Job, Visit
+from jobs.record_paper import paper_of
+from jobs.workflows import answers, dial_back, notices, records, timers
+
+from .record_context import dial_context
+from .records import _block_context, block_of, record_or_404, sheet_of, visit_of
+
+STEP_BLOCKS = ("dial-back", "recheck-setting")
+
+
+@allow("technician")
+def record_open(request: StaffRequest, pk: int) -> HttpResponse:
+    """The record of a job: shown where it is begun, begun where it is not."""
+    job = get_object_or_404(
+        Job.objects.filter(visits__in=Visit.objects.of_technician(request.user)).distinct(), pk=pk
+    )
+    purpose = request.POST.get("purpose") or records.PURPOSE_OF_JOB.get(Job.Kind(job.kind), "")
+    if request.method == "POST":
+        try:
+            record = records.open_record(
+                job=job, purpose=purpose, by=request.user, now=timezone.now()
+            )
+        except JobsError as refusal:
+            messages.error(request, refusal.message)
+        else:
+            return redirect("record-detail", pk=record.pk)
+    found = job.records.filter(template__purpose=purpose).first()
+    if found:
+        return redirect("record-detail", pk=found.pk)
+    purposes = ChecklistTemplate.objects.filter(is_current=True)
+    return render(
+        request, "records/open.html", {"job": job, "purposes": purposes, "usual": purpose}
+    )
+
+
+def _said(request: StaffRequest, work: Callable[[], Any]) -> bool:
+    """Do it; a refusal becomes a message on the page the person comes back to."""
+    try:
+        work()
+    except JobsError as refusal:
+        messages.error(request, refusal.message)
+        return False
+    return True
+
+
+def _back(request: StaffRequest, record: ChecklistRecord) -> HttpResponse:
+    block = request.POST.get("block", "")
+    if block and record.template.lines.filter(block=block).exists():
+        return redirect("record-block", pk=record.pk, block=block)
+    return redirect("record-detail", pk=record.pk)
+
+
+@allow("technician")
+@require_POST
+def record_step(request: StaffRequest, pk: int) -> HttpResponse:
+    """The dosing pump was set: the wait begins."""
+    sheet = sheet_of(request, pk)
+    form = SetStepForm(request.POST)
+    if form.is_valid():
+        try:
+            dial_back.set_step(
+                record=sheet.record, by=request.user, now=sheet.now, **form.cleaned_data
+            )
+            return redirect(_dial_page(sheet))
+        except JobsError as refusal:
+            form.add_error(refusal.field if refusal.field in form.fields else None, refusal.message)
+    return _dial_again(request, pk, set_form=form)
+
+
+def _dial_page(sheet: Any) -> str:
+    block = next(b.key for b in sheet.blocks if b.key in STEP_BLOCKS)
+    return reverse("record-block", args=[sheet.record.pk, block])
+
+
+def _dial_again(request: StaffRequest, pk: int, **forms: Any) -> HttpResponse:
+    """The dial-back page with a refused form as it was typed."""
+    sheet = sheet_of(request, pk)
+    page = block_of(sheet, next(b.key for b in sheet.blocks if b.key in STEP_BLOCKS))
+    context = _block_context(request, sheet, page, {}) | dial_context(sheet, page) | forms
+    return render(request, "records/block.html", context, status=422)
+
+
+@allow("technician")
+@require_POST
+def record_step_read(request: StaffRequest, pk: int, number: int) -> HttpResponse:
+    """Look and residual of a step, or why it could not be read, or: this one stays."""
+    sheet = sheet_of(request, pk)
+    record, by, now = sheet.record, request.user, sheet.now
+    if "keep" in request.POST:
+        _said(
+            request, lambda: dial_back.keep_as_final(record=record, number=number, by=by, now=now)
+        )
+        return redirect(_dial_page(sheet))
+    if "skip" in request.POST:
+        reason = request.POST.get("reason", "")
+        _said(
+            request,
+            lambda: dial_back.skip_step(
+                record=record, number=number, reason=reason, by=by, now=now
+            ),
+        )
+        return redirect(_dial_page(sheet))
+    form = ReadStepForm(request.POST, oxidant=sheet.oxidant)
+    if form.is_valid() and _read(request, form, sheet, number):
+        return redirect(_dial_page(sheet))
+    return _dial_again(request, pk, read_form=form)
+
+
+def _read(request: StaffRequest, form: ReadStepForm, sheet: Any, number: int) -> bool:
+    low, high = form.residual
+    try:
+        dial_back.read_step(
+            record=sheet.record, number=number, by=request.user, now=sheet.now,
+            look=form.cleaned_data["look"], residual_low=low, residual_high=high,
+            iron_clear=form.said("iron_clear"), odour_clear=form.said("odour_clear"),
+        )  # fmt: skip
+    except JobsError as refusal:
+        form.add_error(refusal.field if refusal.field in form.fields else None, refusal.message)
+        return False
+    return True
+
+
+@allow("technician")
+@require_POST
+def record_timer(request: StaffRequest, pk: int) -> HttpResponse:
+    record = record_or_404(request, pk)
+    line, what = request.POST.get("line", ""), request.POST.get("do", "start")
+    work = {
+        "start": timers.start_timer, "stop": timers.stop_timer, "again": timers.restart_timer,
+    }.get(what, timers.start_timer)  # fmt: skip
+    _said(
+        request,
+        lambda: work(record=record, line_key=line, by=request.user, now=timezone.now()),
+    )
+    return _back(request, record)
+
+
+@allow("technician")
+@require_POST
+def record_override(request: StaffRequest, pk: int) -> HttpResponse:
+    """Pass over a line that must pass, or take that back."""
+    record = record_or_404(request, pk)
+    line, reason = request.POST.get("line", ""), request.POST.get("reason", "")
+    by, now = request.user, timezone.now()
+    if "back" in request.POST:
+        _said(
+            request,
+            lambda: answers.take_back_override(record=record, line_key=line, by=by, now=now),
+        )
+    else:
+        _said(
+            request,
+            lambda: answers.override_gate(
+                record=record, line_key=line, reason=reason, by=by, now=now
+            ),
+        )
+    return _back(request, record)
+
+
+@allow("technician")
+@require_POST
+def record_acknowledge(request: StaffRequest, pk: int) -> HttpResponse:
+    record = record_or_404(request, pk)
+    _said(
+        request,
+        lambda: answers.acknowledge_caution(
+            record=record, caution=request.POST.get("caution", ""), by=request.user,
+            now=timezone.now(),
+        ),
+    )  # fmt: skip
+    return _back(request, record)
+
+
+@allow("technician")
+@require_POST
+def record_lift(request: StaffRequest, pk: int) -> HttpResponse:
+    """Lift "do not use" on the low-range reading of this record, once that has passed."""
+    sheet = sheet_of(request, pk)
+    item = sheet.item("flush-low")
+    if item is None or item.state != "passed":
+        messages.error(request, "The notice is lifted on a low-range reading that has passed.")
+        return _back(request, sheet.record)
+    reading = f"free chlorine {item.shown} at the farthest tap"
+    for notice in sheet.notices:
+        if notice.level == DoNotUse.Level.NO_USE:
+            notices.lift_notice(notice=notice, reading=reading, by=request.user, now=sheet.now)
+    return _back(request, sheet.record)
+
+
+@allow("technician")
+def record_close(request: StaffRequest, pk: int) -> HttpResponse:
+    """Close the record, or the list of what stands against it."""
+    record = record_or_404(request, pk)
+    visit = visit_of(record, request)
+    if record.is_closed:
+        return redirect("record-detail", pk=pk)
+    if request.method == "POST" and visit:
+        try:
+            records.close_record(record=record, visit=visit, by=request.user, now=timezone.now())
+        except RecordIncomplete as refusal:
+            messages.error(request, refusal.message)
+        except JobsError as refusal:
+            messages.error(request, refusal.message)
+        else:
+            messages.success(request, f"{record.template.title} closed.")
+            return redirect("record-detail", pk=pk)
+    sheet = load_sheet(record, now=timezone.now())
+    context = {"record": record, "sheet": sheet, "missing": sheet.missing(), "visit": visit}
+    status = 422 if request.method == "POST" else 200
+    return render(request, "records/close.html", context, status=status)
+
+
+@allow()
+@require_safe
+def record_print(request: StaffRequest, pk: int) -> HttpResponse:
+    sheet = sheet_of(request, pk)
+    visit = sheet.record.closed_in or sheet.record.job.visits.order_by("starts_at").last()
+    return render(
+        request, "records/print.html",
+        {"paper": paper_of(sheet, visit=visit), "record": sheet.record},
+    )  # fmt: skip
+
+
+@allow()
+@require_safe
+def document(request: StaffRequest, pk: int) -> HttpResponse:
+    """The stored bytes, the same for everybody and for ever."""
+    own = records_for(request.user)
+    found = get_object_or_404(Document.objects.filter(record__in=own), pk=pk)
+    response = HttpResponse(bytes(found.content), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="record-{found.record_id}.pdf"'
+    response["ETag"] = f'"{found.sha256}"'
+    return response

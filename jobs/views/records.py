@@ -1,0 +1,213 @@
+"""Records: all pages of one, one page, one answer at a time, and the panels beside them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from equipment.models import Stage
+from jobs.access import allow, records_for
+from jobs.checklists import Block, Sheet, load_sheet
+from jobs.forms.record_items import (
+    KEPT_BY_PAGE,
+    decide_posted,
+    row_of,
+    save_posted,
+)
+from jobs.http import StaffRequest
+from jobs.models import ChecklistLine, ChecklistRecord, StaffProfile, Visit
+from jobs.panel_table import PANELS
+from jobs.record_glasses import show, shown_on
+from jobs.workflows.answers import may_write
+
+from .record_context import (
+    advice_on,
+    caution_cards,
+    dial_context,
+    gate_lines,
+    may_lift,
+    progress,
+    wait_needed,
+)
+
+READ = ("job__site", "job__customer", "site", "train", "template", "closed_by", "closed_in")
+
+
+def record_or_404(request: StaffRequest, pk: int) -> ChecklistRecord:
+    rows = records_for(request.user).select_related(*READ)
+    record: ChecklistRecord = get_object_or_404(rows, pk=pk)
+    return record
+
+
+def sheet_of(request: StaffRequest, pk: int) -> Sheet:
+    return load_sheet(record_or_404(request, pk), now=timezone.now())
+
+
+def visit_of(record: ChecklistRecord, request: StaffRequest) -> Visit | None:
+    """The visit this person is on: under way, else the newest that is not cancelled."""
+    visits = list(Visit.objects.of_technician(request.user).standing().filter(job=record.job_id))
+    under_way = [visit for visit in visits if visit.status == Visit.Status.ON_SITE]
+    return (under_way or visits or [None])[-1]
+
+
+def unit_system(request: StaffRequest) -> str:
+    profile = StaffProfile.objects.filter(user=request.user).first()
+    return profile.unit_system if profile else "us"
+
+
+def block_of(sheet: Sheet, key: str) -> Block:
+    block = sheet.block(key)
+    if block is None:
+        raise Http404
+    return block
+
+
+@allow()
+@require_safe
+def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
+    sheet = sheet_of(request, pk)
+    record = sheet.record
+    return render(
+        request,
+        "records/detail.html",
+        {
+            "sheet": sheet,
+            "record": record,
+            "missing": sheet.missing(),
+            "entries": progress(sheet),
+            "visit": visit_of(record, request),
+            "writes": not record.is_closed and may_write(record, request.user),
+            "document": record.documents.only("pk", "made_at", "sha256").first(),
+            "corrected": record.job.visits.count(),
+        },
+    )
+
+
+@allow()
+def record_block(request: StaffRequest, pk: int, block: str) -> HttpResponse:
+    """One page of a record. Save keeps every box; a refused one comes back as typed."""
+    sheet = sheet_of(request, pk)
+    page = block_of(sheet, block)
+    errors: dict[str, str] = {}
+    if request.method == "POST":
+        post, now = request.POST, sheet.now
+        errors = save_posted(
+            sheet, page.items, post, by=request.user, now=now, visit=visit_of(sheet.record, request)
+        )
+        errors |= decide_posted(sheet, page, post, by=request.user, now=now)
+        if not errors:
+            return redirect(_after(sheet, page, post))
+        sheet = load_sheet(sheet.record, now=now)
+        page = block_of(sheet, block)
+    return render(
+        request,
+        "records/block.html",
+        _block_context(request, sheet, page, errors),
+        status=422 if errors else 200,
+    )
+
+
+def _after(sheet: Sheet, page: Block, post: Any) -> str:
+    """Stay where a line was left open or asked about, else go on to the next page."""
+    here = reverse("record-block", args=[sheet.record.pk, page.key])
+    if any(word in post for word in ("stay", "skip", "over", "unover")):
+        return here
+    fresh = load_sheet(sheet.record, now=sheet.now)
+    now_here = fresh.block(page.key)
+    if now_here and any(item.state in ("failed", "look-twice") for item in now_here.items):
+        return here
+    later = [block for block in fresh.blocks if now_here and block.number > now_here.number]
+    if later:
+        return reverse("record-block", args=[sheet.record.pk, later[0].key])
+    return reverse("record-close", args=[sheet.record.pk])
+
+
+def _block_context(
+    request: StaffRequest, sheet: Sheet, page: Block, errors: dict[str, str]
+) -> dict[str, Any]:
+    system = unit_system(request)
+    typed = {name: request.POST.get(name, "") for name in request.POST} if errors else {}
+    rows = [
+        row_of(item, system=system, typed=typed, errors=errors)
+        for item in page.items
+        if item.line.kind not in KEPT_BY_PAGE
+    ]
+    panels = shown_on(sheet, page.key, request.GET.dict())
+    for shown in panels:
+        for row in rows:
+            if shown.echo_at in (row.item.key, row.line.key):
+                row.echo = shown.glass
+                break
+    return {
+        "sheet": sheet,
+        "record": sheet.record,
+        "part": page,
+        "blocks": sheet.blocks,
+        "done": {entry.number for entry in sheet.blocks if entry.is_done},
+        "rows": rows,
+        "errors": errors,
+        "panels": panels,
+        "timers": [item for item in page.items if item.line.kind == ChecklistLine.Kind.TIMER],
+        "cautions": caution_cards(sheet, page),
+        "gates": gate_lines(page),
+        "wait_needed": wait_needed(sheet, page),
+        "may_lift": may_lift(sheet, page),
+        "writes": not sheet.record.is_closed and may_write(sheet.record, request.user),
+        "now": sheet.now,
+        **dial_context(sheet, page),
+    }
+
+
+@allow("technician")
+@require_POST
+def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
+    """One line, saved as soon as it is left; answers with that line alone."""
+    sheet = sheet_of(request, pk)
+    key = request.POST.get("item", "")
+    item = next((entry for entry in sheet.items if entry.key == key), None)
+    if item is None or item.line.kind in KEPT_BY_PAGE:
+        raise Http404
+    errors = save_posted(
+        sheet, (item,), request.POST, by=request.user, now=sheet.now,
+        visit=visit_of(sheet.record, request),
+    )  # fmt: skip
+    fresh = load_sheet(sheet.record, now=sheet.now)
+    item = next((entry for entry in fresh.items if entry.key == key), item)
+    row = row_of(item, system=unit_system(request), typed=request.POST.dict(), errors=errors)
+    return render(
+        request,
+        "records/_item.html",
+        {
+            "row": row,
+            "record": fresh.record,
+            "writes": True,
+            "live": True,
+            "panels": shown_on(fresh, item.line.block, request.POST.dict()),
+            "advice_glass": advice_on(fresh, item.line.block),
+        },
+        status=422 if errors else 200,
+    )
+
+
+@allow()
+@require_safe
+def record_panel(request: StaffRequest, pk: int, name: str) -> HttpResponse:
+    """The inside of one measuring glass, computed from what is typed and what is kept."""
+    sheet = sheet_of(request, pk)
+    panel = PANELS.get(name)
+    if panel is None:
+        raise Http404
+    stage: Stage | None = None
+    if panel.each:
+        wanted = request.GET.get("stage", "")
+        stage = next((part for part in sheet.stages if str(part.pk) == wanted), None)
+        if stage is None:
+            raise Http404
+    shown = show(sheet, panel, stage, request.GET.dict())
+    context = {"shown": shown, "glass": shown.glass, "live": bool(shown.echo_at)}
+    return render(request, "parts/_measure_inside.html", context)
