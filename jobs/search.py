@@ -165,6 +165,10 @@ def _digits(text: str) -> str:
     digits = re.sub(r"\D", "", text)
     if len(digits) < 4 or re.search(r"[a-z]", text, re.IGNORECASE):
         return ""
+    return without_country(digits)
+
+
+def without_country(digits: str) -> str:
     return digits[1:] if len(digits) == 11 and digits.startswith("1") else digits
 
 
@@ -225,7 +229,7 @@ def near_customers(
     rows = Customer.objects.exclude(pk=besides or 0)
     same = Q(pk__in=[])
     for number in filter(None, digits):
-        same |= Q(phone_digits__contains=number)
+        same |= Q(phone_digits__contains=without_country(number))
     if email:
         same |= Q(email__iexact=email)
     found = {row.pk: row for row in rows.filter(same)[:5]}

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.db import transaction
+from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -32,10 +33,16 @@ def send_once(
 
 
 def form_page(request: HttpRequest, template: str, form: Any, **context: Any) -> HttpResponse:
-    """The form as it stands: 200 when opened, 422 when refused, 409 when somebody was faster."""
+    """The form as it stands: 200 when opened, 422 when refused, 409 when somebody was faster.
+
+    A form that was sent before, with the same content, leads where the first sending led.
+    """
     refusal = getattr(form, "refusal", None)
+    forms = [form, *(part for part in context.values() if isinstance(part, BaseForm))]
     status = 200
-    if form.is_bound and form.errors:
+    if any(part.is_bound and part.errors for part in forms):
+        if earlier := _earlier(request):
+            return redirect(earlier)
         status = 409 if isinstance(refusal, EditedMeanwhile | VisitChanged) else 422
     context.update(
         form=form,
@@ -43,3 +50,10 @@ def form_page(request: HttpRequest, template: str, form: Any, **context: Any) ->
         differences=getattr(refusal, "differences", []),
     )
     return render(request, template, context, status=status)
+
+
+def _earlier(request: HttpRequest) -> str | None:
+    try:
+        return once.earlier_answer(request)
+    except JobsError:
+        return None  # the same key with other content: the form says what is wrong

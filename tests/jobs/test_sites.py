@@ -1,0 +1,351 @@
+"""Houses, holders, wells, systems, figures and samples: what is kept when something changes."""
+
+from datetime import date, timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from equipment.models import Measurement, Sample, Site, Stage, Train, Well
+from jobs.errors import BadEntry, EditedMeanwhile, WrongState
+from jobs.models import Customer, DoNotUse, FollowUp, FollowUpRule, LogEntry, OutboxMail, SiteTenure
+from jobs.workflows import samples, sites, trains
+from jobs.workflows.edits import save_edited
+from jobs.workflows.measurements import record_measurement
+from tests import factories as make
+
+pytestmark = pytest.mark.django_db
+TODAY = date(2026, 6, 10)
+HOLDER = {"holding-part": "owner", "holding-from_on": "2024-05-01"}
+NEW_CUSTOMER = {
+    "customer-kind": "person", "customer-name": "Ida Marchetti",
+    "customer-phone": "518-555-0177", "customer-mail_wanted": "on",
+}  # fmt: skip
+NEW_HOUSE = {"street": "12 Ferry Stage", "town": "Larkmoor", "drain": "unknown"}
+
+
+# --- houses and who holds them ------------------------------------------------------------------
+
+
+def test_a_new_house_is_entered_with_its_holder(dispatcher_client):
+    sent = {**NEW_HOUSE, **NEW_CUSTOMER, **HOLDER}
+    answer = dispatcher_client.post(reverse("site-new"), sent)
+    site = Site.objects.get()
+    assert answer.url == reverse("site-detail", args=[site.pk])
+    tenure = SiteTenure.objects.get()
+    assert (tenure.customer.name, tenure.from_on) == ("Ida Marchetti", date(2024, 5, 1))
+    assert LogEntry.objects.filter(verb="created", subject_type="equipment.site").exists()
+
+
+def test_a_house_like_one_we_know_is_asked_about_and_nothing_is_lost(dispatcher_client):
+    make.make_site(street="12 Ferry Stage Rd", town="Larkmoor")
+    sent = {**NEW_HOUSE, "street": "12 Ferry Stage Road", **NEW_CUSTOMER, **HOLDER}
+    answer = dispatcher_client.post(reverse("site-new"), sent)
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "There is a house like this: 12 Ferry Stage Rd, Larkmoor" in page
+    assert "Ida Marchetti" in page
+    assert Site.objects.count() == 1
+    dispatcher_client.post(reverse("site-new"), {**sent, "is_another": "on"})
+    assert Site.objects.count() == 2
+
+
+def test_a_bad_day_saves_nothing_at_all(dispatcher_client):
+    sent = {**NEW_HOUSE, **NEW_CUSTOMER, **HOLDER, "holding-from_on": "yesterday"}
+    assert dispatcher_client.post(reverse("site-new"), sent).status_code == 422
+    assert not Site.objects.exists()
+    assert not Customer.objects.exists()
+
+
+def test_the_same_sending_twice_makes_one_house(dispatcher_client):
+    sent = {**NEW_HOUSE, **NEW_CUSTOMER, **HOLDER, "once": "opened-once"}
+    first = dispatcher_client.post(reverse("site-new"), sent)
+    second = dispatcher_client.post(reverse("site-new"), sent)
+    assert Site.objects.count() == 1
+    assert first.status_code == second.status_code == 302
+    assert first.url == second.url
+    other = dispatcher_client.post(reverse("site-new"), {**sent, "is_another": "on"})
+    assert "sent before with other content" in other.content.decode()
+    assert Site.objects.count() == 1
+
+
+def test_a_second_saver_sees_both_values(dispatcher_client):
+    site = make.make_site(street="9 Quarry Steps", town="Larkmoor")
+    sent = {"street": "9 Quarry Steps", "town": "Larkmoor", "drain": "standpipe", "version": 1}
+    Site.objects.filter(pk=site.pk).update(version=2, drain="septic")
+    answer = dispatcher_client.post(reverse("site-edit", args=[site.pk]), sent)
+    page = answer.content.decode()
+    assert answer.status_code == 409
+    assert "standpipe" in page
+    assert "septic system" in page
+    assert Site.objects.get().drain == "septic"
+    assert 'name="version" value="2"' in page
+    again = dispatcher_client.post(reverse("site-edit", args=[site.pk]), {**sent, "version": 2})
+    assert again.status_code == 302
+    assert Site.objects.get().drain == "standpipe"
+
+
+def test_an_overtaken_edit_names_what_differs(dispatcher, now):
+    customer = make.make_customer(name="Ida Marchetti", notes="rings twice")
+    Customer.objects.filter(pk=customer.pk).update(version=2, notes="never rings")
+    with pytest.raises(EditedMeanwhile) as refusal:
+        save_edited(row=customer, version=1, by=dispatcher, now=now)
+    assert ("Notes", "rings twice", "never rings") in refusal.value.differences
+
+
+def test_a_sold_house_ends_the_old_holder_and_stops_the_mail(dispatcher, now):
+    site = make.make_site()
+    former = SiteTenure.objects.get().customer
+    buyer = make.make_customer()
+    visit = make.make_visit(job=make.make_job(site=site), starts_at=now + timedelta(days=5))
+    letter = OutboxMail.objects.create(
+        key="visit:1:reminder", mail_class="customer", template="visit_reminder",
+        customer=former, visit=visit, recipient=former.email, not_before=now,
+        useful_until=now + timedelta(days=5), created_at=now,
+    )  # fmt: skip
+    make.make_rule(
+        "f20", event=FollowUpRule.Event.OCCUPANT_CHANGED, subject="site", closing="acknowledged"
+    )
+    sites.change_hands(site=site, customer=buyer, on=date(2026, 6, 1), by=dispatcher, now=now)
+    old, new = SiteTenure.objects.order_by("pk")
+    assert (old.until_on, old.is_contact) == (date(2026, 6, 1), False)
+    assert (new.customer, new.is_contact, new.until_on) == (buyer, True, None)
+    letter.refresh_from_db()
+    visit.job.refresh_from_db()
+    assert letter.state == OutboxMail.State.SKIPPED
+    assert visit.job.customer == buyer
+    assert FollowUp.objects.filter(site=site, rule__code="f20").count() == 1
+
+
+def test_a_sale_before_the_holder_came_is_refused_whole(dispatcher, now):
+    site = make.make_site(from_on=date(2026, 5, 1))
+    buyer = make.make_customer()
+    with pytest.raises(BadEntry, match="since 1 May 2026"):
+        sites.change_hands(site=site, customer=buyer, on=date(2026, 4, 1), by=dispatcher, now=now)
+    assert SiteTenure.objects.count() == 1
+
+
+def test_a_sale_that_lies_ahead_is_refused(dispatcher, now):
+    site, buyer = make.make_site(), make.make_customer()
+    with pytest.raises(BadEntry, match="lies ahead"):
+        sites.change_hands(
+            site=site, customer=buyer, on=TODAY + timedelta(days=1), by=dispatcher, now=now
+        )
+
+
+def test_a_tenant_may_stay_when_the_owner_sells(dispatcher_client):
+    site = make.make_site()
+    tenant = make.make_customer()
+    stays = make.make_tenure(site=site, customer=tenant, part="tenant", is_contact=False)
+    seller = SiteTenure.objects.get(part="owner")
+    sent = {"on": "2026-06-01", "part": "owner", "ending": [seller.pk], **NEW_CUSTOMER}
+    answer = dispatcher_client.post(reverse("tenure-change", args=[site.pk]), sent)
+    assert answer.status_code == 302
+    stays.refresh_from_db()
+    assert stays.until_on is None
+    assert SiteTenure.objects.filter(site=site, until_on=None).count() == 2
+
+
+# --- figures ------------------------------------------------------------------------------------
+
+
+def test_a_correction_is_a_newer_row_and_the_old_one_stays(dispatcher, now):
+    well = make.make_well()
+    kept = {"quantity_key": "static_level", "unit": "ft", "origin": "measured", "well": well}
+    first = record_measurement(text="60", measured_at=now, by=dispatcher, now=now, **kept)
+    record_measurement(text="62", measured_at=now, by=dispatcher, now=now, corrects=first, **kept)
+    rows = Measurement.objects.filter(well=well)
+    assert rows.count() == 2
+    assert Measurement.objects.current(well=well)["static_level", ""].value == 62
+    with pytest.raises(WrongState):
+        record_measurement(
+            text="63", measured_at=now, by=dispatcher, now=now, corrects=first, **kept
+        )
+
+
+def test_a_non_detect_and_its_unit_stay_as_typed(dispatcher, now):
+    row = record_measurement(
+        site=make.make_site(), quantity_key="iron", text="< 0.05", unit="mg/L", place="tap",
+        origin="measured", measured_at=now, by=dispatcher, now=now,
+    )  # fmt: skip
+    assert (row.comparator, row.value, row.entered) == ("<", 0.05, "< 0.05")
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "said"),
+    [
+        ("static_level", "262", "less than 240 ft"),
+        ("pump_depth", "240", "less than 240 ft"),
+        ("total_depth", "9000", "must be 1 to 5000"),
+        ("static_level", "60 psi", "ft"),
+    ],
+)
+def test_an_impossible_depth_is_refused_with_what_would_be_right(dispatcher, now, key, text, said):
+    well = make.make_well()
+    make.make_measurement(well=well, quantity_key="total_depth", value=240, by=dispatcher)
+    with pytest.raises(BadEntry, match=said) as refusal:
+        record_measurement(
+            well=well, quantity_key=key, text=text, origin="measured", measured_at=now,
+            by=dispatcher, now=now,
+        )  # fmt: skip
+    assert refusal.value.field == key
+    assert Measurement.objects.count() == 1
+
+
+def test_a_well_is_entered_with_told_figures_and_their_origin(dispatcher_client):
+    site = make.make_site()
+    sent = {
+        "tag": "LK-20417", "kind": "drilled", "status": "active", "control": "switch",
+        "figure-total_depth": "240", "figure-total_depth_unit": "ft",
+        "figure-total_depth_origin": "state_record",
+        "figure-cut_in": "2.8", "figure-cut_in_unit": "bar", "figure-cut_in_origin": "measured",
+    }  # fmt: skip
+    answer = dispatcher_client.post(reverse("well-new", args=[site.pk]), sent)
+    assert answer.status_code == 302
+    well = Well.objects.get()
+    rows = {row.quantity_key: row for row in Measurement.objects.filter(well=well)}
+    assert (rows["total_depth"].value, rows["total_depth"].origin) == (240, "state_record")
+    assert rows["cut_in"].entered_unit == "bar"
+    assert rows["cut_in"].value == pytest.approx(2.8 * 14.5038, rel=1e-4)  # MEMORY: psi in a bar
+
+
+def test_a_refused_figure_keeps_every_box_and_saves_no_well(dispatcher_client):
+    site = make.make_site()
+    sent = {
+        "tag": "LK-1", "kind": "drilled", "status": "active", "control": "switch",
+        "figure-total_depth": "240 psi", "figure-static_level": "60",
+    }  # fmt: skip
+    answer = dispatcher_client.post(reverse("well-new", args=[site.pk]), sent)
+    assert answer.status_code == 422
+    assert "240 psi" in answer.content.decode()
+    assert not Well.objects.exists()
+
+
+def test_panels_compute_while_figures_are_typed_and_keep_nothing(dispatcher_client):
+    site = make.make_site()
+    sent = {
+        "figure-casing_diameter": "6", "figure-casing_diameter_unit": "in",
+        "figure-total_depth": "240", "figure-total_depth_unit": "ft",
+        "figure-static_level": "60", "figure-static_level_unit": "ft",
+        "figure-drawdown_volume": "6", "figure-drawdown_volume_unit": "gal",
+        "figure-refill_time": "60", "figure-refill_time_unit": "s",
+    }  # fmt: skip
+    page = dispatcher_client.post(reverse("well-panels", args=[site.pk]), sent).content.decode()
+    # 180 ft of water in 6 in: 1.469 gal/ft (geometry, gallon of 231 cubic inches)
+    assert "264" in page
+    assert "6.00" in page
+    assert "needs the volume" in page
+    assert not Measurement.objects.exists()
+
+
+# --- systems ------------------------------------------------------------------------------------
+
+
+def test_replacing_a_part_ends_one_row_and_begins_another(dispatcher, now):
+    train = make.make_startup_train()
+    old = train.stages.get(kind="filter")
+    new = Stage(
+        train=train, kind="filter", vessel=old.vessel, medium=make.make_medium(),
+        fitted_on=date(2026, 6, 1),
+    )  # fmt: skip
+    trains.replace_stage(old=old, new=new, by=dispatcher, now=now)
+    old.refresh_from_db()
+    assert old.removed_on == date(2026, 6, 1)
+    assert (new.position, new.replaces) == (old.position, old)
+    kinds = list(train.stages.fitted().values_list("kind", flat=True))
+    assert kinds == ["feeder", "retention", "filter", "softener"]
+
+
+def test_a_part_put_in_between_moves_the_later_ones(dispatcher, now):
+    train = make.make_train(stages=("feeder", "filter", "softener"))
+    tank = Stage(
+        train=train, position=2, kind="retention", retention_tank=make.make_retention_tank(),
+        fitted_on=date(2026, 6, 1),
+    )  # fmt: skip
+    trains.fit_stage(stage=tank, by=dispatcher, now=now)
+    rows = list(train.stages.fitted().values_list("position", "kind"))
+    assert rows == [(1, "feeder"), (2, "retention"), (3, "filter"), (4, "softener")]
+
+
+def test_a_part_is_not_taken_out_before_it_was_fitted(dispatcher, now):
+    stage = make.make_stage(fitted_on=date(2026, 3, 1))
+    with pytest.raises(BadEntry, match="1 March 2026"):
+        trains.end_stage(stage=stage, on=date(2026, 2, 1), by=dispatcher, now=now)
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"switching": "always_live"}, "the feeder is always live"),
+        ({"injection": "after"}, "injecting after the pressure tank"),
+        ({"circuit_voltage": "240"}, "the voltages do not match"),
+    ],
+)
+def test_a_dangerous_plan_stops_until_somebody_says_he_read_it(dispatcher_client, changed, said):
+    train = make.make_startup_train()
+    sent = {
+        "name": "House system", "wells": [train.wells.get().pk], "injection": "before",
+        "switching": "switch_load", "circuit_voltage": "120", "version": 1, **changed,
+    }  # fmt: skip
+    where = reverse("train-edit", args=[train.pk])
+    answer = dispatcher_client.post(where, sent)
+    assert answer.status_code == 422
+    assert said in answer.content.decode()
+    assert Train.objects.get().switching == ""
+    assert dispatcher_client.post(where, {**sent, "seen": "on"}).status_code == 302
+
+
+def test_a_sound_plan_is_kept_without_a_word(dispatcher_client):
+    train = make.make_startup_train()
+    sent = {
+        "name": "House system", "wells": [train.wells.get().pk], "injection": "before",
+        "switching": "current_relay", "circuit_voltage": "120", "version": 1,
+    }  # fmt: skip
+    assert dispatcher_client.post(reverse("train-edit", args=[train.pk]), sent).status_code == 302
+
+
+@pytest.mark.parametrize("kind", Stage.Kind.values)
+def test_each_kind_of_part_has_its_form(dispatcher_client, kind):
+    train = make.make_startup_train()
+    answer = dispatcher_client.get(reverse("stage-new", args=[train.pk]), {"kind": kind})
+    assert answer.status_code == 200
+
+
+# --- samples ------------------------------------------------------------------------------------
+
+
+def test_a_positive_result_opens_do_not_drink_with_the_name_of_the_reader(dispatcher, now):
+    sample = make.make_sample(by=dispatcher)
+    samples.enter_result(
+        sample=sample, outcome=Sample.Outcome.POSITIVE, result_on=TODAY, by=dispatcher, now=now
+    )
+    notice = DoNotUse.objects.get()
+    assert (notice.level, notice.site, notice.opened_by) == ("no_drinking", sample.site, dispatcher)
+    sample.refresh_from_db()
+    assert sample.read_by == dispatcher
+
+
+def test_a_result_is_entered_once(dispatcher, now):
+    sample = make.make_sample(by=dispatcher, outcome=Sample.Outcome.NEGATIVE)
+    with pytest.raises(WrongState):
+        samples.enter_result(
+            sample=sample, outcome="positive", result_on=TODAY, by=dispatcher, now=now
+        )
+
+
+def test_a_bacteria_sample_with_oxidant_in_it_is_refused(dispatcher, now):
+    sample = Sample(
+        site=make.make_site(), kind="bacteria", taken_at=now, taken_by=dispatcher, place="tap",
+        residual_free=False,
+    )  # fmt: skip
+    with pytest.raises(BadEntry, match="flush"):
+        samples.send_sample(sample=sample, by=dispatcher, now=now)
+
+
+def test_laboratory_figures_are_kept_with_the_sample(dispatcher_client):
+    sample = make.make_sample(kind=Sample.Kind.ANNUAL)
+    sent = {"outcome": "results", "result_on": timezone.localdate().isoformat(), "iron": "< 0.05"}
+    where = reverse("sample-result", args=[sample.pk])
+    assert dispatcher_client.post(where, sent).status_code == 302
+    row = Measurement.objects.get(sample=sample)
+    assert (row.comparator, row.origin, row.measured_at) == ("<", "laboratory", sample.taken_at)
