@@ -64,7 +64,8 @@ def test_the_same_sending_twice_makes_one_house(dispatcher_client):
     assert Site.objects.count() == 1
     assert first.status_code == second.status_code == 302
     assert first.url == second.url
-    other = dispatcher_client.post(reverse("site-new"), {**sent, "is_another": "on"})
+    changed = {**sent, "is_another": "on", "customer-is_another": "on"}
+    other = dispatcher_client.post(reverse("site-new"), changed)
     assert "sent before with other content" in other.content.decode()
     assert Site.objects.count() == 1
 
