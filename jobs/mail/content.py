@@ -18,6 +18,7 @@ from jobs.models import (
     Company,
     DoNotUse,
     FollowUp,
+    FollowUpRule,
     OutboxMail,
     Visit,
 )
@@ -195,7 +196,8 @@ def _notices(site_id: int | None) -> list[str]:
 
 def _coming(site_id: int) -> list[str]:
     alive = FollowUp.objects.alive().filter(site=site_id).exclude(rule__job_kind="")
-    soon = alive.select_related("rule").order_by("due_on", "pk")[:NEXT_SHOWN]
+    work = alive.exclude(rule__closing=FollowUpRule.Closing.ACKNOWLEDGED)
+    soon = work.select_related("rule").order_by("due_on", "pk")[:NEXT_SHOWN]
     return [f"About {_day(row.due_on)}: {words.PURPOSES[row.rule.job_kind]}" for row in soon]
 
 

@@ -24,6 +24,7 @@ def due_soon(*, on: date) -> FollowUpQuerySet:
         FollowUp.objects.due_by(on + timedelta(days=DAYS_AHEAD))
         .filter(rule__is_active=True, rule__harm__in=HARMS, site__isnull=False)
         .exclude(rule__job_kind="")
+        .exclude(rule__closing=FollowUpRule.Closing.ACKNOWLEDGED)  # a look of the office's
     )
 
 
