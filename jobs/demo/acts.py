@@ -1,0 +1,244 @@
+"""What may happen in the story of a house; each act goes through the workflows of that day."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from equipment.models import Fill, Measurement, Sample, SpecialUse, Stage
+from jobs.models import ContactAttempt, DoNotUse, FollowUp, Job, Visit
+from jobs.models.company import company_day
+from jobs.workflows import follow_ups
+from jobs.workflows.fills import record_fill
+from jobs.workflows.measurements import record_measurement
+from jobs.workflows.notices import lift_notice
+from jobs.workflows.samples import enter_result, send_sample
+from jobs.workflows.sites import change_hands, note_special_use
+from jobs.workflows.trains import replace_stage
+from jobs.workflows.visits import cancel_visit, no_access
+from jobs.workflows.wells import Figure
+
+from . import records
+from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
+from .cast import OFFICE_HOUR, House, Told, World, build, part_fields, split
+
+Act = Callable[[World, House, Told], None]
+
+
+def survey(world: World, house: House, act: Told) -> None:
+    visit = booked(world, job_for(world, house, act, Job.Kind.SURVEY), act, minutes=90)
+    if not begun(world, visit):
+        return
+    records.raw_water(house, visit)
+    for key, text in house.told.get("house_figures", {}).items():
+        figure, unit = split(text)
+        record_measurement(
+            quantity_key=key, text=figure, unit=unit, origin=Measurement.Origin.OWNER_SAYS,
+            site=house.site, measured_at=visit.starts_at, occasion=visit.uuid, by=visit.lead,
+            now=visit.ends_at - timedelta(minutes=10),
+        )  # fmt: skip
+    ended(world, house, visit)
+
+
+def install(world: World, house: House, act: Told) -> None:
+    """Parts are fitted, nothing is handed over yet."""
+    job = job_for(world, house, act, Job.Kind.INSTALL)
+    visit = booked(world, job, act, minutes=420)
+    if not begun(world, visit):
+        return
+    day = company_day(visit.starts_at)
+    build(world, house, by=visit.lead, fitted_on=day, now=visit.ends_at - timedelta(minutes=20))
+    job.train = house.train
+    job.save()
+    ended(
+        world, house, visit, feeder_left=Visit.Feeder.UNPLUGGED, bypass_left=Visit.Bypass.BYPASSED
+    )
+
+
+def take_over(world: World, house: House, act: Told) -> None:
+    """A system fitted by others years ago."""
+    now = world.calendar.moment(act["day"], OFFICE_HOUR)
+    build(world, house, by=world.office, fitted_on=world.calendar.day(act["fitted"]), now=now)
+
+
+def work(world: World, house: House, act: Told) -> None:
+    """Service, repair and whatever else ends within one visit; a service may fill the tank."""
+    job = job_for(world, house, act, act["kind"])
+    visit = booked(world, job, act, minutes=60)
+    if not begun(world, visit):
+        return
+    if act.get("fill"):
+        _fill(world, house, act, visit)
+    ended(world, house, visit, outcome_note=act.get("found", ""))
+
+
+def refill(world: World, house: House, act: Told) -> None:
+    visit = booked_from(world, house, act, "f3", minutes=30)
+    if begun(world, visit):
+        _fill(world, house, act, visit)
+        ended(world, house, visit)
+
+
+def _fill(world: World, house: House, act: Told, visit: Visit) -> None:
+    at = visit.starts_at + timedelta(minutes=20)
+    _put_in(house, act, at=at, now=at, world=world, visit=visit)
+
+
+def customer_fills(world: World, house: House, act: Told) -> None:
+    """The household fills the tank and tells the office, again and again."""
+    for day in act["days"]:
+        at = world.calendar.moment(day, 10.5)
+        _put_in(house, act, at=at, now=at, world=world, visit=None)
+
+
+def _put_in(
+    house: House, act: Told, *, at: datetime, now: datetime, world: World, visit: Visit | None
+) -> None:
+    feeder = house.feeder
+    assert feeder.product
+    assert feeder.solution_tank_gal
+    gallons = act.get("gallons", 9)
+    record_fill(
+        stage=feeder, at=at, now=now, by=visit.lead if visit else world.office,
+        strength_g_l=feeder.product.strength_g_l, product_gal=gallons,
+        level_before_gal=3, level_after_gal=min(feeder.solution_tank_gal, 3 + gallons),
+        filled_by=Fill.FilledBy.COMPANY if visit else Fill.FilledBy.CUSTOMER,
+        occasion=visit.uuid if visit else None,
+    )  # fmt: skip
+
+
+def rebed(world: World, house: House, act: Told) -> None:
+    """New media: the part ends and another begins in its place."""
+    visit = booked(world, job_for(world, house, act, Job.Kind.REBED), act, minutes=240)
+    if not begun(world, visit):
+        return
+    old = Stage.objects.fitted().get(train=house.train, kind=act["part"]["kind"])
+    day = company_day(visit.starts_at)
+    new = Stage(fitted_on=day, fitted_by=visit.lead, **part_fields(act["part"]))
+    replace_stage(old=old, new=new, by=visit.lead, now=visit.ends_at - timedelta(minutes=20))
+    ended(world, house, visit)
+
+
+def counter_read(world: World, house: House, act: Told) -> None:
+    """The household reads the counters over the telephone: no visit for the interval."""
+    now = world.calendar.moment(act["day"], OFFICE_HOUR)
+    rows = FollowUp.objects.open().filter(site=house.site, rule__code="f2")
+    for row in rows:
+        follow_ups.record_attempt(
+            follow_up=row, how=ContactAttempt.How.CALLED, by=world.office, now=now
+        )
+        follow_ups.waive(
+            follow_up=row, by=world.office, now=now,
+            reason="The household read the counter to us near the end of a run; the interval fits.",
+        )  # fmt: skip
+
+
+def sample(world: World, house: House, act: Told) -> None:
+    """Taken on a visit or by the household; the result comes days later, or is awaited."""
+    taken = world.calendar.moment(act["day"], 9.0)
+    taker = world.people.get(act.get("who", ""), world.office)
+    if "promise" in act:
+        visit = booked_from(world, house, act, act["promise"], minutes=30)
+        if not begun(world, visit):
+            return
+        taken = visit.starts_at + timedelta(minutes=15)
+        ended(world, house, visit)
+    bottle = Sample(
+        site=house.site, well=house.wells[0], kind=act["kind"], taken_at=taken, taken_by=taker,
+        place=act["tap"], residual_free=True, bottle=act["bottle"],
+        laboratory=world.told["laboratory"],
+    )  # fmt: skip
+    send_sample(sample=bottle, by=taker, now=taken)
+    if "result" in act:
+        _result(world, house, act, bottle)
+
+
+def _result(world: World, house: House, act: Told, bottle: Sample) -> None:
+    now = world.calendar.moment(act["day"] + act["after"], 11.0)
+    figures = [
+        Figure(key, *split(text), origin="laboratory")
+        for key, text in act.get("figures", {}).items()
+    ]
+    bottle = enter_result(
+        sample=bottle, outcome=act["result"], result_on=company_day(now), figures=figures,
+        told_customer=True, by=world.office, now=now,
+    )  # fmt: skip
+    if act["result"] == Sample.Outcome.NEGATIVE:
+        for notice in DoNotUse.objects.standing().filter(site=house.site):
+            lift_notice(notice=notice, by=world.office, now=now, sample=bottle)
+
+
+def sold(world: World, house: House, act: Told) -> None:
+    change_hands(
+        site=house.site, customer=world.customers[act["to"]], by=world.office,
+        on=world.calendar.day(act["day"]), now=world.calendar.moment(act["day"], OFFICE_HOUR),
+    )  # fmt: skip
+
+
+def nobody_home(world: World, house: House, act: Told) -> None:
+    visit = booked(world, job_for(world, house, act, act["kind"]), act, minutes=60)
+    if begun(world, visit):
+        gave_up = visit.starts_at + timedelta(minutes=25)
+        no_access(visit=visit, note=act["tried"], by=visit.lead, now=gave_up)
+
+
+def called_off(world: World, house: House, act: Told) -> None:
+    visit = booked(world, job_for(world, house, act, act["kind"]), act, minutes=60)
+    now = booked_at(world, act) + timedelta(days=1)
+    cancel_visit(visit=visit, reason=act["reason"], by=world.office, now=now)
+
+
+def attempt(world: World, house: House, act: Told) -> None:
+    """The office tries to reach the customer about an open promise, and may put it off."""
+    now = world.calendar.moment(act["day"], act.get("hour", OFFICE_HOUR))
+    row = standing(house, act["promise"])
+    follow_ups.record_attempt(
+        follow_up=row, how=act["how"], note=act.get("note", ""), by=world.office, now=now
+    )
+    if "until" in act:
+        follow_ups.snooze(
+            follow_up=row, until=world.calendar.day(act["until"]), reason=act["note"],
+            by=world.office, now=now,
+        )  # fmt: skip
+
+
+def settled(world: World, house: House, act: Told) -> None:
+    """The owner has looked at a cause, or the office has shown a new household its system."""
+    by = world.owner if act["promise"] == "f24" else world.office
+    follow_ups.acknowledge(
+        follow_up=standing(house, act["promise"]), note=act["note"], by=by,
+        now=world.calendar.moment(act["day"], 19.0),
+    )  # fmt: skip
+
+
+def special_use(world: World, house: House, act: Told) -> None:
+    note_special_use(
+        use=SpecialUse(
+            site=house.site, kind=act["kind"], noted_on=world.calendar.day(act["day"]),
+            note=act["note"],
+        ),
+        by=world.office, now=world.calendar.moment(act["day"], OFFICE_HOUR),
+    )  # fmt: skip
+
+
+ACTS: dict[str, Act] = {
+    "survey": survey,
+    "install": install,
+    "take_over": take_over,
+    "start_up": records.start_up,
+    "under_way": records.under_way,
+    "recheck": records.recheck,
+    "callback": records.callback,
+    "work": work,
+    "refill": refill,
+    "customer_fills": customer_fills,
+    "rebed": rebed,
+    "counter_read": counter_read,
+    "sample": sample,
+    "sold": sold,
+    "nobody_home": nobody_home,
+    "called_off": called_off,
+    "attempt": attempt,
+    "settled": settled,
+    "special_use": special_use,
+}

@@ -1,0 +1,72 @@
+"""Lives the story of fixtures/demo.json up to now, in one transaction."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+
+from equipment.models import Site
+from jobs.models import Company, LogEntry, OutboxMail
+from jobs.models.visits import day_start
+from jobs.workflows.log import log
+
+from .acts import ACTS
+from .cast import Told, World, gather, move_in
+
+LOADED = "demo_loaded"
+
+
+def tell() -> Told:
+    path = settings.BASE_DIR / "fixtures" / "demo.json"
+    told: Told = json.loads(path.read_text(encoding="utf-8"))
+    return told
+
+
+@transaction.atomic
+def load(*, now: datetime) -> World:
+    """Everything happens in the order of its days, each with the clock of its day."""
+    world = gather(tell(), now=now)
+    for key, told in world.told["houses"].items():
+        move_in(world, key, told)
+    for _day, key, act in in_order(world.told):
+        ACTS[act["do"]](world, world.houses[key], act)
+    skip_past_mail(now=now)
+    log(verb=LOADED, subject=Company.load(), by=None, now=now)
+    return world
+
+
+def in_order(told: Told) -> list[tuple[int, str, dict[str, Any]]]:
+    acts = [
+        (act["day"], key, act) for key, house in told["houses"].items() for act in house["story"]
+    ]
+    return sorted(acts, key=lambda row: row[0])
+
+
+def skip_past_mail(*, now: datetime) -> int:
+    """Letters of days gone by are not sent; today's wait for the worker."""
+    today = day_start(world_day(now))
+    queued = OutboxMail.objects.filter(state=OutboxMail.State.QUEUED)
+    past = queued.filter(not_before__lt=today) | queued.filter(useful_until__lte=now)
+    return past.update(
+        state=OutboxMail.State.SKIPPED, last_error="its time was past when the demo was loaded"
+    )
+
+
+def world_day(now: datetime) -> Any:
+    from jobs.models.company import company_day
+
+    return company_day(now)
+
+
+def loaded_at() -> datetime | None:
+    """When the demo in this database was made; None where there is none."""
+    row = LogEntry.objects.filter(verb=LOADED).order_by("-at").first()
+    return row.at if row else None
+
+
+def is_occupied() -> bool:
+    return Site.objects.exists()

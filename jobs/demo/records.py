@@ -1,0 +1,221 @@
+"""Start-ups and rechecks of the demo, each with its record."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from equipment.models import Measurement, SettingChange
+from jobs.models import ChecklistTemplate, DoNotUse, Job, Visit
+from jobs.models.company import company_day
+from jobs.workflows.notices import lift_notice
+from jobs.workflows.records import close_record, open_record
+
+from .answering import Pen, fed_at
+from .booking import ARRIVES_AFTER, begun, booked, booked_from, ended, has_feeder, job_for
+from .cast import House, Told, World
+
+Purpose = ChecklistTemplate.Purpose
+BEFORE_THE_WAIT = ("isolate", "hold", "disinfect")
+BEFORE_THE_DIAL = (
+    "isolate",
+    "hold",
+    "disinfect",
+    "flush",
+    "fill",
+    "backwash",
+    "rinse",
+    "stop-test",
+)
+
+
+def start_up(world: World, house: House, act: Told) -> None:
+    """One visit, or two with the chlorine in the well overnight."""
+    job = job_for(world, house, act, Job.Kind.STARTUP)
+    visit = booked(world, job, act, minutes=480)
+    if act.get("disinfect") == "here":
+        _pour(world, house, {**act, "day": _days_from_today(world, visit) - 1}, job)
+    begun(world, visit)
+    pen = _pen(world, house, act, job, visit, Purpose.STARTUP)
+    if act.get("disinfect") == "here":
+        pen.stop_contact()
+        pen.blocks(["disinfect", "flush"])
+        _lift_no_use(house, pen)
+    pen.all_blocks()
+    _close(world, house, pen)
+
+
+def _days_from_today(world: World, visit: Visit) -> int:
+    return (company_day(visit.starts_at) - world.calendar.today).days
+
+
+def _pour(world: World, house: House, act: Told, job: Job) -> None:
+    """The afternoon before: chlorine goes in and stays overnight."""
+    visit = booked(world, job, {**act, "hour": 13.0}, minutes=240)
+    begun(world, visit)
+    pen = _pen(world, house, act, job, visit, Purpose.STARTUP)
+    pen.blocks(BEFORE_THE_WAIT, without=["chlorine-left", "sanitised"])
+    ended(
+        world, house, visit, outcome=Visit.Outcome.WAITING, feeder_left=Visit.Feeder.UNPLUGGED,
+        bypass_left=Visit.Bypass.BYPASSED, outcome_note="Chlorine stays in overnight.",
+    )  # fmt: skip
+
+
+def _lift_no_use(house: House, pen: Pen) -> None:
+    notice = DoNotUse.objects.standing().get(site=house.site, level=DoNotUse.Level.NO_USE)
+    lift_notice(
+        notice=notice, by=pen.by, now=pen.clock,
+        reading=f"free chlorine {pen.told['flush-low']} mg/L at the farthest tap",
+    )  # fmt: skip
+
+
+def recheck(world: World, house: House, act: Told) -> None:
+    """The promised second look; stays booked where its day lies ahead."""
+    visit = booked_from(world, house, act, act.get("promise", "f1"), minutes=90)
+    if begun(world, visit):
+        _rechecked(world, house, act, visit)
+
+
+def _rechecked(world: World, house: House, act: Told, visit: Visit) -> None:
+    outcome = act.get("outcome", Visit.Outcome.STABLE)
+    pen = _pen(world, house, {**act, "outcome": outcome}, visit.job, visit, Purpose.RECHECK)
+    pen.all_blocks()
+    _close(world, house, pen, outcome=outcome)
+
+
+def callback(world: World, house: House, act: Told) -> None:
+    """The customer calls; one visit finds the cause, sometimes with the setting moved."""
+    from jobs.workflows.jobs import callback_question
+
+    assert house.train
+    reported = world.calendar.day(act["reported"])
+    origins = callback_question(train=house.train, reported_on=reported)
+    answer = act.get("answer", Job.CallbackAnswer.YES)
+    job = job_for(
+        world, house, {**act, "booked": act["day"] - act["reported"]}, Job.Kind.CALLBACK,
+        reported_on=reported, callback_answer=answer, origin=origins[act.get("origin", 0)],
+    )  # fmt: skip
+    visit = booked(
+        world, job, {**act, "booked": act["day"] - act["reported"]}, minutes=act.get("minutes", 90)
+    )
+    if not begun(world, visit):
+        return
+    facts = {"cause": act["cause"], "cause_note": act.get("found", "")}
+    if "setting" in act:
+        told = {**act, "outcome": Visit.Outcome.ADJUSTED}
+        pen = _pen(world, house, told, job, visit, Purpose.RECHECK)
+        pen.all_blocks()
+        _close(world, house, pen, **facts)
+    else:
+        ended(world, house, visit, outcome_note=act.get("found", ""), **facts)
+
+
+def under_way(world: World, house: House, act: Told) -> None:
+    """Today's start-up: yesterday's blocks are answered, the dial-back has begun."""
+    job = job_for(world, house, act, Job.Kind.STARTUP)
+    first = booked(world, job, {**act, "day": -1}, minutes=420)
+    begun(world, first)
+    pen = _pen(world, house, act, job, first, Purpose.STARTUP)
+    pen.blocks(BEFORE_THE_DIAL)
+    ended(
+        world, house, first, outcome=Visit.Outcome.INCOMPLETE_TIME,
+        feeder_left=Visit.Feeder.UNPLUGGED, bypass_left=Visit.Bypass.BYPASSED,
+        outcome_note=act["left_open"],
+    )  # fmt: skip
+    visit = booked(world, job, {**act, "hour": _hour_under_way(world)}, minutes=300)
+    if visit.starts_at + ARRIVES_AFTER > world.now:
+        return
+    begun(world, visit)
+    pen.move_to(visit, visit.starts_at + ARRIVES_AFTER)
+    pen.blocks(["dial-back"])
+
+
+def _hour_under_way(world: World) -> float:
+    """Begun two hours ago, within the hours of the company."""
+    now = world.now.astimezone(world.calendar.at(world.calendar.today, 12).tzinfo)
+    return float(min(max(now.hour - 2, 7), 12))
+
+
+def _pen(
+    world: World, house: House, act: Told, job: Job, visit: Visit, purpose: str
+) -> Pen:  # fmt: skip
+    arrived = visit.starts_at + ARRIVES_AFTER
+    record = open_record(job=job, purpose=purpose, by=visit.lead, now=arrived)
+    told = {
+        **world.told["answers"][purpose],
+        **_from_house(house, purpose, act),
+        **house.told.get("answers", {}),
+        **act.get("answers", {}),
+    }
+    return Pen(record, visit, told, at=arrived, until=world.now)
+
+
+def _from_house(house: House, purpose: str, act: Told) -> Told:
+    """What follows from the house: its raw water, flow, switching and the setting that stays."""
+    told = {f"raw-{key}": text for key, text in house.told["water"].items()}
+    told["pump-flow"] = house.told["wells"][0]["figures"]["pump_flow"]
+    if house.train and house.train.switching:
+        told["switching"] = house.train.switching
+    if purpose == Purpose.STARTUP:
+        told["disinfect-scope"] = act.get("disinfect", "earlier")
+        told["steps"] = act.get("steps", [])
+        left = told["steps"][-1][0] if told["steps"] else None
+    else:
+        told["recheck-outcome"] = act["outcome"]
+        found, left = act.get("setting") or [_setting(house)] * 2
+        if left is not None:
+            told["pump-setting"] = [f"{found:g}", f"{left:g}"]
+    if left is not None and has_feeder(house):
+        told |= fed_at(house.feeder, left)
+    return told
+
+
+def _setting(house: House) -> float | None:
+    """At which percent the dosing pump stands."""
+    if not has_feeder(house):
+        return None
+    change = SettingChange.objects.current(house.feeder, "output_percent")
+    return change.new_value if change else None
+
+
+def _close(
+    world: World, house: House, pen: Pen, *, outcome: str = Visit.Outcome.COMPLETED, **facts: str
+) -> None:
+    pen.clock += timedelta(minutes=2)
+    _refuse_gaps(pen)
+    close_record(record=pen.record, visit=pen.visit, by=pen.by, now=pen.clock)
+    left: datetime = pen.clock + timedelta(minutes=3)
+    ended(world, house, pen.visit, outcome=outcome, at=left, **facts)
+
+
+def _refuse_gaps(pen: Pen) -> None:
+    missing = pen.sheet().missing()
+    if missing:
+        rows = "; ".join(f"{key} ({sentence})" for key, sentence, _ in missing)
+        raise LookupError(f"The demo leaves lines of {pen.record.job} open: {rows}")
+
+
+def raw_water(house: House, visit: Visit) -> list[Measurement]:
+    """The survey's readings at the raw tap."""
+    from equipment.quantities import MEASURED
+    from jobs.workflows.measurements import record_measurement
+
+    from .cast import split
+
+    rows = []
+    for key, text in house.told["water"].items():
+        figure, unit = split(text)
+        rows.append(
+            record_measurement(
+                quantity_key=key,
+                text=figure,
+                unit=unit or MEASURED[key].unit,
+                site=house.site,
+                origin=Measurement.Origin.MEASURED,
+                place="raw",
+                occasion=visit.uuid,
+                measured_at=visit.starts_at + timedelta(minutes=25),
+                by=visit.lead,
+                now=visit.ends_at - timedelta(minutes=10),
+            )  # fmt: skip
+        )
+    return rows
