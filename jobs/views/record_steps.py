@@ -6,25 +6,30 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
-from jobs.checklists import load_sheet
+from jobs.checklists import Block, Sheet, load_sheet
 from jobs.errors import JobsError, RecordIncomplete
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
 from jobs.http import StaffRequest
-from jobs.models import ChecklistRecord, ChecklistTemplate, Document, DoNotUse, Job, Visit
+from jobs.models import (
+    ChecklistLine,
+    ChecklistRecord,
+    ChecklistTemplate,
+    Document,
+    DoNotUse,
+    Job,
+    Visit,
+)
 from jobs.record_paper import paper_of
 from jobs.workflows import answers, dial_back, notices, records, timers
 
-from .record_context import dial_context
-from .records import _block_context, block_of, record_or_404, sheet_of, visit_of
-
-STEP_BLOCKS = ("dial-back", "recheck-setting")
+from .records import block_context, block_of, record_or_404, sheet_of, visit_of
 
 
 @allow("technician")
@@ -33,7 +38,7 @@ def record_open(request: StaffRequest, pk: int) -> HttpResponse:
     job = get_object_or_404(
         Job.objects.filter(visits__in=Visit.objects.of_technician(request.user)).distinct(), pk=pk
     )
-    purpose = request.POST.get("purpose") or records.PURPOSE_OF_JOB.get(Job.Kind(job.kind), "")
+    purpose = request.POST.get("purpose") or records.usual_purpose(job)
     if request.method == "POST":
         try:
             record = records.open_record(
@@ -86,16 +91,22 @@ def record_step(request: StaffRequest, pk: int) -> HttpResponse:
     return _dial_again(request, pk, set_form=form)
 
 
-def _dial_page(sheet: Any) -> str:
-    block = next(b.key for b in sheet.blocks if b.key in STEP_BLOCKS)
-    return reverse("record-block", args=[sheet.record.pk, block])
+def _dial_block(sheet: Sheet) -> Block:
+    """The page that holds the steps; a record without steps has none."""
+    for item in sheet.items:
+        if item.line.kind == ChecklistLine.Kind.STEPS:
+            return block_of(sheet, item.line.block)
+    raise Http404
+
+
+def _dial_page(sheet: Sheet) -> str:
+    return reverse("record-block", args=[sheet.record.pk, _dial_block(sheet).key])
 
 
 def _dial_again(request: StaffRequest, pk: int, **forms: Any) -> HttpResponse:
     """The dial-back page with a refused form as it was typed."""
     sheet = sheet_of(request, pk)
-    page = block_of(sheet, next(b.key for b in sheet.blocks if b.key in STEP_BLOCKS))
-    context = _block_context(request, sheet, page, {}) | dial_context(sheet, page) | forms
+    context = block_context(request, sheet, _dial_block(sheet), {}) | forms
     return render(request, "records/block.html", context, status=422)
 
 
@@ -125,7 +136,7 @@ def record_step_read(request: StaffRequest, pk: int, number: int) -> HttpRespons
     return _dial_again(request, pk, read_form=form)
 
 
-def _read(request: StaffRequest, form: ReadStepForm, sheet: Any, number: int) -> bool:
+def _read(request: StaffRequest, form: ReadStepForm, sheet: Sheet, number: int) -> bool:
     low, high = form.residual
     try:
         dial_back.read_step(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.core.exceptions import BadRequest
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -52,7 +53,8 @@ def visit_of(record: ChecklistRecord, request: StaffRequest) -> Visit | None:
     """The visit this person is on: under way, else the newest that is not cancelled."""
     visits = list(Visit.objects.of_technician(request.user).standing().filter(job=record.job_id))
     under_way = [visit for visit in visits if visit.status == Visit.Status.ON_SITE]
-    return (under_way or visits or [None])[-1]
+    found = under_way or visits
+    return found[-1] if found else None
 
 
 def unit_system(request: StaffRequest) -> str:
@@ -107,7 +109,7 @@ def record_block(request: StaffRequest, pk: int, block: str) -> HttpResponse:
     return render(
         request,
         "records/block.html",
-        _block_context(request, sheet, page, errors),
+        block_context(request, sheet, page, errors),
         status=422 if errors else 200,
     )
 
@@ -127,11 +129,35 @@ def _after(sheet: Sheet, page: Block, post: Any) -> str:
     return reverse("record-close", args=[sheet.record.pk])
 
 
-def _block_context(
+def block_context(
     request: StaffRequest, sheet: Sheet, page: Block, errors: dict[str, str]
 ) -> dict[str, Any]:
+    writes = not sheet.record.is_closed and may_write(sheet.record, request.user)
+    return {
+        "sheet": sheet,
+        "record": sheet.record,
+        "part": page,
+        "blocks": sheet.blocks,
+        "done": {entry.number for entry in sheet.blocks if entry.is_done},
+        "errors": errors,
+        "timers": [item for item in page.items if item.line.kind == ChecklistLine.Kind.TIMER],
+        "cautions": caution_cards(sheet, page),
+        "gates": gate_lines(page),
+        "wait_needed": wait_needed(sheet, page),
+        "may_lift": may_lift(sheet, page),
+        "writes": writes,
+        "now": sheet.now,
+        **_boxes(request, sheet, page, errors),
+        **dial_context(sheet, page),
+    }
+
+
+def _boxes(
+    request: StaffRequest, sheet: Sheet, page: Block, errors: dict[str, str]
+) -> dict[str, Any]:
+    """The lines of a page and the panels beside them, each echo under its box."""
     system = unit_system(request)
-    typed = {name: request.POST.get(name, "") for name in request.POST} if errors else {}
+    typed = request.POST.dict() if errors else {}
     rows = [
         row_of(item, system=system, typed=typed, errors=errors)
         for item in page.items
@@ -139,28 +165,10 @@ def _block_context(
     ]
     panels = shown_on(sheet, page.key, request.GET.dict())
     for shown in panels:
-        for row in rows:
-            if shown.echo_at in (row.item.key, row.line.key):
-                row.echo = shown.glass
-                break
-    return {
-        "sheet": sheet,
-        "record": sheet.record,
-        "part": page,
-        "blocks": sheet.blocks,
-        "done": {entry.number for entry in sheet.blocks if entry.is_done},
-        "rows": rows,
-        "errors": errors,
-        "panels": panels,
-        "timers": [item for item in page.items if item.line.kind == ChecklistLine.Kind.TIMER],
-        "cautions": caution_cards(sheet, page),
-        "gates": gate_lines(page),
-        "wait_needed": wait_needed(sheet, page),
-        "may_lift": may_lift(sheet, page),
-        "writes": not sheet.record.is_closed and may_write(sheet.record, request.user),
-        "now": sheet.now,
-        **dial_context(sheet, page),
-    }
+        under = next((r for r in rows if shown.echo_at in (r.item.key, r.line.key)), None)
+        if under:
+            under.echo = shown.glass
+    return {"rows": rows, "panels": panels}
 
 
 @allow("technician")
@@ -171,7 +179,7 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
     key = request.POST.get("item", "")
     item = next((entry for entry in sheet.items if entry.key == key), None)
     if item is None or item.line.kind in KEPT_BY_PAGE:
-        raise Http404
+        raise BadRequest("Name the line that is answered.")
     errors = save_posted(
         sheet, (item,), request.POST, by=request.user, now=sheet.now,
         visit=visit_of(sheet.record, request),

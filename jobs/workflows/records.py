@@ -44,6 +44,11 @@ PURPOSE_OF_JOB = {
 }
 
 
+def usual_purpose(job: Job) -> str:
+    """The record that goes with the kind of a job, "" where none is usual."""
+    return str(PURPOSE_OF_JOB.get(Job.Kind(job.kind), ""))
+
+
 @transaction.atomic
 def open_record(*, job: Job, purpose: str, by: User, now: datetime) -> ChecklistRecord:
     """The record of a job, begun once; refused where chlorine or oxidant must not go."""
