@@ -34,9 +34,10 @@ NEEDED: dict[str, tuple[str, ...]] = {
 }
 
 
-def staff() -> Any:
+def staff(*roles: str) -> Any:
+    """People to choose from, by last name."""
     return (
-        User.objects.filter(is_active=True, groups__name__in=["technician", "owner"])
+        User.objects.filter(is_active=True, groups__name__in=roles or ["technician", "owner"])
         .distinct()
         .order_by("last_name", "first_name", "username")
     )

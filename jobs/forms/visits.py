@@ -58,7 +58,7 @@ class WhenForm(forms.Form):
         super().__init__(*args, **kwargs)
         fields: Any = self.fields
         fields["minutes"].unit = "min"
-        fields["lead"].queryset = fields["helper"].queryset = staff()
+        fields["lead"].queryset = fields["helper"].queryset = staff("technician")
 
     def clean_day(self) -> date:
         day: date = self.cleaned_data["day"]

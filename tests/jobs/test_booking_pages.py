@@ -1,0 +1,293 @@
+"""Booking, moving and ending visits on the pages of office and technician."""
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from jobs.free_times import at_hour, nearest
+from jobs.models import Company, Job, OutboxMail, TechnicianSlot, Visit
+from jobs.models.company import company_day
+from jobs.workflows.visits import move_visit
+from tests import factories as make
+from tests.conftest import signed_in
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def lead():
+    return make.make_staff("technician", first_name="Tess", last_name="Alder")
+
+
+@pytest.fixture
+def tomorrow():
+    return company_day(timezone.now()) + timedelta(days=1)
+
+
+def booking(lead, on, **changed):
+    return {
+        "kind": "service", "symptom": "smell is back", "lead": lead.pk, "status": "confirmed",
+        "reported_on": company_day(timezone.now()).isoformat(), "day": on.isoformat(),
+        "start": "09:00", **changed,
+    }  # fmt: skip
+
+
+def book(client, site, sent):
+    return client.post(f"{reverse('visit-book')}?site={site.pk}", sent)
+
+
+def test_a_booked_visit_holds_the_usual_time_of_its_kind(dispatcher_client, lead, tomorrow):
+    site = make.make_site()
+    answer = book(dispatcher_client, site, booking(lead, tomorrow, kind="recheck"))
+    visit = Visit.objects.get()
+    assert answer.url == reverse("visit-detail", args=[visit.pk])
+    assert visit.starts_at == at_hour(tomorrow, 9)
+    assert visit.ends_at - visit.starts_at == timedelta(minutes=60)
+    assert visit.arrive_until - visit.arrive_from == timedelta(hours=1)
+    assert TechnicianSlot.objects.filter(technician=lead).count() == 4
+    assert OutboxMail.objects.filter(visit=visit).count() == 1
+
+
+def test_a_taken_time_is_refused_beside_what_was_typed(dispatcher_client, lead, tomorrow):
+    make.make_visit(lead=lead, starts_at=at_hour(tomorrow, 9))
+    answer = book(dispatcher_client, make.make_site(), booking(lead, tomorrow, start="09:30"))
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "smell is back" in page
+    assert Visit.objects.count() == 1
+    assert Job.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"day": "2020-01-01"}, "This day is over"),
+        ({"arrive_from": "10:00", "arrive_until": "09:00"}, "ends before it begins"),
+        ({"minutes": "5"}, "greater than or equal to 15"),
+    ],
+)
+def test_a_slip_is_said_at_its_field(dispatcher_client, lead, tomorrow, changed, said):
+    answer = book(dispatcher_client, make.make_site(), booking(lead, tomorrow, **changed))
+    assert answer.status_code == 422
+    assert said in answer.content.decode()
+    assert not Job.objects.exists()
+
+
+# --- the callback question ----------------------------------------------------------------------
+
+
+@pytest.fixture
+def finished():
+    """A start-up finished lately on the only system of a house."""
+    train = make.make_startup_train()
+    now = timezone.now() - timedelta(days=20)
+    return make.make_job(train=train, kind="startup", status="completed", now=now)
+
+
+def test_the_callback_question_must_be_answered_after_recent_work(
+    dispatcher_client, lead, tomorrow, finished
+):
+    page = dispatcher_client.get(reverse("visit-book"), {"site": finished.site_id})
+    assert "Is this because of earlier work?" in page.content.decode()
+    sent = booking(lead, tomorrow, train=finished.train_id)
+    answer = book(dispatcher_client, finished.site, sent)
+    assert answer.status_code == 422
+    assert "“not sure” is an answer" in answer.content.decode()
+    assert Job.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("said", "kept", "has_origin"),
+    [("yes-{pk}", "yes", True), ("not_sure", "not_sure", True), ("no", "no", False)],
+)
+def test_each_answer_is_kept_with_its_origin(
+    dispatcher_client, lead, tomorrow, finished, said, kept, has_origin
+):
+    sent = booking(lead, tomorrow, train=finished.train_id, callback=said.format(pk=finished.pk))
+    assert book(dispatcher_client, finished.site, sent).status_code == 302
+    job = Job.objects.latest("pk")
+    assert job.callback_answer == kept
+    assert job.origin == (finished if has_origin else None)
+
+
+def test_planned_work_and_old_work_are_not_asked_about(dispatcher_client, lead, tomorrow, finished):
+    sent = booking(lead, tomorrow, train=finished.train_id, kind="recheck")
+    assert book(dispatcher_client, finished.site, sent).status_code == 302
+    old = timezone.now() - timedelta(days=Company.load().callback_window_days + 5)
+    Job.objects.filter(pk=finished.pk).update(index_on=company_day(old))
+    sent = booking(lead, tomorrow, train=finished.train_id, start="13:00")
+    assert book(dispatcher_client, finished.site, sent).status_code == 302
+    assert set(Job.objects.values_list("callback_answer", flat=True)) == {""}
+
+
+def test_the_question_follows_the_chosen_system(dispatcher_client, finished):
+    where = reverse("visit-callback", args=[finished.site_id])
+    asked = {"kind": "service", "train": finished.train_id, "reported_on": "2020-01-01"}
+    assert "No finished work" in dispatcher_client.get(where, asked).content.decode()
+    asked["reported_on"] = company_day(timezone.now()).isoformat()
+    assert "Yes, from: Start-up" in dispatcher_client.get(where, asked).content.decode()
+
+
+# --- who is free --------------------------------------------------------------------------------
+
+
+def test_the_table_of_the_day_shows_held_and_free_hours(dispatcher_client, lead, tomorrow):
+    make.make_visit(lead=lead, starts_at=at_hour(tomorrow, 9), hours=1.5)
+    page = dispatcher_client.get(reverse("visit-free"), {"day": tomorrow.isoformat()})
+    text = page.content.decode()
+    assert text.count("held") - text.count("“held”") == 1
+    assert "2/4" in text
+
+
+def test_free_times_are_near_the_due_day_and_the_first_choice_comes_first(lead, now):
+    other = make.make_staff("technician")
+    due = company_day(now) + timedelta(days=7)  # a Wednesday
+    make.make_visit(lead=lead, starts_at=at_hour(due, 7), hours=10)
+    times = nearest(
+        first_choice=lead, people=[other, lead], minutes=60, due_on=due, now=now,
+        window=(due - timedelta(days=7), due + timedelta(days=7)), company=Company.load(),
+    )  # fmt: skip
+    assert [time.person for time in times] == [lead, lead, other]
+    assert times[0].starts_at == at_hour(due - timedelta(days=1), 7)
+    assert times[2].starts_at == at_hour(due, 7)
+
+
+def test_a_promise_past_its_window_is_offered_the_next_working_days(lead, now):
+    due = company_day(now) - timedelta(days=40)
+    times = nearest(
+        first_choice=None, people=[lead], minutes=60, due_on=due, now=now,
+        window=(due, due + timedelta(days=7)), company=Company.load(),
+    )  # fmt: skip
+    assert [company_day(time.starts_at).weekday() < 5 for time in times] == [True] * 3
+    assert all(time.starts_at > now for time in times)
+
+
+# --- moving, cancelling, running ----------------------------------------------------------------
+
+
+@pytest.fixture
+def visit(lead, tomorrow):
+    return make.make_visit(lead=lead, starts_at=at_hour(tomorrow, 9))
+
+
+def moving(visit, tomorrow, start="13:00"):
+    return {
+        "lead": visit.lead_id, "day": tomorrow.isoformat(), "start": start, "minutes": 60,
+        "version": visit.version,
+    }  # fmt: skip
+
+
+def test_the_second_of_two_movers_sees_both_times(dispatcher_client, dispatcher, visit, tomorrow):
+    sent = moving(visit, tomorrow)
+    move_visit(
+        visit=visit, version=visit.version, lead=visit.lead, starts_at=at_hour(tomorrow, 15),
+        ends_at=at_hour(tomorrow, 16), by=dispatcher, now=timezone.now(),
+    )  # fmt: skip
+    answer = dispatcher_client.post(reverse("visit-move", args=[visit.pk]), sent)
+    page = answer.content.decode()
+    assert answer.status_code == 409
+    assert "<td>13:00</td><td>15:00</td>" in page
+    visit.refresh_from_db()
+    assert visit.starts_at == at_hour(tomorrow, 15)
+    sent["version"] = visit.version
+    assert dispatcher_client.post(reverse("visit-move", args=[visit.pk]), sent).status_code == 302
+
+
+def test_cancelling_needs_a_reason_and_gives_promises_back(dispatcher_client, visit):
+    promise = make.make_follow_up(site=visit.job.site, visit=visit, status="booked")
+    where = reverse("visit-cancel", args=[visit.pk])
+    assert dispatcher_client.post(where, {"reason": ""}).status_code == 422
+    assert dispatcher_client.post(where, {"reason": "customer away"}).status_code == 302
+    promise.refresh_from_db()
+    assert (promise.status, promise.visit) == ("open", None)
+
+
+def test_no_access_needs_the_arrival_and_a_note(lead, visit):
+    client = signed_in(lead)
+    where = reverse("visit-no-access", args=[visit.pk])
+    assert client.post(where, {"note": "rang twice"}).status_code == 422
+    client.post(reverse("visit-arrive", args=[visit.pk]))
+    assert client.post(where, {"note": ""}).status_code == 422
+    assert client.post(where, {"note": "rang twice"}).status_code == 302
+    visit.refresh_from_db()
+    assert visit.outcome == "no_access"
+
+
+def test_closing_asks_how_the_feeder_was_left(lead, tomorrow):
+    train = make.make_startup_train()
+    job = make.make_job(train=train)
+    visit = make.make_visit(job=job, lead=lead, starts_at=at_hour(tomorrow, 9))
+    client = signed_in(lead)
+    client.post(reverse("visit-arrive", args=[visit.pk]))
+    where = reverse("visit-close", args=[visit.pk])
+    assert client.post(where, {"outcome": "completed"}).status_code == 422
+    sent = {"outcome": "completed", "feeder_left": "unplugged", "bypass_left": "service"}
+    assert client.post(where, sent).status_code == 302
+    visit.refresh_from_db()
+    assert (visit.status, visit.feeder_left) == ("closed", "unplugged")
+
+
+def test_a_callback_is_not_closed_without_its_cause(lead, tomorrow, finished):
+    job = make.make_job(train=finished.train, kind="repair", callback_answer="yes", origin=finished)
+    visit = make.make_visit(job=job, lead=lead, starts_at=at_hour(tomorrow, 9))
+    client = signed_in(lead)
+    sent = {"outcome": "completed", "feeder_left": "off", "bypass_left": "service"}
+    where = reverse("visit-close", args=[visit.pk])
+    client.post(reverse("visit-arrive", args=[visit.pk]))
+    answer = client.post(where, sent)
+    assert answer.status_code == 422
+    assert "Say what caused this callback." in answer.content.decode()
+    assert client.post(where, {**sent, "cause": "B_high"}).status_code == 302
+
+
+def test_somebody_elses_visit_is_not_ended_by_a_technician(technician_client, visit):
+    for name in ("visit-detail", "visit-close", "visit-no-access"):
+        assert technician_client.get(reverse(name, args=[visit.pk])).status_code == 404
+
+
+# --- day, week, sheets --------------------------------------------------------------------------
+
+
+def test_the_day_is_a_table_of_persons_by_quarters(dispatcher_client, visit, tomorrow):
+    answer = dispatcher_client.get(reverse("day"), {"on": tomorrow.isoformat()})
+    page = answer.content.decode()
+    assert '<td class="gap" colspan="8"></td><td class="visit " colspan="4">' in page
+    assert page.count('scope="row"') == 1
+    company = Company.load()
+    cells = next(row.cells for row in answer.context["rows"])
+    hours = company.work_until_hour - company.work_from_hour
+    assert sum(cell.quarters for cell in cells) == hours * 4
+
+
+def test_a_visit_outside_working_hours_is_still_drawn(dispatcher_client, lead, tomorrow):
+    make.make_visit(lead=lead, starts_at=at_hour(tomorrow, 5, 30), hours=14)
+    answer = dispatcher_client.get(reverse("day"), {"on": tomorrow.isoformat()})
+    assert answer.context["hours"] == range(5, 20)
+
+
+def test_an_odd_day_in_the_address_shows_today(dispatcher_client):
+    for odd in ("soon", "2026-02-31", ""):
+        assert dispatcher_client.get(reverse("day"), {"on": odd}).status_code == 200
+
+
+def test_a_sheet_holds_what_a_person_needs_at_the_door(dispatcher_client, lead, tomorrow):
+    site = make.make_site(access_notes="Gate on the north drive.", hazards="Dog: ring first.")
+    make.make_visit(job=make.make_job(site=site), lead=lead, starts_at=at_hour(tomorrow, 9))
+    page = dispatcher_client.get(reverse("day-sheet"), {"on": tomorrow.isoformat()})
+    text = page.content.decode()
+    assert "Gate on the north drive." in text
+    assert "Dog: ring first." in text
+
+
+@pytest.mark.parametrize("name", ["day", "week", "day-sheet"])
+def test_queries_of_the_schedule_do_not_grow(
+    dispatcher_client, tomorrow, django_assert_max_num_queries, name
+):
+    for number in range(12):
+        lead = make.make_staff("technician")
+        make.make_visit(lead=lead, starts_at=at_hour(tomorrow, 8 + number % 8))
+    with django_assert_max_num_queries(12):
+        answer = dispatcher_client.get(reverse(name), {"on": tomorrow.isoformat()})
+    assert answer.status_code == 200
