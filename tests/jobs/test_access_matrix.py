@@ -1,0 +1,155 @@
+"""Every address has a line in the matrix, and answers each role as the line says."""
+
+import csv
+from datetime import timedelta
+from functools import partial
+from pathlib import Path
+from types import SimpleNamespace
+
+from django.conf import settings
+from django.db import transaction
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from equipment.models import Sample
+from jobs.models import Document, OutboxMail
+from jobs.urls import urlpatterns
+from tests import factories as make
+from tests.conftest import signed_in
+from tests.record_scenes import load_checklists
+
+MATRIX = Path(settings.BASE_DIR) / "fixtures" / "access_matrix.csv"
+ROLES = ("anyone", "technician", "dispatcher", "owner")
+ANSWERS = {"yes", "own", "no"}
+ADDRESSES = {pattern.name: pattern for pattern in urlpatterns}
+
+
+def lines():
+    with MATRIX.open(newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_every_address_has_one_line_and_every_line_an_address():
+    named = [line["url_name"] for line in lines()]
+    assert sorted(set(ADDRESSES) - set(named)) == []
+    assert sorted(set(named) - set(ADDRESSES)) == []
+    assert len(named) == len(set(named))
+
+
+def test_lines_are_whole():
+    assert [line for line in lines() if not {line[role] for role in ROLES} <= ANSWERS] == []
+    assert [line for line in lines() if not set(line["methods"].split()) <= {"GET", "POST"}] == []
+
+
+def test_every_view_stands_under_the_decorator():
+    open_ones = {line["url_name"] for line in lines() if line["anyone"] != "no"}
+    for name, pattern in ADDRESSES.items():
+        allowed = pattern.callback.allowed_roles
+        assert (allowed == ("anyone",)) == (name in open_ones), name
+
+
+def world(technician, office):
+    """One row of everything an address can be about, of that technician's work."""
+    now = timezone.now()
+    load_checklists()
+    train = make.make_startup_train()
+    site = train.site
+    job = make.make_job(train=train, by=office, now=now)
+    visit = make.make_visit(job=job, lead=technician, starts_at=now + timedelta(hours=1), now=now)
+    stage = train.stages.first()
+    record = make.make_record(job=job, by=technician, now=now)
+    rows = {
+        "sites": site, "wells": train.wells.first(), "systems": train, "parts": stage,
+        "customers": job.customer, "jobs": job, "visits": visit, "records": record,
+        "samples": make.make_sample(site=site, by=office, kind=Sample.Kind.BACTERIA),
+        "uses": make.make_special_use(site=site),
+        "promises": make.make_follow_up(train=train, now=now),
+        "notices": make.make_notice(site=site, by=office),
+        "people": make.make_staff("technician"), "rules": make.make_rule(),
+        "documents": Document.objects.create(
+            site=site, record=record, title="Record", made_at=now, content=b"%PDF-1.7",
+            sha256="0" * 64,
+        ),
+        "messages": OutboxMail.objects.create(
+            key=f"made-for-a-test-{job.pk}", mail_class="customer", template="visit_reminder",
+            customer=job.customer, visit=visit, recipient="a@example.com", not_before=now,
+            useful_until=now + timedelta(days=1), created_at=now, state="dead",
+        ),
+        "products": make.make_product(), "templates": make.make_template(),
+    }  # fmt: skip
+    return SimpleNamespace(rows=rows, site=site)
+
+
+def address(name, made):
+    """The address with the row that its first word is about."""
+    pattern = ADDRESSES[name]
+    route = str(pattern.pattern)
+    values = {
+        "token": "not-a-token", "uidb64": "x", "block": "isolate", "number": 1, "kind": "feeder",
+        "name": "contact", "table": "products",
+    }  # fmt: skip
+    wanted = pattern.pattern.converters
+    if "pk" in wanted:
+        values["pk"] = made.rows[route.split("/")[0]].pk
+    found = reverse(name, kwargs={key: values[key] for key in wanted})
+    return f"{found}?site={made.site.pk}&day=2026-06-24" if name.startswith("visit-") else found
+
+
+def asked(client, method, where):
+    return client.get(where) if method == "GET" else client.post(where, {})
+
+
+def is_turned_away(answer):
+    to_sign_in = answer.status_code == 302 and answer.url.startswith(reverse("sign-in") + "?")
+    return to_sign_in or answer.status_code in (403, 404)
+
+
+def unexpected(line, method, role, client, own, others):
+    """What is wrong with the answer to one role, "" when it is as written."""
+    name, said = line["url_name"], line[role]
+    by_link = "token" in ADDRESSES[name].pattern.converters
+    where = f"{method} {name} as {role}"
+    if said == "own" and not by_link:
+        answer = asked(client, method, address(name, others))
+        if not is_turned_away(answer):
+            return f"{where}: another's work answers {answer.status_code}"
+    answer = asked(client, method, address(name, own))
+    if answer.status_code == 500:
+        return f"{where}: breaks"
+    if is_turned_away(answer) != (said == "no") and not by_link:
+        return f"{where}: {answer.status_code}"
+    return ""
+
+
+def crawl(clients, own, others):
+    """Every line, method and role; each request is undone before the next."""
+    for line in lines():
+        if line["url_name"] not in ADDRESSES:
+            continue
+        for method in line["methods"].split():
+            for role, client in clients.items():
+                with transaction.atomic():
+                    yield unexpected(line, method, role, client(), own, others)
+                    transaction.set_rollback(True)
+
+
+def test_addresses_answer_each_role_as_written(db):
+    office = make.make_staff("dispatcher")
+    technician = make.make_staff("technician")
+    people = {"technician": technician, "dispatcher": office, "owner": make.make_staff("owner")}
+    own, others = world(technician, office), world(make.make_staff("technician"), office)
+    clients = {role: partial(signed_in, person) for role, person in people.items()}
+    wrong = [said for said in crawl({"anyone": Client, **clients}, own, others) if said]
+    assert wrong == []
+
+
+def test_an_account_without_role_opens_nothing(stranger):
+    made = world(make.make_staff("technician"), make.make_staff("dispatcher"))
+    opened = []
+    for line in lines():
+        name, method = line["url_name"], line["methods"].split()[0]
+        if line["anyone"] == "no" and name in ADDRESSES:
+            answer = asked(signed_in(stranger), method, address(name, made))
+            opened += [name] if answer.status_code not in (302, 403) else []
+    assert opened == []
