@@ -75,14 +75,14 @@ def in_period(selection: Selection) -> QuerySet[Job]:
     return index_jobs().filter(index_on__gte=selection.since, index_on__lte=selection.until)
 
 
-def looked_at(selection: Selection) -> QuerySet[Any, Any]:
+def looked_at(selection: Selection, *, inherited: bool = False) -> QuerySet[Any, Any]:
     """The jobs of the report, each with state, kind, water, cause of its first callback, defect.
 
     `cause` is None without a callback; RECHECK_MISSED and NOT_CODED stand beside the causes.
     """
     return (
         in_period(selection)
-        .filter(train__is_inherited=False)
+        .filter(train__is_inherited=inherited)
         .annotate(removed_after=DaysBetween("train__removed_on", "index_on"))
         .annotate(
             state=_state(selection),

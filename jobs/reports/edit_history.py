@@ -1,0 +1,73 @@
+"""What was changed in a row people edit, newest first."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import models
+
+NEWEST = 20
+NOT_SHOWN = {"id", "version"}
+
+
+@dataclass(frozen=True)
+class Change:
+    at: datetime
+    by: str
+    reason: str
+    lines: tuple[tuple[str, str, str], ...]  # label, before, after
+    is_first: bool
+
+
+def changes_of(row: models.Model, *, only: Collection[str] = ()) -> list[Change]:
+    """The newest changes, savings without one left out; `only` keeps to some columns."""
+    history: Any = row.history  # type: ignore[attr-defined]
+    entries = list(history.select_related("history_user").order_by("-history_id")[: NEWEST + 1])
+    found = []
+    for entry, before in zip(entries, [*entries[1:], None], strict=True):
+        is_first = before is None and len(entries) <= NEWEST
+        lines = () if before is None else _lines(row, entry, before, only)
+        if lines or (is_first and not only):
+            found.append(
+                Change(
+                    entry.history_date, _name(entry.history_user),
+                    entry.history_change_reason or "", lines, is_first,
+                )
+            )  # fmt: skip
+    return found[:NEWEST]
+
+
+def _lines(
+    row: models.Model, entry: Any, before: Any, only: Collection[str]
+) -> tuple[tuple[str, str, str], ...]:
+    found = []
+    for field in row._meta.concrete_fields:
+        if field.name in NOT_SHOWN or (only and field.name not in only):
+            continue
+        old, new = getattr(before, field.attname), getattr(entry, field.attname)
+        if old != new:
+            label = str(field.verbose_name)
+            found.append((label[:1].upper() + label[1:], _shown(field, old), _shown(field, new)))
+    return tuple(found)
+
+
+def _shown(field: Any, value: Any) -> str:
+    if value is None or value == "":
+        return "empty"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict | list):
+        return json.dumps(value)
+    if field.choices:
+        return str(dict(field.flatchoices).get(value, value))
+    return str(value)
+
+
+def _name(user: Any) -> str:
+    if user is None:
+        return "the program"
+    return user.get_full_name() or user.get_username()

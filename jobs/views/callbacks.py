@@ -1,0 +1,116 @@
+"""The owner's callback report, the jobs behind its numbers, and both as files."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib.auth.models import User
+from django.core.paginator import Paginator
+from django.http import HttpResponse, HttpResponseBadRequest
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from jobs import callback_drawings, callback_files
+from jobs.access import allow
+from jobs.forms.reports import JobsForm, ReportForm
+from jobs.http import StaffRequest
+from jobs.models.company import company_day
+from jobs.reports import callback_jobs, funnel, job_list
+from jobs.reports.callbacks import GROUPS, Report, callback_report, list_name
+from jobs.reports.tables import CONTENT_TYPES
+
+ROWS = 50
+
+
+@allow("owner")
+@require_safe
+def callbacks(request: StaffRequest) -> HttpResponse:
+    form = ReportForm(request.GET, today=company_day(timezone.now()))
+    context: dict[str, Any] = {"form": form, "windows": callback_jobs.WINDOWS}
+    if not form.is_valid():
+        return render(request, "reports/callbacks.html", context, status=422)
+    report = callback_report(form.selection)
+    words = form.words()
+    context |= {
+        "report": report,
+        "address": f"{reverse('callbacks-jobs')}?{urlencode(words)}",
+        "files": f"{reverse('callbacks-export')}?{urlencode(words)}",
+        "groups": GROUPS,
+        **_charts(report),
+    }
+    return render(request, "reports/callbacks.html", context)
+
+
+def _charts(report: Report) -> dict[str, Any]:
+    points = funnel.points(report)
+    scale = callback_drawings.scale_for((person.counts for person in report.people), report.theta)
+    drawn = callback_drawings.funnel(points, report.theta) if report.theta and points else None
+    return {
+        "rows": [(person, callback_drawings.bar(scale, person.counts)) for person in report.people],
+        "scale": scale,
+        "points": points,
+        "funnel": drawn,
+        "summary": funnel.summary(points),
+        "kinds": callback_jobs.KINDS,
+        "waters": callback_jobs.WATERS,
+    }
+
+
+@allow("owner")
+@require_safe
+def callbacks_jobs(request: StaffRequest) -> HttpResponse:
+    form = JobsForm(request.GET, today=company_day(timezone.now()))
+    if not form.is_valid():
+        return HttpResponseBadRequest("This address names no number of the report.")
+    asked = form.asked()
+    rows = job_list.rows_for(form.selection, asked)
+    page = Paginator(rows, ROWS).get_page(request.GET.get("page"))
+    installer = get_object_or_404(User, pk=asked["installer"]) if "installer" in asked else None
+    words = form.words()
+    context = {
+        "nav": "callbacks",
+        "selection": form.selection,
+        "page_obj": page,
+        "lines": job_list.lines(page),
+        "title": job_list.WHAT[asked.get("what", "jobs")][0],
+        "narrowed": _narrowed(asked),
+        "installer": list_name(installer) if installer else "",
+        "back": f"{reverse('callbacks')}?{urlencode(words)}",
+        "files": f"{reverse('callbacks-export')}?{urlencode({**words, **asked, 'of': 'jobs'})}",
+    }
+    return render(request, "reports/callbacks_jobs.html", context)
+
+
+def _narrowed(asked: dict[str, Any]) -> list[str]:
+    """What else the list was narrowed to, in words."""
+    names = {"kind": callback_jobs.KINDS, "water": callback_jobs.WATERS}
+    said = [words[asked[name]] for name, words in names.items() if name in asked]
+    if "group" in asked:
+        said.append(f"cause: {GROUPS[asked['group']].name}")
+    if "cause" in asked:
+        said.append(f"cause: {job_list.label_of(asked['cause'])}")
+    return said
+
+
+@allow("owner")
+@require_safe
+def callbacks_export(request: StaffRequest) -> HttpResponse:
+    """CSV or XLSX of the people or of a list of jobs."""
+    form = JobsForm(request.GET, today=company_day(timezone.now()))
+    kind = request.GET.get("as", "csv")
+    if not form.is_valid() or kind not in CONTENT_TYPES:
+        return HttpResponseBadRequest("This address names no file of the report.")
+    selection, of_jobs = form.selection, request.GET.get("of") == "jobs"
+    if of_jobs:
+        tables = callback_files.of_jobs(selection, form.asked())
+    else:
+        tables = callback_files.of_people(callback_report(selection))
+    name = f"callbacks-{'jobs' if of_jobs else 'people'}-{selection.until.isoformat()}.{kind}"
+    return HttpResponse(
+        callback_files.written(tables, kind),
+        content_type=CONTENT_TYPES[kind],
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
