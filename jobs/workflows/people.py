@@ -1,0 +1,163 @@
+"""Accounts of the staff: made, changed, closed and opened again by the owner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Any
+
+from django.contrib.auth.models import Group, User
+from django.db import transaction
+
+from jobs import emails
+from jobs.access import ROLES
+from jobs.errors import BadEntry, WrongState
+from jobs.models import Skill, StaffProfile, Visit
+
+from .log import log
+
+
+@transaction.atomic
+def add_person(
+    *, username: str, email: str, roles: Iterable[str], by: User | None, now: datetime,
+    first_name: str = "", last_name: str = "", phone: Any = "",
+) -> User:  # fmt: skip
+    """An account without a password, and the letter with a link to choose one."""
+    _check_names(username, email, besides=None)
+    user = User(
+        username=username, email=email, first_name=first_name, last_name=last_name, date_joined=now
+    )
+    user.set_unusable_password()
+    user.save()
+    _set_roles(user, roles)
+    StaffProfile.objects.create(user=user, phone=phone)
+    log(verb="added", subject=user, by=by, now=now, roles=sorted(roles))
+    emails.account_invitation(user=user, now=now)
+    return user
+
+
+@transaction.atomic
+def change_person(
+    *, user: User, email: str, roles: Iterable[str], by: User, now: datetime,
+    first_name: str = "", last_name: str = "", phone: Any = "",
+    works_from_hour: int | None = None, works_until_hour: int | None = None,
+) -> User:  # fmt: skip
+    """Names, address, hours and roles of a person; one open owner always stays."""
+    wanted = set(roles)
+    row = User.objects.select_for_update().get(pk=user.pk)
+    _check_names(row.username, email, besides=row)
+    if "owner" not in wanted:
+        _must_leave_an_owner(row)
+    before = set(row.groups.values_list("name", flat=True)) & set(ROLES)
+    row.email, row.first_name, row.last_name = email, first_name, last_name
+    row.save(update_fields=["email", "first_name", "last_name"])
+    _set_roles(row, wanted)
+    profile, _ = StaffProfile.objects.get_or_create(user=row)
+    profile.phone = phone
+    profile.works_from_hour, profile.works_until_hour = works_from_hour, works_until_hour
+    profile.save()
+    log(verb="changed", subject=row, by=by, now=now, roles=sorted(wanted), before=sorted(before))
+    return row
+
+
+@transaction.atomic
+def close_account(*, user: User, by: User, now: datetime) -> User:
+    """No more signing in; sessions end with the next click, links in mail are void."""
+    row = User.objects.select_for_update().get(pk=user.pk)
+    if row.pk == by.pk:
+        raise WrongState("You cannot close your own account.")
+    if not row.is_active:
+        raise WrongState("This account is closed already.")
+    _must_leave_an_owner(row)
+    row.is_active = False
+    row.set_unusable_password()  # what sessions and links were signed with
+    row.save(update_fields=["is_active", "password"])
+    log(verb="closed_account", subject=row, by=by, now=now)
+    return row
+
+
+@transaction.atomic
+def open_account(*, user: User, by: User, now: datetime) -> User:
+    """Open a closed account; the person chooses a new password by mail."""
+    row = User.objects.select_for_update().get(pk=user.pk)
+    if row.is_active:
+        raise WrongState("This account is open.")
+    row.is_active = True
+    row.save(update_fields=["is_active"])
+    log(verb="opened_account", subject=row, by=by, now=now)
+    emails.account_invitation(user=row, now=now)
+    return row
+
+
+@transaction.atomic
+def send_link(*, user: User, by: User, now: datetime) -> None:
+    """Another letter with a link: to begin, or for a new password."""
+    if not user.is_active:
+        raise WrongState("This account is closed: open it first.")
+    if not user.email:
+        raise BadEntry("There is no mail address to send it to.", field="email")
+    if user.has_usable_password():
+        written = emails.password_reset_mail(user=user, now=now)
+    else:
+        written = emails.account_invitation(user=user, now=now)
+    if written is None:
+        raise WrongState("Several links went out today already: look at the messages.")
+    log(verb="sent_link", subject=user, by=by, now=now)
+
+
+@transaction.atomic
+def keep_skill(
+    *, person: User, name: str, expires_on: date | None, by: User, now: datetime
+) -> Skill:
+    """A licence or training with its end; the same name again renews it."""
+    if not name.strip():
+        raise BadEntry("Name the licence or training.", field="name")
+    skill, _ = Skill.objects.update_or_create(
+        person=person, name=name.strip(), defaults={"expires_on": expires_on}
+    )
+    log(verb="kept_skill", subject=skill, by=by, now=now, person=person.pk)
+    return skill
+
+
+@transaction.atomic
+def end_skill(*, skill: Skill, by: User, now: datetime) -> None:
+    """Take a licence or training off the list; its history stays."""
+    log(verb="ended_skill", subject=skill, by=by, now=now, person=skill.person_id)
+    skill.delete()
+
+
+def visits_to_come(user: User) -> int:
+    return Visit.objects.to_come().of_technician(user).count()
+
+
+def _check_names(username: str, email: str, *, besides: User | None) -> None:
+    others = User.objects.exclude(pk=besides.pk) if besides else User.objects.all()
+    if not username.strip():
+        raise BadEntry("Choose a name to sign in with.", field="username")
+    if others.filter(username__iexact=username).exists():
+        raise BadEntry("Somebody has this name already: choose another.", field="username")
+    if not email:
+        raise BadEntry("A mail address is needed: the link goes there.", field="email")
+    if others.filter(email__iexact=email).exists():
+        raise BadEntry("Somebody has this mail address already.", field="email")
+
+
+def _set_roles(user: User, roles: Iterable[str]) -> None:
+    wanted = set(roles)
+    if not wanted:
+        raise BadEntry("Choose at least one role.", field="roles")
+    if unknown := wanted - set(ROLES):
+        raise BadEntry(
+            f"{sorted(unknown)[0]} is no role; there are {', '.join(ROLES)}.", field="roles"
+        )
+    user.groups.set([Group.objects.get_or_create(name=role)[0] for role in sorted(wanted)])
+
+
+def _must_leave_an_owner(user: User) -> None:
+    """Somebody must be able to open accounts."""
+    owners = User.objects.select_for_update(of=("self",)).filter(
+        groups__name="owner", is_active=True
+    )
+    pks = {owner.pk for owner in owners}
+    if pks == {user.pk}:
+        raise WrongState("This is the only owner: make another person an owner first.")
