@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
+from django.contrib.auth.models import User
 from django.db import transaction
 
-from jobs.errors import BadEntry
+from jobs.errors import BadEntry, WrongState
 from jobs.models import ChecklistLine, ChecklistTemplate
+
+from .log import log
 
 LINE_FIELDS = {
     "key", "label", "hint", "kind", "quantity_key", "subject", "place", "is_pair", "choices",
     "required", "is_gate", "passes", "condition", "hard_min", "hard_max", "warn_min", "warn_max",
     "expectation", "caution", "may_skip",
+}  # fmt: skip
+#: what the owner may change of a line; what makes it pass stays in the file
+EDITABLE_FIELDS = {
+    "label", "hint", "required", "may_skip", "hard_min", "hard_max", "warn_min", "warn_max",
 }  # fmt: skip
 
 
@@ -55,3 +63,58 @@ def _line(
     if unknown:
         raise BadEntry(f"The line {given.get('key')} has unknown fields: {', '.join(unknown)}.")
     return ChecklistLine(template=template, block=block, block_title=title, position=0, **given)
+
+
+@transaction.atomic
+def change_line(
+    *, template: ChecklistTemplate, key: str, changes: dict[str, Any], by: User, now: datetime
+) -> ChecklistTemplate:
+    """The same list with one line changed, as a new version; records keep the one they have."""
+    current = ChecklistTemplate.objects.select_for_update().get(pk=template.pk)
+    if not current.is_current:
+        raise WrongState("A newer version of this list stands already: edit that one.")
+    if unknown := set(changes) - EDITABLE_FIELDS:
+        raise BadEntry(f"{sorted(unknown)[0]} is not changed here.")
+    lines = list(current.lines.order_by("position"))
+    line = next((each for each in lines if each.key == key), None)
+    if line is None:
+        raise BadEntry("This list has no such line.")
+    for name, value in changes.items():
+        setattr(line, name, value)
+    _check_line(line)
+    current.is_current = False
+    current.save(update_fields=["is_current"])
+    newer = ChecklistTemplate.objects.create(
+        purpose=current.purpose, version=current.version + 1, title=current.title
+    )
+    for each in lines:
+        each.pk, each.template = None, newer
+    ChecklistLine.objects.bulk_create(lines)
+    log(verb="changed_line", subject=newer, by=by, now=now, line=key, fields=sorted(changes))
+    return newer
+
+
+def _check_line(line: ChecklistLine) -> None:
+    if line.is_gate and not line.required:
+        raise BadEntry("This line must pass, so it must be asked.", field="required")
+    if not line.label.strip():
+        raise BadEntry("Say what is asked.", field="label")
+    for low, high, words in (
+        ("hard_min", "hard_max", "refused below"),
+        ("warn_min", "warn_max", "a look below"),
+    ):
+        least, most = getattr(line, low), getattr(line, high)
+        if least is not None and most is not None and least >= most:
+            raise BadEntry(f"The figure {words} must be the smaller one.", field=low)
+    _inside(line, "warn_min")
+    _inside(line, "warn_max")
+
+
+def _inside(line: ChecklistLine, name: str) -> None:
+    value = getattr(line, name)
+    if value is None:
+        return
+    below = line.hard_min is not None and value < line.hard_min
+    above = line.hard_max is not None and value > line.hard_max
+    if below or above:
+        raise BadEntry("A figure is refused before it would ask for a look.", field=name)

@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.models import Sample
-from jobs.models import Document, OutboxMail
+from jobs.models import Document, OutboxMail, Skill
 from jobs.urls import urlpatterns
 from tests import factories as make
 from tests.conftest import signed_in
@@ -76,8 +76,9 @@ def world(technician, office):
             customer=job.customer, visit=visit, recipient="a@example.com", not_before=now,
             useful_until=now + timedelta(days=1), created_at=now, state="dead",
         ),
-        "products": make.make_product(), "templates": make.make_template(),
+        "catalog": make.make_product(), "checklists": make.make_template(), "callbacks": job,
     }  # fmt: skip
+    rows["skill"] = Skill.objects.create(person=rows["people"], name="Backflow prevention")
     return SimpleNamespace(rows=rows, site=site)
 
 
@@ -87,7 +88,8 @@ def address(name, made):
     route = str(pattern.pattern)
     values = {
         "token": "not-a-token", "uidb64": "x", "block": "isolate", "number": 1, "kind": "feeder",
-        "name": "contact", "table": "products",
+        "name": "contact", "table": "products", "key": "handover-name",
+        "skill": made.rows["skill"].pk,
     }  # fmt: skip
     wanted = pattern.pattern.converters
     if "pk" in wanted:

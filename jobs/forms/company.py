@@ -1,0 +1,85 @@
+"""The one row of company values."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from jobs.models import Company
+
+from .owner_units import show_units
+
+GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("On letters and records", "", (
+        "name", "street", "town", "phone", "email", "licence_note", "emergency_phone",
+        "poison_phone")),
+    ("Disinfecting a well", "The product's label and local code come first.", (
+        "contact_minimum_h", "shock_target_mg_l", "flush_high_mg_l", "flush_low_mg_l")),
+    ("Oxidant in the water", "Common practice; a product's maximum use level holds first.", (
+        "peroxide_limit_percent", "peroxide_low_mg_l", "peroxide_high_mg_l",
+        "peroxide_iron_low_mg_l", "peroxide_iron_high_mg_l", "peroxide_after_carbon_mg_l",
+        "chlorine_low_mg_l", "chlorine_high_mg_l", "chlorine_after_carbon_mg_l",
+        "no_use_above_mg_l", "retention_minimum_min", "iron_target_mg_l")),
+    ("Coming back", "", (
+        "refill_cap_days", "dispatcher_told_after_days", "owner_told_after_days",
+        "callback_window_days")),
+    ("Hours", "Whole hours of the company's day.", (
+        "work_from_hour", "work_until_hour", "mail_from_hour", "mail_until_hour")),
+)  # fmt: skip
+IN_ORDER = (
+    ("flush_low_mg_l", "flush_high_mg_l"), ("peroxide_low_mg_l", "peroxide_high_mg_l"),
+    ("peroxide_iron_low_mg_l", "peroxide_iron_high_mg_l"),
+    ("chlorine_low_mg_l", "chlorine_high_mg_l"), ("work_from_hour", "work_until_hour"),
+    ("mail_from_hour", "mail_until_hour"),
+    ("dispatcher_told_after_days", "owner_told_after_days"),
+)  # fmt: skip
+#: free chlorine: maximum residual disinfectant level of public supplies, 40 CFR 141.65 (4 mg/L)
+NO_USE_AT_MOST_MG_L = 4
+LATEST_HOUR, STRONGEST_PERCENT, LONGEST_DAYS = 24, 50, 3660
+LABELS = {
+    "work_from_hour": "Work from", "work_until_hour": "Work until",
+    "phone": "Telephone", "licence_note": "Licence, as printed",
+    "dispatcher_told_after_days": "A late recheck is on the dispatcher's list after",
+    "owner_told_after_days": "and on the owner's after",
+    "callback_window_days": "Asked at intake: earlier work within",
+}  # fmt: skip
+
+
+class CompanyForm(forms.ModelForm):
+    class Meta:
+        model = Company
+        fields = [name for _, _, names in GROUPS for name in names]
+        labels = LABELS
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        show_units(self)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for name, value in cleaned.items():
+            if isinstance(value, int | float) and (said := _too_far(name, value)):
+                self.add_error(name, said)
+        for low, high in IN_ORDER:
+            least, most = cleaned.get(low), cleaned.get(high)
+            if least is not None and most is not None and least >= most:
+                self.add_error(high, "This must be more than the figure before it.")
+        return cleaned
+
+    def groups(self) -> list[tuple[str, str, list[forms.BoundField]]]:
+        return [(title, note, [self[name] for name in names]) for title, note, names in GROUPS]
+
+
+def _too_far(name: str, value: float) -> str:
+    if name.endswith("_hour"):
+        return "Write an hour from 0 to 24." if not 0 <= value <= LATEST_HOUR else ""
+    if value <= 0:
+        return "This must be more than 0."
+    if name == "no_use_above_mg_l" and value > NO_USE_AT_MOST_MG_L:
+        return "At most 4 mg/L: no public supply may carry more chlorine (40 CFR 141.65)."
+    if name == "peroxide_limit_percent" and value > STRONGEST_PERCENT:
+        return "At most 50 percent; stronger solution is no matter for a basement."
+    if name.endswith("_days") and value > LONGEST_DAYS:
+        return "At most 3660 days."
+    return ""
