@@ -1,0 +1,47 @@
+"""One product and one browser for all tests of this folder; each person's console is watched."""
+
+from pathlib import Path
+
+import pytest
+
+from .product import Product
+from .visitors import Visitor, open_browser
+
+HERE = Path(__file__).parent
+
+
+def pytest_collection_modifyitems(items):
+    for item in items:
+        if HERE in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.fixture(scope="session")
+def product(tmp_path_factory):
+    started = Product(tmp_path_factory.mktemp("product"))
+    try:
+        yield started.start()
+    finally:
+        started.stop()
+
+
+@pytest.fixture(scope="session")
+def browser():
+    with open_browser() as opened:
+        yield opened
+
+
+@pytest.fixture
+def visit(browser, product):
+    """visit(username, size=..., scheme=..., script=...) -> a person who has signed in."""
+    visitors = []
+
+    def start(username="", **screen):
+        visitor = Visitor(browser, product.url, **screen)
+        visitors.append(visitor)
+        return visitor.sign_in(username) if username else visitor
+
+    yield start
+    for visitor in visitors:
+        visitor.close()
+    assert [said for visitor in visitors for said in visitor.trouble] == []

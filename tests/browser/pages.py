@@ -1,0 +1,148 @@
+"""Every page of the access matrix, with an address and somebody who may open it.
+
+The rows an address is about are looked up in the running product: the start-up under way, its
+house, its technician, and for the office whatever stands first in its table.
+"""
+
+import csv
+from dataclasses import dataclass
+
+from .product import ROOT
+
+MATRIX = ROOT / "fixtures" / "access_matrix.csv"
+#: a page whose address holds more than a row: its values
+SEVERAL = {
+    "worksheet": [
+        ("feed-setting", "dispatcher"),
+        ("dial-in", "dispatcher"),
+        ("shock-chlorination", "dispatcher"),
+        ("backwash", "dispatcher"),
+        ("callback-rate", "owner"),
+    ]
+}
+#: what an address needs behind its question mark
+QUESTIONS = {
+    "search": "?q=larchfenn",
+    "visit-book": "?site={sites}",
+    "visit-callback": "?kind=repair&train={systems}",
+    "visit-free": "?day=2027-01-04",
+}
+
+ROWS = """
+import json
+from django.contrib.auth.models import User
+from django.urls import get_resolver
+from equipment.models import *
+from jobs.models import *
+from jobs.mail.links import AnswerClaim, answer_url, password_url, stop_url
+
+record = ChecklistRecord.objects.filter(closed_at=None, steps__isnull=False).first()
+visit = Visit.objects.filter(job=record.job, status="on_site").get()
+lead, site, train = visit.lead, record.site, record.train
+ahead = Visit.objects.filter(
+    status="confirmed", job__customer__email__gt="", job__customer__mail_wanted=True
+).select_related("job").first()
+first = lambda model, **found: getattr(model.objects.filter(**found).first(), "pk", None)
+rows = {
+    "sites": site.pk, "systems": train.pk, "wells": train.wells.first().pk,
+    "parts": train.stages.first().pk, "customers": first(Customer), "jobs": record.job_id,
+    "records": record.pk, "samples": first(Sample), "uses": first(SpecialUse),
+    "promises": first(FollowUp, status="open", site__isnull=False), "notices": first(DoNotUse),
+    "people": lead.pk, "rules": first(FollowUpRule),
+    "documents": first(Document, record__job__visits__lead=lead),
+    "messages": first(OutboxMail), "products": first(OxidantProduct),
+    "templates": first(ChecklistTemplate), "visits": visit.pk,
+    "catalog": first(OxidantProduct), "checklists": record.template_id,
+    "callbacks": first(Job, cause__gt=""),
+}
+lines = record.template.lines.order_by("position")
+blocks = list(dict.fromkeys(lines.values_list("block", flat=True)))
+office = {role: User.objects.filter(groups__name=role).first().username
+          for role in ("dispatcher", "owner")}
+patterns = {p.name: [str(p.pattern), list(p.pattern.converters)]
+            for p in get_resolver().url_patterns[0].url_patterns}
+cut = lambda url: "/" + url.split("//", 1)[1].split("/", 1)[1]
+links = {
+    "visit-answer": cut(answer_url(AnswerClaim(ahead.pk, ahead.sequence, ahead.job.customer_id))),
+    "mail-stop": cut(stop_url(ahead.job.customer_id)),
+    "password-reset-confirm": cut(password_url(lead)),
+}
+print(json.dumps({
+    "rows": rows, "blocks": blocks, "people": {**office, "technician": lead.username},
+    "patterns": patterns, "links": links, "ahead": ahead.pk,
+    "key": lines.first().key,
+}))
+"""
+
+
+@dataclass(frozen=True)
+class Page:
+    name: str
+    path: str
+    who: str
+
+    def __str__(self):
+        return self.name
+
+
+def matrix():
+    with MATRIX.open(newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def role_for(line):
+    """The person who uses the page most: the technician where it is about own work."""
+    if line["anyone"] in ("yes", "own"):
+        return "anyone"
+    if line["technician"] == "own" or line["dispatcher"] == line["owner"] == "no":
+        return "technician"
+    return "dispatcher" if line["dispatcher"] != "no" else "owner"
+
+
+def pages(known):
+    """Pages that answer GET; `known` is what ROWS printed."""
+    found = []
+    for line in matrix():
+        if "GET" in line["methods"].split():
+            found += list(_pages(line, known))
+    return found
+
+
+def _pages(line, known):
+    name = line["url_name"]
+    who = known["people"].get(role_for(line), "")
+    if name in known["links"]:
+        yield Page(name, known["links"][name], "")
+        return
+    route, converters = known["patterns"][name]
+    if name in SEVERAL:
+        for value, role in SEVERAL[name]:
+            path = filled(route, {"name": value})
+            yield Page(f"{name} {value}", f"/{path}", known["people"][role])
+        return
+    if "block" in converters:
+        for block in known["blocks"]:
+            values = {"pk": known["rows"]["records"], "block": block}
+            yield Page(f"{name} {block}", "/" + filled(route, values), who)
+        return
+    path = filled(route, values_for(name, route, converters, known))
+    yield Page(name, "/" + path + QUESTIONS.get(name, "").format(**known["rows"]), who)
+
+
+def values_for(name, route, converters, known):
+    values = {"number": 1, "kind": "feeder", "table": "products", "name": "feed-setting"}
+    values["key"] = known["key"]
+    if "pk" in converters:
+        values["pk"] = known["rows"].get(route.split("/")[0])
+        if name in ("visit-move", "visit-cancel"):
+            values["pk"] = known["ahead"]
+        if values["pk"] is None:
+            raise LookupError(f"No row for {route}: say in ROWS which one the page is about.")
+    return {key: values[key] for key in converters}
+
+
+def filled(route, values):
+    for key, value in values.items():
+        for converter in ("int", "str", "slug", "uuid"):
+            route = route.replace(f"<{converter}:{key}>", str(value))
+    return route

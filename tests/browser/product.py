@@ -1,0 +1,114 @@
+"""The product as a user starts it: one command, a demo in a folder of its own, a free port."""
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from datetime import UTC, datetime
+from email import message_from_bytes, policy
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+PASSWORD = "tank-heater-1"
+START_SECONDS = 120
+STOP_SECONDS = 60
+#: the clock of the demo's company stands near this hour whenever the tests run
+COMPANY_HOUR = 13
+
+
+def free_port():
+    with socket.create_server(("127.0.0.1", 0)) as found:
+        return found.getsockname()[1]
+
+
+def zone_near_noon():
+    """A zone in which it is early afternoon now: the day's visits have begun, mail may go out."""
+    ahead = (COMPANY_HOUR - datetime.now(UTC).hour + 11) % 24 - 11
+    return f"Etc/GMT{-ahead:+d}" if ahead else "Etc/GMT"
+
+
+def poll(ask, seconds=60):
+    """The first true answer before the deadline."""
+    deadline = time.monotonic() + seconds
+    while not (answer := ask()):
+        if time.monotonic() > deadline:
+            raise TimeoutError(f"nothing happened within {seconds} s")
+        time.sleep(0.1)
+    return answer
+
+
+class Product:
+    def __init__(self, folder, **settings):
+        self.folder = Path(folder)
+        self.log = self.folder / "serve.log"
+        self.address = f"127.0.0.1:{free_port()}"
+        self.url = f"http://{self.address}"
+        self.seconds_to_first_page = 0.0
+        kept = {name: os.environ[name] for name in ("PATH", "HOME", "LANG") if name in os.environ}
+        self.environment = kept | {
+            "DEPLOYMENT": "demo",
+            "DATA_DIR": str(self.folder),
+            "LISTEN": self.address,
+            "DEMO_PASSWORD": PASSWORD,
+            "TIME_ZONE": zone_near_noon(),
+            "TICK_SECONDS": "1",
+            **settings,
+        }
+
+    @property
+    def data_dir(self):
+        return self.folder / "demo"
+
+    def start(self):
+        self.folder.mkdir(parents=True, exist_ok=True)
+        begun = time.monotonic()
+        with self.log.open("wb") as log:
+            self.process = subprocess.Popen(
+                [sys.executable, "manage.py", "serve"],
+                cwd=ROOT,
+                env=self.environment,
+                stdout=log,
+                stderr=subprocess.STDOUT,
+            )
+        poll(self._answers_or_ended, START_SECONDS)
+        self.seconds_to_first_page = time.monotonic() - begun
+        return self
+
+    def _answers_or_ended(self):
+        if self.process.poll() is not None:
+            raise RuntimeError(f"the product ended at its start:\n{self.log.read_text()[-3000:]}")
+        try:
+            with urllib.request.urlopen(f"{self.url}/healthz", timeout=5) as answer:
+                return answer.status == 200
+        except (urllib.error.URLError, OSError):
+            return False
+
+    def stop(self):
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGTERM)
+            self.process.wait(STOP_SECONDS)
+
+    def ask(self, program):
+        """What a program prints as JSON that runs on this installation's own data."""
+        done = subprocess.run(
+            [sys.executable, "manage.py", "shell", "-v", "0", "-c", program],
+            cwd=ROOT,
+            env=self.environment,
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+        if done.returncode:
+            raise RuntimeError(done.stderr)
+        return json.loads(done.stdout) if done.stdout.strip() else None
+
+    def letters(self):
+        """Every letter that the worker has written so far."""
+        files = sorted((self.data_dir / "mail").glob("**/*.eml"))
+        return [message_from_bytes(file.read_bytes(), policy=policy.default) for file in files]

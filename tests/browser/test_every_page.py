@@ -1,0 +1,118 @@
+"""Every page: no hurdle that axe finds, nothing sticks out sideways, nothing in the console.
+
+Rules: WCAG 2.2 levels A and AA as axe-core (Deque, MPL-2.0) tests them; reflow at 320 CSS
+pixels is WCAG 2.2 criterion 1.4.10.
+"""
+
+from urllib.parse import urlsplit
+
+import pytest
+
+from .pages import ROWS, pages
+from .visitors import DESK, NARROW, PHONE, Visitor, sideways
+
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+SCREENS = {
+    "390 light": {"size": PHONE, "scheme": "light"},
+    "1280 dark": {"size": DESK, "scheme": "dark"},
+}
+#: a whole document, not a part that another page fetches
+IS_PAGE = "() => document.doctype !== null && document.contentType === 'text/html'"
+
+
+@pytest.fixture(scope="module")
+def every_page(product):
+    return pages(product.ask(ROWS))
+
+
+@pytest.fixture(scope="module")
+def axe():
+    from axe_playwright_python.sync_playwright import Axe  # of the group browser
+
+    return Axe()
+
+
+class Crowd:
+    """The people who open the pages, each signed in once."""
+
+    def __init__(self, browser, url, **screen):
+        self.browser, self.url, self.screen = browser, url, screen
+        self.visitors = {}
+
+    def person(self, username):
+        if username not in self.visitors:
+            visitor = Visitor(self.browser, self.url, **self.screen)
+            self.visitors[username] = visitor.sign_in(username) if username else visitor
+        return self.visitors[username]
+
+    def open(self, page):
+        """The tab at that page, None where the address leads elsewhere or is no page."""
+        tab = self.person(page.who).page
+        try:
+            answer = tab.goto(page.path)
+        except Exception as refusal:  # a file to keep
+            if "ERR_ABORTED" in str(refusal) or "Download" in str(refusal):
+                return None
+            raise
+        assert answer.status == 200, f"{page}: {page.path} answers {answer.status}"
+        is_page = urlsplit(tab.url).path == urlsplit(page.path).path and tab.evaluate(IS_PAGE)
+        return tab if is_page else None
+
+    def trouble(self):
+        return [said for visitor in self.visitors.values() for said in visitor.trouble]
+
+    def close(self):
+        for visitor in self.visitors.values():
+            visitor.close()
+
+
+@pytest.fixture
+def crowd(browser, product, request):
+    people = Crowd(browser, product.url, **request.param)
+    yield people
+    people.close()
+
+
+def hurdles(axe, tab):
+    found = axe.run(tab, options={"runOnly": {"type": "tag", "values": WCAG}})
+    return [
+        f"{rule['id']}: {node['target'][0]}"
+        for rule in found.response["violations"]
+        for node in rule["nodes"]
+    ]
+
+
+def at_320(tab, size):
+    """What sticks out on the narrowest screen; the tab is as before afterwards."""
+    tab.set_viewport_size(NARROW)
+    found = [f"at 320: {said}" for said in sideways(tab)]
+    tab.set_viewport_size(size)
+    return found
+
+
+@pytest.mark.parametrize("crowd", SCREENS.values(), ids=SCREENS, indirect=True)
+def test_no_page_has_a_hurdle_or_sticks_out(crowd, every_page, axe, capsys, request):
+    table, wrong = [], []
+    for page in every_page:
+        tab = crowd.open(page)
+        if tab is None:
+            continue
+        found, wide = hurdles(axe, tab), sideways(tab)
+        if crowd.screen["size"] == PHONE:
+            wide += at_320(tab, PHONE)
+        table.append(f"{page.name:34} {page.who or 'anyone':9} {len(found):3} {len(wide):3}")
+        wrong += [f"{page}: {said}" for said in found + wide]
+    with capsys.disabled():
+        print(f"\n{request.node.callspec.id}: page, opened by, axe violations, parts sticking out")
+        print("\n".join(table))
+    assert wrong == []
+    assert crowd.trouble() == []
+    assert len(table) > 50
+
+
+def test_axe_and_the_measure_would_find_something(browser, axe):
+    tab = browser.new_page(viewport=NARROW)
+    tab.set_content("<p>bare</p><input><div style='width: 50em; background: red'>wide</div>")
+    assert {said.split(":")[0] for said in hurdles(axe, tab)} >= {"html-has-lang", "label"}
+    assert sideways(tab)
+    tab.close()

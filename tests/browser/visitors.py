@@ -1,0 +1,100 @@
+"""A browser, and people in front of it whose console is watched."""
+
+import os
+import re
+import shutil
+from contextlib import contextmanager
+
+from .product import PASSWORD
+
+ARGUMENTS = (
+    "--no-sandbox --disable-gpu --disable-quic --no-first-run "
+    "--disable-background-networking --disable-component-update --disable-sync"
+).split()
+PHONE = {"width": 390, "height": 844}
+NARROW = {"width": 320, "height": 640}
+DESK = {"width": 1280, "height": 900}
+#: a refused form answers so on purpose, which the browser notes in its console
+ON_PURPOSE = re.compile(r"Failed to load resource: .* status of (403|404|409|422) ")
+PATIENCE_MS = 15_000
+
+
+def executable():
+    return os.environ.get("CHROMIUM") or shutil.which("chromium") or "/usr/bin/chromium"
+
+
+@contextmanager
+def open_browser():
+    from playwright.sync_api import sync_playwright  # of the group browser
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=executable(), args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+class Visitor:
+    """One person at one screen. `trouble` gathers what no page may cause."""
+
+    def __init__(self, browser, url, *, size=DESK, scheme="light", script=True):
+        self.trouble = []
+        self.context = browser.new_context(
+            base_url=url,
+            viewport=size,
+            color_scheme=scheme,
+            java_script_enabled=script,
+            has_touch=size["width"] < 500,
+            reduced_motion="reduce",
+        )
+        self.context.set_default_timeout(PATIENCE_MS)
+        self.context.on("console", self._console)
+        self.context.on("weberror", lambda error: self.trouble.append(f"script: {error.error}"))
+        self.context.on("response", self._response)
+        self.page = self.context.new_page()
+
+    def _console(self, message):
+        if message.type in ("error", "warning") and not ON_PURPOSE.match(message.text):
+            where = message.page.url if message.page else ""
+            self.trouble.append(f"{where}: {message.type}: {message.text}")
+
+    def _response(self, response):
+        if response.status >= 500:
+            self.trouble.append(f"{response.url}: {response.status}")
+
+    def sign_in(self, username):
+        self.page.goto("/sign-in/")
+        self.page.fill("[name=username]", username)
+        self.page.fill("[name=password]", PASSWORD)
+        self.page.click("main button[type=submit]")
+        self.page.wait_for_url(lambda url: "/sign-in/" not in url)
+        return self
+
+    def close(self):
+        self.context.close()
+
+
+#: wider than the window, and not inside something that scrolls by itself
+SIDEWAYS = """() => {
+  const wide = document.documentElement.clientWidth;
+  const found = [];
+  if (document.documentElement.scrollWidth > wide) found.push("page " + document.documentElement.scrollWidth);
+  const scrolls = (element) => {
+    for (let up = element.parentElement; up; up = up.parentElement) {
+      if (/auto|scroll|hidden|clip/.test(getComputedStyle(up).overflowX) && up !== document.body
+          && up !== document.documentElement) return true;
+    }
+    return false;
+  };
+  for (const element of document.body.querySelectorAll("*")) {
+    const box = element.getBoundingClientRect();
+    if (box.width && box.right > wide + 1 && !scrolls(element)) {
+      found.push(element.tagName.toLowerCase() + "." + element.className + " to " + Math.round(box.right));
+    }
+  }
+  return found.slice(0, 4);
+}"""
+
+
+def sideways(page):
+    """What sticks out to the right, empty where nothing does."""
+    return page.evaluate(SIDEWAYS)
