@@ -38,13 +38,13 @@ logger = logging.getLogger(__name__)
 State = OutboxMail.State
 
 
-def send_due(*, clock: Callable[[], datetime]) -> int:
-    """One pass: until nothing is due, the server turns us away, or 50 s are over."""
+def send_due(*, clock: Callable[[], datetime], asked_to_end: Callable[[], bool]) -> int:
+    """One pass: until nothing is due, the server turns us away, 50 s are over, or we must end."""
     begun, handled = clock(), 0
     recover(now=begun)
     with closing(Postman()) as postman:
         while clock() - begun < LONGEST_PASS and not is_stopped(now=clock()):
-            mail = claim(now=clock())
+            mail = None if asked_to_end() else claim(now=clock())
             if mail is None:
                 break
             send_one(mail, postman=postman, clock=clock)

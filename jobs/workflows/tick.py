@@ -14,9 +14,14 @@ HOURLY = timedelta(hours=1)
 logger = logging.getLogger(__name__)
 
 Clock = Callable[[], datetime]
+Asked = Callable[[], bool]
 
 
-def scan(*, clock: Clock) -> int:
+def never() -> bool:
+    return False
+
+
+def scan(*, clock: Clock, asked_to_end: Asked = never) -> int:
     """All parts, each for itself: a fault in one is told and does not stop the others.
 
     A part that ended well leaves its moment; health is read from there.
@@ -26,7 +31,7 @@ def scan(*, clock: Clock) -> int:
         if pause and WorkerPass.objects.filter(name=name, finished_at__gt=clock() - pause).exists():
             continue
         try:
-            items = part(clock)
+            items = part(clock, asked_to_end)
         except Exception as error:  # the next part sends mail that is due
             logger.error("the part %s of the scan failed: %s", name, type(error).__name__)
             continue
@@ -37,20 +42,20 @@ def scan(*, clock: Clock) -> int:
     return handled
 
 
-def _reminders(clock: Clock) -> int:
+def _reminders(clock: Clock, asked_to_end: Asked) -> int:
     return reminders.write_due_reminders(clock())
 
 
-def _lists(clock: Clock) -> int:
+def _lists(clock: Clock, asked_to_end: Asked) -> int:
     return reminders.write_daily_lists(clock()) + reminders.write_due_letters(clock())
 
 
-def _outbox(clock: Clock) -> int:
-    return outbox.send_due(clock=clock)
+def _outbox(clock: Clock, asked_to_end: Asked) -> int:
+    return outbox.send_due(clock=clock, asked_to_end=asked_to_end)
 
 
 #: name of the pass, what it does, and how long it rests in between
-PARTS: dict[str, tuple[Callable[[Clock], int], timedelta | None]] = {
+PARTS: dict[str, tuple[Callable[[Clock, Asked], int], timedelta | None]] = {
     "reminders": (_reminders, None),
     "lists": (_lists, HOURLY),
     "outbox": (_outbox, None),

@@ -8,6 +8,7 @@ from jobs.errors import WrongState
 from jobs.mail.letters import keep_rendered
 from jobs.models import ChannelStop, LogEntry, OutboxMail
 from jobs.workflows import messages, outbox
+from jobs.workflows.tick import never
 from tests.jobs.mail.letters import NOW, again, customer_mail, staff_mail
 
 pytestmark = pytest.mark.django_db
@@ -67,7 +68,7 @@ def test_send_again_makes_one_new_row_with_an_identity_of_its_own(dispatcher_cli
     assert (new.state, new.recipient) == (State.QUEUED, mail.recipient)
     assert new.message_id != mail.message_id
     assert not OutboxMail.objects.needs_someone().exists()
-    outbox.send_due(clock=lambda: NOW)
+    outbox.send_due(clock=lambda: NOW, asked_to_end=never)
     assert again(new).state == State.SENT
     assert again(mail).state == state
 
@@ -77,7 +78,7 @@ def test_send_again_trusts_a_refused_address_once_more(dispatcher):
     mail.customer.mail_state = "refused"
     mail.customer.save()
     new = messages.send_again(mail=mail, by=dispatcher, now=NOW)
-    outbox.send_due(clock=lambda: NOW)
+    outbox.send_due(clock=lambda: NOW, asked_to_end=never)
     assert again(new).state == State.SENT
 
 

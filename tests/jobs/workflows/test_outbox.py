@@ -9,6 +9,7 @@ from django.core import mail as django_mail
 from jobs.mail.smtp import Answer, NoAnswerAfterHandover, Verdict, classify
 from jobs.models import ChannelStop, Customer, LogEntry, OutboxMail, Visit
 from jobs.workflows import outbox
+from jobs.workflows.tick import never
 from tests.jobs.mail.letters import NOW, a_visit, again, customer_mail, staff_mail
 
 pytestmark = pytest.mark.django_db
@@ -49,7 +50,7 @@ def send(mail, postbox, *, at=NOW):
 
 def a_pass(monkeypatch, postbox, *, at=NOW):
     monkeypatch.setattr(outbox, "Postman", lambda: postbox)
-    return outbox.send_due(clock=lambda: at)
+    return outbox.send_due(clock=lambda: at, asked_to_end=never)
 
 
 # --- the straight way ------------------------------------------------------------------------
@@ -57,8 +58,8 @@ def a_pass(monkeypatch, postbox, *, at=NOW):
 
 def test_a_due_message_is_sent_once_through_django(settings):
     mail = customer_mail()
-    assert outbox.send_due(clock=lambda: NOW) == 1
-    assert outbox.send_due(clock=lambda: NOW) == 0
+    assert outbox.send_due(clock=lambda: NOW, asked_to_end=never) == 1
+    assert outbox.send_due(clock=lambda: NOW, asked_to_end=never) == 0
     (sent,) = django_mail.outbox
     assert sent.to == [mail.recipient]
     kept = again(mail)
@@ -102,7 +103,7 @@ def test_a_pass_ends_after_fifty_seconds_and_the_next_goes_on(monkeypatch):
         customer_mail()
     moments = iter(NOW + timedelta(seconds=9 * turn) for turn in range(100))
     monkeypatch.setattr(outbox, "Postman", Postbox)
-    handled = outbox.send_due(clock=lambda: next(moments))
+    handled = outbox.send_due(clock=lambda: next(moments), asked_to_end=never)
     assert 0 < handled < 5
     assert OutboxMail.objects.filter(state=State.SENT).count() == handled
     assert a_pass(monkeypatch, Postbox()) == 5 - handled

@@ -31,6 +31,14 @@ def test_two_wakings_at_once_do_no_harm():
     assert len(django_mail.outbox) == 1
 
 
+def test_when_the_end_is_asked_for_no_further_message_is_taken():
+    for _ in range(3):
+        customer_mail()
+    tick.scan(clock=at(NOW), asked_to_end=lambda: len(django_mail.outbox) == 2)
+    assert len(django_mail.outbox) == 2
+    assert OutboxMail.objects.get(sent_at=None).state == "queued"
+
+
 def test_each_part_leaves_its_moment():
     tick.scan(clock=at(NOW))
     assert dict(WorkerPass.objects.values_list("name", "finished_at")) == {
@@ -47,7 +55,7 @@ def test_lists_are_looked_through_once_an_hour():
 def test_a_fault_in_one_part_does_not_stop_the_mail(monkeypatch, caplog):
     customer_mail()
 
-    def broken(clock):
+    def broken(clock, asked_to_end):
         raise ValueError("Ada Marked-Name")
 
     monkeypatch.setitem(tick.PARTS, "reminders", (broken, None))

@@ -12,6 +12,7 @@ from jobs.mail import links
 from jobs.mail.recipients import office
 from jobs.models import Customer, LogEntry, OutboxMail, Visit
 from jobs.workflows import outbox
+from jobs.workflows.tick import never
 from tests import factories
 from tests.jobs.mail.letters import NOW, a_visit, again, customer_mail, text_of
 
@@ -185,6 +186,6 @@ def test_one_click_stops_mail_and_what_waits_is_not_sent(mail):
         assert answer.status_code == 200
     assert not Customer.objects.get(pk=mail.customer_id).mail_wanted
     assert LogEntry.objects.filter(verb="mail_stopped").count() == 1
-    outbox.send_due(clock=lambda: NOW)
+    outbox.send_due(clock=lambda: NOW, asked_to_end=never)
     assert again(mail).state == "skipped"
     assert emails.visit_confirmation(visit=a_visit(job=mail.visit.job), now=NOW) is None

@@ -1,0 +1,65 @@
+"""No page and no action asks the broker for anything, so a broker cannot hold one up."""
+
+from datetime import timedelta
+
+import celery
+import kombu
+import pytest
+
+from jobs.mail import links
+from jobs.models import OutboxMail
+from jobs.workflows import visits
+from tests import factories
+from tests.jobs.mail.letters import NOW, customer_mail
+
+
+class BrokerCalled(AssertionError):
+    pass
+
+
+@pytest.fixture(autouse=True)
+def _no_broker(monkeypatch):
+    def refuse(*args, **kwargs):
+        raise BrokerCalled
+
+    monkeypatch.setattr(celery.Celery, "send_task", refuse)
+    monkeypatch.setattr(kombu.Connection, "__init__", refuse)
+    monkeypatch.setattr(kombu.Producer, "publish", refuse)
+    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
+
+
+def test_this_test_would_notice():
+    from jobs.tasks import tick
+
+    with pytest.raises(BrokerCalled):
+        tick.delay()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_booking_moving_and_cancelling_write_rows_only(dispatcher):
+    lead, job = factories.make_staff("technician"), factories.make_job(now=NOW)
+    start = NOW + timedelta(days=3)
+    span = {"starts_at": start, "ends_at": start + timedelta(hours=1)}
+    visit = visits.book_visit(job=job, lead=lead, by=dispatcher, now=NOW, **span)
+    span = {name: at + timedelta(days=1) for name, at in span.items()}
+    visit = visits.move_visit(
+        visit=visit, version=visit.version, lead=lead, by=dispatcher, now=NOW, **span
+    )
+    visits.cancel_visit(visit=visit, reason="ill", by=dispatcher, now=NOW)
+    assert [row.template for row in OutboxMail.objects.order_by("pk")] == [
+        "visit_confirmation", "visit_moved", "visit_cancelled",
+    ]  # fmt: skip
+    assert {row.state for row in OutboxMail.objects.all()} == {"queued"}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_pages_that_cause_mail_write_rows_only(client, dispatcher_client, dispatcher):
+    mail = customer_mail()
+    claim = links.AnswerClaim(mail.visit_id, 0, mail.customer_id)
+    assert client.post(f"/v/{links.answer_token(claim)}/", {"answer": "move"}).status_code == 200
+    assert client.post("/password/", {"email": dispatcher.email}).status_code == 302
+    OutboxMail.objects.filter(pk=mail.pk).update(state="dead")
+    assert dispatcher_client.post(f"/messages/{mail.pk}/send-again/").status_code == 302
+    found = set(OutboxMail.objects.values_list("template", flat=True))
+    assert found == {"visit_confirmation", "customer_asks", "password_reset"}
+    assert client.get("/healthz").status_code == 503
