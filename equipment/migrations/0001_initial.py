@@ -513,6 +513,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['train', 'position', 'pk'],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('removed_on', None)), fields=('train', 'position'), name='stage_one_fitted_per_position'), models.CheckConstraint(condition=models.Q(('removed_on', None), ('removed_on__gte', models.F('fitted_on')), _connector='OR'), name='stage_removed_after_fitted'), models.CheckConstraint(condition=models.Q(('parallel_count__gte', 1)), name='stage_parallel_at_least_one')],
             },
         ),
         migrations.CreateModel(
@@ -632,6 +633,8 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-measured_at', '-pk'],
+                'indexes': [models.Index(fields=['site', 'quantity_key', '-measured_at'], name='measurement_site'), models.Index(fields=['well', 'quantity_key', '-measured_at'], name='measurement_well'), models.Index(fields=['stage', 'quantity_key', '-measured_at'], name='measurement_stage'), models.Index(fields=['occasion'], name='measurement_occasion')],
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('sample', None), ('site__isnull', False), ('stage', None), ('well', None)), models.Q(('sample', None), ('site', None), ('stage', None), ('well__isnull', False)), models.Q(('sample', None), ('site', None), ('stage__isnull', False), ('well', None)), models.Q(('sample__isnull', False), ('site', None), ('stage', None), ('well', None)), _connector='OR'), name='measurement_one_subject'), models.CheckConstraint(condition=models.Q(('value__isnull', False), models.Q(('text', ''), _negated=True), _connector='OR'), name='measurement_value_or_text'), models.CheckConstraint(condition=models.Q(('dilution__gte', 1)), name='measurement_dilution')],
             },
         ),
         migrations.CreateModel(
@@ -759,45 +762,5 @@ class Migration(migrations.Migration):
                 'ordering': ['-recorded_at', '-pk'],
                 'indexes': [models.Index(fields=['occasion'], name='assessment_occasion')],
             },
-        ),
-        migrations.AddConstraint(
-            model_name='stage',
-            constraint=models.UniqueConstraint(condition=models.Q(('removed_on', None)), fields=('train', 'position'), name='stage_one_fitted_per_position'),
-        ),
-        migrations.AddConstraint(
-            model_name='stage',
-            constraint=models.CheckConstraint(condition=models.Q(('removed_on', None), ('removed_on__gte', models.F('fitted_on')), _connector='OR'), name='stage_removed_after_fitted'),
-        ),
-        migrations.AddConstraint(
-            model_name='stage',
-            constraint=models.CheckConstraint(condition=models.Q(('parallel_count__gte', 1)), name='stage_parallel_at_least_one'),
-        ),
-        migrations.AddIndex(
-            model_name='measurement',
-            index=models.Index(fields=['site', 'quantity_key', '-measured_at'], name='measurement_site'),
-        ),
-        migrations.AddIndex(
-            model_name='measurement',
-            index=models.Index(fields=['well', 'quantity_key', '-measured_at'], name='measurement_well'),
-        ),
-        migrations.AddIndex(
-            model_name='measurement',
-            index=models.Index(fields=['stage', 'quantity_key', '-measured_at'], name='measurement_stage'),
-        ),
-        migrations.AddIndex(
-            model_name='measurement',
-            index=models.Index(fields=['occasion'], name='measurement_occasion'),
-        ),
-        migrations.AddConstraint(
-            model_name='measurement',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('sample', None), ('site__isnull', False), ('stage', None), ('well', None)), models.Q(('sample', None), ('site', None), ('stage', None), ('well__isnull', False)), models.Q(('sample', None), ('site', None), ('stage__isnull', False), ('well', None)), models.Q(('sample__isnull', False), ('site', None), ('stage', None), ('well', None)), _connector='OR'), name='measurement_one_subject'),
-        ),
-        migrations.AddConstraint(
-            model_name='measurement',
-            constraint=models.CheckConstraint(condition=models.Q(('value__isnull', False), models.Q(('text', ''), _negated=True), _connector='OR'), name='measurement_value_or_text'),
-        ),
-        migrations.AddConstraint(
-            model_name='measurement',
-            constraint=models.CheckConstraint(condition=models.Q(('dilution__gte', 1)), name='measurement_dilution'),
         ),
     ]

@@ -104,6 +104,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-opened_at', '-pk'],
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('closed_at__isnull', False), ('closed_by__isnull', False), ('status', 'closed')), models.Q(('closed_at', None), ('closed_by', None), ('status', 'open')), _connector='OR'), name='record_closed_iff_dated')],
             },
         ),
         migrations.CreateModel(
@@ -397,6 +398,8 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-opened_at', '-pk'],
+                'indexes': [models.Index(fields=['train', 'kind', 'index_on'], name='job_origin_search'), models.Index(fields=['installer', 'index_on'], name='job_installer_index'), models.Index(fields=['site', '-opened_at'], name='job_site')],
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('completed_at__isnull', False), ('status', 'completed')), models.Q(models.Q(('status', 'completed'), _negated=True), ('completed_at', None)), _connector='OR'), name='job_completed_iff_dated'), models.CheckConstraint(condition=models.Q(('origin', None), models.Q(('origin', models.F('pk')), _negated=True), _connector='OR'), name='job_origin_not_itself'), models.CheckConstraint(condition=models.Q(('origin', None), ('callback_answer__in', ['yes', 'not_sure']), _connector='OR'), name='job_origin_only_for_callbacks')],
             },
         ),
         migrations.CreateModel(
@@ -462,6 +465,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-at', '-pk'],
+                'indexes': [models.Index(fields=['subject_type', 'subject_id'], name='log_subject'), models.Index(fields=['site_id_logged', '-at'], name='log_site')],
             },
         ),
         migrations.CreateModel(
@@ -474,6 +478,9 @@ class Migration(migrations.Migration):
                 ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('record', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='overrides', to='jobs.checklistrecord')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('record', 'line_key'), name='override_once'), models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='override_has_reason')],
+            },
         ),
         migrations.CreateModel(
             name='SiteTenure',
@@ -488,6 +495,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-from_on', '-pk'],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('is_contact', True), ('until_on', None)), fields=('site',), name='tenure_one_contact_open'), models.CheckConstraint(condition=models.Q(('until_on', None), ('until_on__gte', models.F('from_on')), _connector='OR'), name='tenure_until_after_from')],
             },
         ),
         migrations.CreateModel(
@@ -500,6 +508,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['name'],
+                'constraints': [models.UniqueConstraint(fields=('person', 'name'), name='skill_once_per_person')],
             },
         ),
         migrations.CreateModel(
@@ -523,6 +532,9 @@ class Migration(migrations.Migration):
                 ('at', models.DateTimeField()),
                 ('user', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('user', 'key'), name='submitted_once')],
+            },
         ),
         migrations.CreateModel(
             name='Timer',
@@ -535,6 +547,9 @@ class Migration(migrations.Migration):
                 ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('record', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='timers', to='jobs.checklistrecord')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('record', 'line_key'), name='timer_once')],
+            },
         ),
         migrations.CreateModel(
             name='Visit',
@@ -569,6 +584,8 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['starts_at', 'pk'],
+                'indexes': [models.Index(fields=['lead', 'starts_at'], name='visit_lead_day'), models.Index(fields=['helper', 'starts_at'], name='visit_helper_day'), models.Index(fields=['status', 'starts_at'], name='visit_status_day')],
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('status', 'closed'), models.Q(('outcome', ''), _negated=True), ('closed_at__isnull', False)), models.Q(models.Q(('status', 'closed'), _negated=True), ('outcome', ''), ('closed_at', None)), _connector='OR'), name='visit_outcome_iff_closed'), models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='visit_ends_after_start'), models.CheckConstraint(condition=models.Q(('arrive_until__gte', models.F('arrive_from'))), name='visit_window_in_order'), models.CheckConstraint(condition=models.Q(('helper', None), models.Q(('helper', models.F('lead')), _negated=True), _connector='OR'), name='visit_helper_is_another')],
             },
         ),
         migrations.CreateModel(
@@ -579,6 +596,9 @@ class Migration(migrations.Migration):
                 ('technician', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='slots', to=settings.AUTH_USER_MODEL)),
                 ('visit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='slots', to='jobs.visit')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('technician', 'quarter_at'), name='slot_one_visit')],
+            },
         ),
         migrations.CreateModel(
             name='OutboxMail',
@@ -610,6 +630,8 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-created_at', '-pk'],
+                'indexes': [models.Index(condition=models.Q(('state', 'queued')), fields=['not_before'], name='mail_due'), models.Index(condition=models.Q(('state__in', ['claimed', 'sending'])), fields=['lease_until'], name='mail_lease')],
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('sent_at__isnull', False), ('state', 'sent')), models.Q(models.Q(('state', 'sent'), _negated=True), ('sent_at', None)), _connector='OR'), name='mail_sent_iff_dated'), models.CheckConstraint(condition=models.Q(models.Q(('state__in', ['claimed', 'sending']), _negated=True), models.Q(('token', ''), _negated=True), _connector='OR'), name='mail_token_while_held')],
             },
         ),
         migrations.CreateModel(
@@ -643,6 +665,8 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['due_on', 'pk'],
+                'indexes': [models.Index(condition=models.Q(('status', 'open')), fields=['window_from', 'due_on'], name='follow_up_due'), models.Index(fields=['site', 'status'], name='follow_up_site')],
+                'constraints': [models.UniqueConstraint(fields=('rule', 'subject_key', 'cycle'), name='follow_up_once_per_cycle'), models.CheckConstraint(condition=models.Q(('window_from__lte', models.F('due_on')), ('window_until__gte', models.F('due_on'))), name='follow_up_window_in_order'), models.CheckConstraint(condition=models.Q(models.Q(('status', 'booked'), ('visit__isnull', False)), models.Q(('status', 'booked'), _negated=True), _connector='OR'), name='follow_up_booked_iff_visit'), models.CheckConstraint(condition=models.Q(models.Q(('status', 'open'), _negated=True), ('visit', None), _connector='OR'), name='follow_up_open_without_visit'), models.CheckConstraint(condition=models.Q(models.Q(('ended_at', None), ('status__in', ['open', 'booked'])), models.Q(('ended_at__isnull', False), ('status__in', ['done', 'waived', 'superseded'])), _connector='OR'), name='follow_up_ended_iff_dated')],
             },
         ),
         migrations.CreateModel(
@@ -687,6 +711,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['record', 'line_key'],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('stage__isnull', False)), fields=('record', 'line_key', 'side', 'stage'), name='answer_once', nulls_distinct=True), models.UniqueConstraint(condition=models.Q(('stage', None)), fields=('record', 'line_key', 'side'), name='answer_once_no_stage')],
             },
         ),
         migrations.CreateModel(
@@ -782,156 +807,8 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(condition=models.Q(('lifted_at', None)), fields=('site', 'level'), name='do_not_use_once_open'), models.CheckConstraint(condition=models.Q(models.Q(('lifted_at', None), ('lifted_by', None)), models.Q(('lifted_at__isnull', False), ('lifted_by__isnull', False)), _connector='OR'), name='do_not_use_lifted_by_someone')],
             },
         ),
-        migrations.AddIndex(
-            model_name='job',
-            index=models.Index(fields=['train', 'kind', 'index_on'], name='job_origin_search'),
-        ),
-        migrations.AddIndex(
-            model_name='job',
-            index=models.Index(fields=['installer', 'index_on'], name='job_installer_index'),
-        ),
-        migrations.AddIndex(
-            model_name='job',
-            index=models.Index(fields=['site', '-opened_at'], name='job_site'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('completed_at__isnull', False), ('status', 'completed')), models.Q(models.Q(('status', 'completed'), _negated=True), ('completed_at', None)), _connector='OR'), name='job_completed_iff_dated'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(('origin', None), models.Q(('origin', models.F('pk')), _negated=True), _connector='OR'), name='job_origin_not_itself'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(('origin', None), ('callback_answer__in', ['yes', 'not_sure']), _connector='OR'), name='job_origin_only_for_callbacks'),
-        ),
-        migrations.AddIndex(
-            model_name='logentry',
-            index=models.Index(fields=['subject_type', 'subject_id'], name='log_subject'),
-        ),
-        migrations.AddIndex(
-            model_name='logentry',
-            index=models.Index(fields=['site_id_logged', '-at'], name='log_site'),
-        ),
-        migrations.AddConstraint(
-            model_name='override',
-            constraint=models.UniqueConstraint(fields=('record', 'line_key'), name='override_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='override',
-            constraint=models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='override_has_reason'),
-        ),
-        migrations.AddConstraint(
-            model_name='sitetenure',
-            constraint=models.UniqueConstraint(condition=models.Q(('is_contact', True), ('until_on', None)), fields=('site',), name='tenure_one_contact_open'),
-        ),
-        migrations.AddConstraint(
-            model_name='sitetenure',
-            constraint=models.CheckConstraint(condition=models.Q(('until_on', None), ('until_on__gte', models.F('from_on')), _connector='OR'), name='tenure_until_after_from'),
-        ),
-        migrations.AddConstraint(
-            model_name='skill',
-            constraint=models.UniqueConstraint(fields=('person', 'name'), name='skill_once_per_person'),
-        ),
-        migrations.AddConstraint(
-            model_name='submittedform',
-            constraint=models.UniqueConstraint(fields=('user', 'key'), name='submitted_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='timer',
-            constraint=models.UniqueConstraint(fields=('record', 'line_key'), name='timer_once'),
-        ),
-        migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(fields=['lead', 'starts_at'], name='visit_lead_day'),
-        ),
-        migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(fields=['helper', 'starts_at'], name='visit_helper_day'),
-        ),
-        migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(fields=['status', 'starts_at'], name='visit_status_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('status', 'closed'), models.Q(('outcome', ''), _negated=True), ('closed_at__isnull', False)), models.Q(models.Q(('status', 'closed'), _negated=True), ('outcome', ''), ('closed_at', None)), _connector='OR'), name='visit_outcome_iff_closed'),
-        ),
-        migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='visit_ends_after_start'),
-        ),
-        migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(('arrive_until__gte', models.F('arrive_from'))), name='visit_window_in_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(('helper', None), models.Q(('helper', models.F('lead')), _negated=True), _connector='OR'), name='visit_helper_is_another'),
-        ),
-        migrations.AddConstraint(
-            model_name='technicianslot',
-            constraint=models.UniqueConstraint(fields=('technician', 'quarter_at'), name='slot_one_visit'),
-        ),
-        migrations.AddIndex(
-            model_name='outboxmail',
-            index=models.Index(condition=models.Q(('state', 'queued')), fields=['not_before'], name='mail_due'),
-        ),
-        migrations.AddIndex(
-            model_name='outboxmail',
-            index=models.Index(condition=models.Q(('state__in', ['claimed', 'sending'])), fields=['lease_until'], name='mail_lease'),
-        ),
-        migrations.AddConstraint(
-            model_name='outboxmail',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('sent_at__isnull', False), ('state', 'sent')), models.Q(models.Q(('state', 'sent'), _negated=True), ('sent_at', None)), _connector='OR'), name='mail_sent_iff_dated'),
-        ),
-        migrations.AddConstraint(
-            model_name='outboxmail',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state__in', ['claimed', 'sending']), _negated=True), models.Q(('token', ''), _negated=True), _connector='OR'), name='mail_token_while_held'),
-        ),
-        migrations.AddIndex(
-            model_name='followup',
-            index=models.Index(condition=models.Q(('status', 'open')), fields=['window_from', 'due_on'], name='follow_up_due'),
-        ),
-        migrations.AddIndex(
-            model_name='followup',
-            index=models.Index(fields=['site', 'status'], name='follow_up_site'),
-        ),
-        migrations.AddConstraint(
-            model_name='followup',
-            constraint=models.UniqueConstraint(fields=('rule', 'subject_key', 'cycle'), name='follow_up_once_per_cycle'),
-        ),
-        migrations.AddConstraint(
-            model_name='followup',
-            constraint=models.CheckConstraint(condition=models.Q(('window_from__lte', models.F('due_on')), ('window_until__gte', models.F('due_on'))), name='follow_up_window_in_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='followup',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('status', 'booked'), ('visit__isnull', False)), models.Q(('status', 'booked'), _negated=True), _connector='OR'), name='follow_up_booked_iff_visit'),
-        ),
-        migrations.AddConstraint(
-            model_name='followup',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('status', 'open'), _negated=True), ('visit', None), _connector='OR'), name='follow_up_open_without_visit'),
-        ),
-        migrations.AddConstraint(
-            model_name='followup',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_at', None), ('status__in', ['open', 'booked'])), models.Q(('ended_at__isnull', False), ('status__in', ['done', 'waived', 'superseded'])), _connector='OR'), name='follow_up_ended_iff_dated'),
-        ),
         migrations.AddConstraint(
             model_name='checklistrecord',
             constraint=models.UniqueConstraint(fields=('job', 'template'), name='record_once_per_job'),
-        ),
-        migrations.AddConstraint(
-            model_name='checklistrecord',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('closed_at__isnull', False), ('closed_by__isnull', False), ('status', 'closed')), models.Q(('closed_at', None), ('closed_by', None), ('status', 'open')), _connector='OR'), name='record_closed_iff_dated'),
-        ),
-        migrations.AddConstraint(
-            model_name='answer',
-            constraint=models.UniqueConstraint(condition=models.Q(('stage__isnull', False)), fields=('record', 'line_key', 'side', 'stage'), name='answer_once', nulls_distinct=True),
-        ),
-        migrations.AddConstraint(
-            model_name='answer',
-            constraint=models.UniqueConstraint(condition=models.Q(('stage', None)), fields=('record', 'line_key', 'side'), name='answer_once_no_stage'),
         ),
     ]
