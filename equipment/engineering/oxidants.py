@@ -48,7 +48,8 @@ SLOW_IRON_PH = 6.5
 STOICHIOMETRY = "Stoichiometry of the balanced reactions, IUPAC standard atomic weights."
 ALLOWANCE_SOURCE = "Allowance 1.5, with sulfide 2: common practice, no source."
 NOT_TOGETHER = (
-    "Never feed or mix chlorine and peroxide together: they destroy each other "
+    "Never feed or mix chlorine and peroxide together, flush one out before the other is used: "
+    "they destroy each other "
     f"(1 mg peroxide takes {CHLORINE_PER_PEROXIDE:.3f} mg chlorine) and give off oxygen; "
     "concentrates can burst a closed container."
 )

@@ -27,6 +27,8 @@ UNKNOWN = "unknown"
 
 SOURCES = (
     "Volume of a cylinder; US gallon of 231 cubic inches (NIST Handbook 44, appendix C).",
+    "The diameter counts as the inside diameter, also where it is the nominal size, as the casing"
+    " tables do; a measured inside diameter is closer.",
     "Casing tables compared: MIL-HDBK-1164 table 1; 327 IAC 8-3.4-24; 77 Ill. Adm. Code 925.50.",
 )
 CASING_KEYS = (
