@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from equipment.quantities import MEASURED
@@ -50,6 +50,8 @@ def judge(sheet: Sheet, item: Item) -> tuple[str, str]:
     from .checklists import ANSWERED, FAILED, LOOK_TWICE, OPEN, OVERRIDDEN, PASSED, SKIPPED
 
     answer = item.deciding
+    if item.timer and _is_running(sheet, item) and not item.override:
+        return OPEN, _left(sheet, item)
     verdict = _verdict(sheet, item)
     unchecked = next(
         (a for a in item.answers.values() if a.text and a.warning and not a.warning_confirmed_at),
@@ -242,12 +244,22 @@ def _timer(sheet: Sheet, item: Item) -> bool | str | None:
     if timer is None:
         return None
     until = timer.stopped_at or sheet.now
-    if until - timer.started_at >= timedelta(minutes=timer.needed_minutes):
+    if until >= _ends(item):
         return True
-    if timer.stopped_at:
-        return f"stopped after {(until - timer.started_at).total_seconds() / 3600:.1f} h."
-    ends = timer.started_at + timedelta(minutes=timer.needed_minutes)
-    left = (ends - sheet.now).total_seconds() / 60
+    return f"stopped after {(until - timer.started_at).total_seconds() / 3600:.1f} h."
+
+
+def _ends(item: Item) -> datetime:
+    assert item.timer
+    return item.timer.started_at + timedelta(minutes=item.timer.needed_minutes)
+
+
+def _is_running(sheet: Sheet, item: Item) -> bool:
+    return bool(item.timer and item.timer.stopped_at is None and sheet.now < _ends(item))
+
+
+def _left(sheet: Sheet, item: Item) -> str:
+    left = (_ends(item) - sheet.now).total_seconds() / 60
     return f"{int(left // 60)} h {int(left % 60)} min are left."
 
 

@@ -76,6 +76,7 @@ FEED_PANELS = (
     ),
     Panel(
         name="oxidant-demand",
+        folded_on=("dial-back",),
         title="Oxidant this water asks for",
         has="feeder",
         blocks=("dial-back",),
@@ -147,6 +148,7 @@ FEED_PANELS = (
     ),
     Panel(
         name="contact",
+        folded_on=("dial-back",),
         title="Time in the retention tank",
         has="retention",
         blocks=("dial-back",),

@@ -51,6 +51,8 @@ class Panel:
     each: tuple[str, ...] = ()
     has: str = ""
     stored: bool = True
+    #: pages on which it waits folded away among further figures
+    folded_on: tuple[str, ...] = ()
 
 
 @dataclass

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -49,10 +50,14 @@ class Shown:
     glass: dict[str, Any]
     fields: list[PanelField]
     echo_at: str
+    cautions: list[str]
 
     @property
     def dom_id(self) -> str:
         return str(self.glass["id"])
+
+    def is_folded(self, block: str) -> bool:
+        return block in self.panel.folded_on
 
     @property
     def needed(self) -> list[PanelField]:
@@ -72,6 +77,11 @@ def shown_on(sheet: Sheet, block: str, typed: Mapping[str, str] | None = None) -
     return [show(sheet, panel, stage, typed) for panel, stage in panels_of(sheet, block)]
 
 
+def cautions_of(shown: list[Shown]) -> list[str]:
+    """What goes with the figures of a page, each sentence once."""
+    return list(dict.fromkeys(line for entry in shown for line in entry.cautions))
+
+
 def show(
     sheet: Sheet, panel: Panel, stage: Stage | None, typed: Mapping[str, str] | None = None
 ) -> Shown:
@@ -85,6 +95,7 @@ def show(
         glass=glass_of(outcome),
         fields=[_field(outcome, entry, given.get(entry.key, "")) for entry in panel.inputs],
         echo_at=f"{echo}.{stage.pk}" if echo and stage else echo,
+        cautions=outcome.json["cautions"] if outcome.json else [],
     )
 
 
@@ -119,8 +130,7 @@ def glass_of(outcome: Outcome) -> dict[str, Any]:
         title = f"{title}: {outcome.stage}"
     glass: dict[str, Any] = {"id": panel_id(panel, outcome.stage), "title": title}
     if outcome.json is None or outcome.computed is None:
-        waits = outcome.refusal.removeprefix("needs: ")
-        glass["waiting"] = f"needs the {waits}" if outcome.is_missing else outcome.refusal
+        glass["waiting"] = outcome.refusal
         required = [entry for entry in panel.inputs if not entry.optional]
         have = sum(1 for entry in required if entry.key in outcome.known)
         glass["have"] = f"{have} of {len(required)} figures are here." if have else ""
@@ -138,14 +148,22 @@ def glass_of(outcome: Outcome) -> dict[str, Any]:
             for k, label in panel.rows
             if outcome.result(k) is not None
         ],
-        "warnings": outcome.json["warnings"],
-        "cautions": outcome.json["cautions"],
+        "warnings": [_in_words(panel, line) for line in outcome.json["warnings"]],
         "working": list(outcome.computed.working),
         "sources": outcome.json["sources"],
         "method": outcome.json["method_version"],
         "echo": f"{title}: {answer} {unit(unit_name)}".strip(),
     }
     return glass
+
+
+def _in_words(panel: Panel, sentence: str) -> str:
+    """Names of inputs as the page calls them; names of what is not asked here are left out."""
+    sentence = re.sub(r" \((?:\w+_\w+)\)", "", sentence)
+    for entry in panel.inputs:
+        if "_" in entry.key or entry.key == "minutes":
+            sentence = re.sub(rf"\b{entry.key}\b", entry.label.lower(), sentence)
+    return sentence
 
 
 def written(result: Any) -> tuple[str, str]:

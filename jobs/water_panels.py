@@ -22,6 +22,7 @@ WATER_PANELS = (
     ),
     Panel(
         name="pipe-volume",
+        folded_on=("disinfect",),
         title="Water in a pipe",
         blocks=("disinfect",),
         answer="volume",
@@ -70,6 +71,7 @@ WATER_PANELS = (
     ),
     Panel(
         name="bucket-flow",
+        folded_on=("dial-back", "recheck-setting"),
         title="Flow by bucket and seconds",
         blocks=("backwash", "dial-back", "recheck-setting"),
         answer="flow",
@@ -119,6 +121,7 @@ WATER_PANELS = (
     ),
     Panel(
         name="bed",
+        folded_on=("backwash",),
         title="Time in the bed",
         blocks=("backwash",),
         each=(FILTER,),
@@ -204,6 +207,7 @@ WATER_PANELS = (
     ),
     Panel(
         name="well-flow",
+        folded_on=("dial-back",),
         title="Well pump flow by tank and seconds",
         blocks=("pressure", "dial-back"),
         answer="flow",

@@ -109,7 +109,7 @@ class Answer(models.Model):
         constraints = [
             models.UniqueConstraint(
                 name="answer_once", fields=["record", "line_key", "side", "stage"],
-                nulls_distinct=True, condition=Q(stage__isnull=False),
+                condition=Q(stage__isnull=False),
             ),
             models.UniqueConstraint(
                 name="answer_once_no_stage", fields=["record", "line_key", "side"],

@@ -21,8 +21,9 @@ from jobs.checklists import (
 )
 from jobs.dial_advice import advise, computed_setting, looks_say_nothing, wait_minutes
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm, pads_of
-from jobs.models import ChecklistLine, DialStep, DoNotUse
-from jobs.panels import expected
+from jobs.models import ChecklistLine, ChecklistTemplate, DialStep, DoNotUse
+from jobs.panels import expected, on_file
+from jobs.recheck import compare, consumption
 from jobs.record_glasses import written
 from jobs.templatetags.look import sig
 
@@ -135,6 +136,21 @@ def advice_on(sheet: Sheet, block: str) -> dict[str, Any] | None:
     return _advice_glass(sheet, advise(sheet))
 
 
+def is_recheck(sheet: Sheet) -> bool:
+    return bool(sheet.record.template.purpose == ChecklistTemplate.Purpose.RECHECK)
+
+
+def second_visit(sheet: Sheet, block: Block) -> dict[str, Any]:
+    """A recheck shows the start-up beside today."""
+    if not is_recheck(sheet):
+        return {}
+    asks_level = any(item.line.key == "level-found" for item in block.items)
+    return {
+        "compared": compare(sheet, block.key),
+        "consumption": consumption(sheet) if asks_level else None,
+    }
+
+
 # --- the dial-back -----------------------------------------------------------------------------
 
 
@@ -161,10 +177,18 @@ def dial_context(sheet: Sheet, block: Block) -> dict[str, Any]:
         "aim": sheet.aim,
         "looks_say_nothing": looks_say_nothing(sheet),
         "set_form": SetStepForm(
-            initial={"setting_percent": f"{next_setting:.0f}" if next_setting else ""}
+            initial={"setting_percent": _percent_to_offer(sheet, next_setting)}
         ),
         "read_form": ReadStepForm(oxidant=sheet.oxidant),
     }
+
+
+def _percent_to_offer(sheet: Sheet, advised: float | None) -> str:
+    """The advice; at a recheck first the setting as it is."""
+    if is_recheck(sheet) and not sheet.steps:
+        kept = on_file(sheet).setting(sheet.feeder, "output_percent", "percent")
+        return f"{kept.value:g}" if kept and kept.value is not None else ""
+    return f"{advised:.0f}" if advised else ""
 
 
 def _waits(step: DialStep) -> bool:
@@ -206,6 +230,12 @@ def _bands(sheet: Sheet, advice: Any) -> list[tuple[str, float, float, str]]:
 
 def _advice_glass(sheet: Sheet, advice: Any) -> dict[str, Any]:
     title = "Next setting" if sheet.steps else "Setting to start from"
+    if is_recheck(sheet) and not sheet.steps:
+        return {
+            "id": "next-setting",
+            "title": title,
+            "waiting": "needs a reading at the setting as found: leave it set, wait, read",
+        }
     if advice.json is None:
         return {"id": "next-setting", "title": title, "waiting": advice.waiting}
     stop = advice.value("stop")
@@ -229,7 +259,7 @@ def _advice_glass(sheet: Sheet, advice: Any) -> dict[str, Any]:
         "alt": advice.value("reason"),
         "rows": rows,
         "warnings": advice.json["warnings"],
-        "cautions": advice.json["cautions"],
+        "cautions": advice.json["cautions"][:2],
         "working": list(advice.computed.working),
         "sources": advice.json["sources"],
         "method": advice.json["method_version"],

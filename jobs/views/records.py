@@ -23,7 +23,7 @@ from jobs.forms.record_items import (
 from jobs.http import StaffRequest
 from jobs.models import ChecklistLine, ChecklistRecord, StaffProfile, Visit
 from jobs.panel_table import PANELS
-from jobs.record_glasses import show, shown_on
+from jobs.record_glasses import cautions_of, show, shown_on
 from jobs.workflows.answers import may_write
 
 from .record_context import (
@@ -33,6 +33,7 @@ from .record_context import (
     gate_lines,
     may_lift,
     progress,
+    second_visit,
     wait_needed,
 )
 
@@ -149,6 +150,7 @@ def block_context(
         "now": sheet.now,
         **_boxes(request, sheet, page, errors),
         **dial_context(sheet, page),
+        **second_visit(sheet, page),
     }
 
 
@@ -168,7 +170,12 @@ def _boxes(
         under = next((r for r in rows if shown.echo_at in (r.item.key, r.line.key)), None)
         if under:
             under.echo = shown.glass
-    return {"rows": rows, "panels": panels}
+    return {
+        "rows": rows,
+        "panels": [shown for shown in panels if not shown.is_folded(page.key)],
+        "folded": [shown for shown in panels if shown.is_folded(page.key)],
+        "panel_cautions": cautions_of(panels),
+    }
 
 
 @allow("technician")

@@ -125,7 +125,7 @@ def test_an_answer_renews_the_glasses_of_its_page(house):
     ).content.decode()  # fmt: skip
     glass = html.split('id="feeder-calibration" hx-swap-oob')[1]
     assert "hx-swap-oob" in html
-    assert "needs the pump setting" in glass
+    assert "needs: pump setting" in glass
 
 
 def test_a_line_is_left_open_with_a_reason_and_a_gate_passed_over_by_name(house):
