@@ -35,11 +35,11 @@ class Hour:
     """One hour of one person: how much of it is free."""
 
     hour: int
-    free_quarters: int = 4
+    free: list[bool] = field(default_factory=lambda: [True] * 4)
 
     @property
-    def word(self) -> str:
-        return {4: "free", 0: "held"}.get(self.free_quarters, f"{self.free_quarters * 15} min free")
+    def free_quarters(self) -> int:
+        return sum(self.free)
 
 
 @dataclass
@@ -48,8 +48,22 @@ class PersonDay:
     hours: list[Hour] = field(default_factory=list)
 
     @property
-    def is_all_free(self) -> bool:
-        return all(hour.free_quarters == 4 for hour in self.hours)
+    def spans(self) -> list[str]:
+        """Free time in words: 7:00 to 9:30."""
+        quarters = [(h.hour * 4 + n, free) for h in self.hours for n, free in enumerate(h.free)]
+        found: list[str] = []
+        begun: int | None = None
+        for place, free in [*quarters, (quarters[-1][0] + 1 if quarters else 0, False)]:
+            if free and begun is None:
+                begun = place
+            elif not free and begun is not None:
+                found.append(f"{_clock(begun)} to {_clock(place)}")
+                begun = None
+        return found
+
+
+def _clock(quarter: int) -> str:
+    return f"{quarter // 4}:{quarter % 4 * 15:02d}"
 
 
 def technicians() -> list[User]:
@@ -76,8 +90,8 @@ def day_table(day: date, people: list[User], company: Company) -> list[PersonDay
         row = PersonDay(person)
         for hour in range(company.work_from_hour, company.work_until_hour):
             start = at_hour(day, hour)
-            taken = sum((person.pk, start + n * QUARTER) in held for n in range(4))
-            row.hours.append(Hour(hour, 4 - taken))
+            free = [(person.pk, start + n * QUARTER) not in held for n in range(4)]
+            row.hours.append(Hour(hour, free))
         table.append(row)
     return table
 

@@ -58,6 +58,9 @@ class WhenForm(forms.Form):
         super().__init__(*args, **kwargs)
         fields: Any = self.fields
         fields["minutes"].unit = "min"
+        for name in ("helper", "minutes", "arrive_from", "arrive_until", "note", "symptom"):
+            if name in fields:
+                fields[name].optional = "may stay empty"
         fields["lead"].queryset = fields["helper"].queryset = staff("technician")
 
     def clean_day(self) -> date:
@@ -98,20 +101,24 @@ def _moment(day: date, at: Any) -> datetime:
     return timezone.make_aware(datetime.combine(day, at))
 
 
+class SystemField(forms.ModelChoiceField):
+    def label_from_instance(self, obj: Any) -> str:
+        return str(obj.name)
+
+
 class BookForm(WhenForm):
     """A new job with its first visit; asks whether it is a callback when it could be one."""
 
     kind = forms.ChoiceField(choices=Job.Kind.choices, label="What for")
-    train = forms.ModelChoiceField(
-        queryset=Train.objects.none(), required=False, label="Which system"
-    )
+    train = SystemField(queryset=Train.objects.none(), required=False, label="Which system")
     symptom = forms.CharField(
         required=False, widget=forms.Textarea(attrs={"rows": 2}), label="What the customer says"
     )
     reported_on = forms.DateField(widget=DayInput(), label="Day the customer reported")
     callback = forms.ChoiceField(
-        required=False, widget=forms.RadioSelect, label="Is this because of earlier work?"
-    )
+        widget=forms.RadioSelect, label="Is this because of earlier work?",
+        error_messages={"required": "Answer this; “not sure” is an answer."},
+    )  # fmt: skip
     status = forms.ChoiceField(
         choices=[("confirmed", "Confirmed, tell the customer"), ("tentative", "Tentative")],
         widget=forms.RadioSelect, initial="confirmed", label="How firm",
@@ -132,6 +139,7 @@ class BookForm(WhenForm):
         fields["reported_on"].initial = company_day(timezone.now())
         self.origins = self._origins()
         fields["callback"].choices = self._callback_choices()
+        fields["callback"].required = bool(self.origins)
         if not self.origins:
             fields["callback"].widget = forms.HiddenInput()
 
@@ -157,12 +165,6 @@ class BookForm(WhenForm):
             for job in self.origins
         ]
         return [*yes, ("no", "No, something else"), ("not_sure", "Not sure, settled at closing")]
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        if self.origins and not cleaned.get("callback"):
-            self.add_error("callback", "Answer this; “not sure” is an answer.")
-        return cleaned
 
     def usual_minutes(self) -> int:
         return MINUTES.get(Job.Kind(self.cleaned_data["kind"]), 60)

@@ -26,5 +26,14 @@ def person(user: Any) -> str:
 
 
 @register.filter
+def sentence(text: str) -> str:
+    """A reason as a sentence of its own, whatever way it was written."""
+    text = str(text).strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
+
+
+@register.filter
 def setting_name(name: str) -> str:
     return SETTINGS.get(name, name.replace("_", " "))

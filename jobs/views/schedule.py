@@ -40,10 +40,15 @@ class PersonRow:
 
 def asked_day(request: StaffRequest) -> date:
     """?on=2026-06-24, else today."""
+    return read_day(request.GET.get("on")) or company_day(timezone.now())
+
+
+def read_day(text: object) -> date | None:
+    """A day as written in an address or a form; None when it is none."""
     try:
-        return parse_date(request.GET.get("on", "")) or company_day(timezone.now())
+        return parse_date(str(text or ""))
     except ValueError:
-        return company_day(timezone.now())
+        return None
 
 
 @allow("dispatcher")

@@ -12,7 +12,6 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_POST
 
 from equipment.models import Site
@@ -27,7 +26,9 @@ from jobs.templatetags.names import person
 from jobs.workflows import visits as workflow
 from jobs.workflows.jobs import PLANNED_KINDS, open_job
 from jobs.workflows.visit_closing import close_visit
+from jobs.workflows.working_days import add_working_days
 
+from .schedule import read_day
 from .sending import form_page, send_once
 
 
@@ -73,7 +74,9 @@ def _number(request: StaffRequest, name: str) -> int:
 
 
 def _asked_day(request: StaffRequest) -> dict[str, Any]:
-    return {"day": parse_date(request.GET["on"])} if request.GET.get("on") else {}
+    """?on=2026-06-24, else the next working day."""
+    asked = read_day(request.GET.get("on"))
+    return {"day": asked or add_working_days(company_day(timezone.now()), 1)}
 
 
 def _from_promise(promise: FollowUp | None) -> dict[str, Any]:
@@ -110,7 +113,7 @@ def _booking(
 
 
 def _people_of_day(request: StaffRequest, form: Any) -> dict[str, Any]:
-    day = parse_date(str(form["day"].value() or "")) or company_day(timezone.now())
+    day = read_day(form["day"].value()) or company_day(timezone.now())
     company = Company.load()
     return {
         "day": day, "free": day_table(day, technicians(), company),
@@ -121,10 +124,7 @@ def _people_of_day(request: StaffRequest, form: Any) -> dict[str, Any]:
 @allow("dispatcher")
 def visit_free(request: StaffRequest) -> HttpResponse:
     """Who is free on ?day=, for the table beside the form."""
-    try:
-        day = parse_date(request.GET.get("day", ""))
-    except ValueError:
-        day = None
+    day = read_day(request.GET.get("day"))
     if day is None:
         raise BadRequest("Say the day as 2026-06-24.")
     company = Company.load()
