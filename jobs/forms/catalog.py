@@ -58,7 +58,7 @@ class CatalogForm(forms.ModelForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        for name, value in cleaned.items():
+        for name, value in list(cleaned.items()):
             if not isinstance(value, int | float) or isinstance(value, bool):
                 continue
             if value <= 0 and not name.endswith("_c"):

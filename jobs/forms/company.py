@@ -58,7 +58,7 @@ class CompanyForm(forms.ModelForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        for name, value in cleaned.items():
+        for name, value in list(cleaned.items()):
             if isinstance(value, int | float) and (said := _too_far(name, value)):
                 self.add_error(name, said)
         for low, high in IN_ORDER:

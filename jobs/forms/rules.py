@@ -82,6 +82,7 @@ class RuleForm(forms.ModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         rule, closing = self.instance, self.instance.closing_parameters
+        by_result = rule.closing == FollowUpRule.Closing.RESULT
         self.initial = {
             **self.initial,
             "stage_kinds": rule.filter.get("stage_kind", []),
@@ -93,8 +94,7 @@ class RuleForm(forms.ModelForm):
                 for key in closing.get("line_keys", [])
             ),
             "sample_kinds": closing.get("sample_kinds", []),
-            "outcomes": closing.get("outcomes", []),
-            "results": closing.get("outcomes", []),
+            ("results" if by_result else "outcomes"): closing.get("outcomes", []),
             "every_months": rule.recurrence.get("every_months"),
             "every_days": rule.recurrence.get("every_days"),
         }

@@ -1,0 +1,145 @@
+"""The page of the callback report: rules on it, order of the alphabet, empty states."""
+
+import re
+from datetime import date
+
+import pytest
+from django.urls import reverse
+
+from jobs.models import Job
+from jobs.reports.funnel import CHANCE, FEW, HIGH, LOOK, Point, limits_for, summary
+from tests.factories import make_job, make_staff, make_train
+from tests.jobs.random_company import TODAY, build_company
+from tests.jobs.test_exports import PERIOD, _address
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def at_today(monkeypatch):
+    monkeypatch.setattr("jobs.views.callbacks.company_day", lambda now: TODAY)
+
+
+def page(client, **words):
+    return client.get(_address("callbacks", **{**PERIOD, **words}))
+
+
+def test_definitions_stand_on_the_page(owner_client):
+    build_company(1)
+    text = page(owner_client).content.decode()
+    for word in ("A job", "A callback", "Judgeable", "Workmanship", "recheck was overdue",
+                 "In alphabetical order, not ranked", "Not on a rate alone"):  # fmt: skip
+        assert word in text, word
+
+
+def test_persons_are_listed_by_name_whatever_their_rate(owner_client):
+    build_company(42)
+    text = page(owner_client).content.decode()
+    table = text.split("Each installer beside the interval")[1].split("</table>")[0]
+    names = re.findall(r'<th scope="row"><a [^>]*>([^<]+)</a>', table)
+    assert len(names) >= 4
+    assert names == sorted(names, key=str.casefold)
+
+
+def test_no_person_is_marked_by_a_colour(owner_client):
+    build_company(42)
+    text = page(owner_client).content.decode()
+    assert 'class="pick"' not in text
+    for mark in ('class="late"', 'class="stop"', 'class="ok"'):
+        assert mark not in text
+
+
+def test_each_number_leads_to_as_many_jobs(owner_client):
+    build_company(19)
+    answer = page(owner_client)
+    person = max(answer.context["report"].people, key=lambda each: each.counts.callbacks)
+    for what, number in [
+        ("judgeable", person.counts.judgeable), ("callbacks", person.counts.callbacks),
+        ("workmanship", person.counts.workmanship), ("recent", person.counts.recent),
+        ("lost", person.counts.lost), ("outside", person.counts.outside),
+        ("defects", person.counts.defects), ("returns", person.returns),
+        ("excluded", person.counts.excluded),
+    ]:  # fmt: skip
+        listed = owner_client.get(
+            _address("callbacks-jobs", **PERIOD, what=what, installer=person.pk)
+        )
+        assert listed.context["page_obj"].paginator.count == number, what
+
+
+def test_groups_and_strata_lead_to_as_many_jobs(owner_client):
+    build_company(7)
+    report = page(owner_client).context["report"]
+    for line in report.groups:
+        words = {"what": "callbacks", "group": line.group.replace("?", "%3F")}
+        listed = owner_client.get(_address("callbacks-jobs", **PERIOD, **words))
+        assert listed.context["page_obj"].paginator.count == line.jobs
+    for row in report.strata:
+        words = {"what": "judgeable", "kind": row.kind, "water": row.water}
+        listed = owner_client.get(_address("callbacks-jobs", **PERIOD, **words))
+        assert listed.context["page_obj"].paginator.count == row.judgeable
+
+
+def test_below_ten_jobs_the_page_shows_the_count_only(owner_client):
+    installer = make_staff("technician", last_name="Rowan")
+    make_job(train=make_train(), kind=Job.Kind.STARTUP, status="completed",
+             index_on=date(2026, 1, 10), installer=installer)  # fmt: skip
+    text = page(owner_client).content.decode()
+    assert "fewer than 10 jobs: count only" in text
+    assert "not shown" in text
+
+
+def test_an_empty_period_says_so(owner_client):
+    text = page(owner_client, since="2020-01-01", until="2020-02-01").content.decode()
+    assert "No job was handed over in this period" in text
+
+
+def test_without_words_the_last_year_and_ninety_days_are_taken(owner_client):
+    selection = owner_client.get(reverse("callbacks")).context["report"].selection
+    assert (selection.window_days, selection.until, (TODAY - selection.since).days) == (
+        90, TODAY, 365,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ({"since": "2026-05-01", "until": "2026-04-01"}, "must not be later"),
+        ({"since": "1990-01-01"}, "ten years at most"),
+        ({"since": "yesterday"}, "Enter a valid date"),
+        ({"window": 45}, "Select a valid choice"),
+    ],
+)
+def test_a_selection_that_cannot_be_counted_is_refused(owner_client, words, said):
+    answer = page(owner_client, **words)
+    assert answer.status_code == 422
+    assert said in answer.content.decode()
+
+
+def test_report_and_list_ask_the_database_a_fixed_number_of_times(
+    owner_client, django_assert_max_num_queries
+):
+    build_company(5)
+    with django_assert_max_num_queries(12):
+        page(owner_client)
+    with django_assert_max_num_queries(12):
+        owner_client.get(_address("callbacks-jobs", **PERIOD))
+
+
+def _point(rate, jobs=50, theta=0.1):
+    limits = limits_for(theta, jobs)
+    return Point("A", jobs, round(rate * jobs), limits, limits.reading(rate))
+
+
+def test_reading_beside_the_limits_of_chance():
+    """Binomial (50, 0.1): 95 % of chance lie between 1 and 9, 99.8 % up to 13 (tables, MEMORY)."""
+    assert _point(0.10).reading == CHANCE
+    assert _point(0.24).reading == LOOK
+    assert _point(0.40).reading == HIGH
+
+
+def test_summary_names_no_person_and_counts():
+    few = Point("B", 5, 2, None, FEW)
+    assert summary((few,)).startswith("Too few jobs")
+    assert summary((_point(0.1), few)).startswith("No. All 1 people")
+    assert summary((_point(0.24), _point(0.1))).startswith("1 of 2 is worth a look")
+    assert "outside the outer limit" in summary((_point(0.4), _point(0.1)))
