@@ -196,8 +196,8 @@ class FollowUp(models.Model):
             ),
         ]
         indexes = [
-            models.Index(
-                fields=["window_from", "due_on"], name="follow_up_due",
+            models.Index(  # status and snooze too, so that finding due work reads no row
+                fields=["window_from", "due_on", "status", "snoozed_until"], name="follow_up_due",
                 condition=Q(status="open"),
             ),
             models.Index(fields=["site", "status"], name="follow_up_site"),
