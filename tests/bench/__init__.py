@@ -1,0 +1,1 @@
+"""The budgets of this project, measured on this machine: `make bench`. Prints, asserts nothing."""

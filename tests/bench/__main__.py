@@ -1,0 +1,65 @@
+"""python -m tests.bench [part ...] [--customers N] [--follow-ups N] [--processor-time] ...
+
+Works in a scratch database; only `memory` looks at an installation that runs beside it.
+"""
+
+import argparse
+import os
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+
+
+def arguments():
+    parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    parser.add_argument("parts", nargs="*", metavar="part", help="engineering pages work memory")
+    parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
+    parser.add_argument("--follow-ups", type=int, default=100_000)
+    parser.add_argument("--jobs-each", type=int, default=10, help="jobs of each house")
+    parser.add_argument("--rounds", type=int, default=15, help="requests of each page")
+    parser.add_argument("--processor-time", action="store_true",
+                        help="on a busy machine: times of this process only")  # fmt: skip
+    return parser.parse_args()
+
+
+def main():
+    asked = arguments()
+    os.environ["DJANGO_SETTINGS_MODULE"] = "config.settings_test"
+    os.chdir(ROOT)
+    import django
+
+    django.setup()
+    from django.test.utils import setup_databases, setup_test_environment, teardown_databases
+
+    from . import clock, engineering, memory, pages, work
+
+    if asked.processor_time:
+        clock.count_processor_time()
+    known = {"engineering", "pages", "work", "memory"}
+    wanted = set(asked.parts) or known
+    if unknown := wanted - known:
+        raise SystemExit(
+            f"not a part: {', '.join(sorted(unknown))}; say {', '.join(sorted(known))}"
+        )
+    started = time.perf_counter()
+    print(f"{os.cpu_count()} processors, load {os.getloadavg()[0]:.1f} before the start")
+    if "engineering" in wanted:
+        engineering.show()
+    if wanted & {"pages", "work"}:
+        setup_test_environment()
+        databases = setup_databases(verbosity=0, interactive=False)
+        try:
+            if "pages" in wanted:
+                pages.show(asked)
+            if "work" in wanted:
+                work.show(asked)
+        finally:
+            teardown_databases(databases, verbosity=0)
+    if "memory" in wanted:
+        memory.show()
+    print(f"\n{time.perf_counter() - started:.0f} s")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,111 @@
+"""Time of one call of every calculation, beside its plain-float body where it has one alone."""
+
+import statistics
+import subprocess
+import sys
+
+from equipment.engineering import (
+    balance,
+    beds,
+    chlorine,
+    contact,
+    demand,
+    feeding,
+    pipes,
+    plumbing,
+    ripple,
+    softening,
+    solutions,
+    strength_loss,
+    water,
+)
+from equipment.engineering.registry import compute, load
+from jobs.reports import limits
+from tests.equipment.engineering.examples import entries
+
+from .clock import head, line, median_seconds
+
+CALLS = 60
+#: whose answer is found step by step: another budget
+ITERATIVE = {
+    "backwash", "bed-expansion", "dial-in", "friction", "funnel-limits", "observed-expected",
+    "survival",
+}  # fmt: skip
+FOLLOWED = [(14, False), (21, True), (30, False), (45, True), (60, False), (90, False)]
+#: the body of a calculation with the numbers of its example
+PLAIN = {
+    "bucket-flow": lambda: beds._bucket_flow(5, 38),
+    "callback-rate": lambda: limits.wilson_limits(3, 48, 0.95),
+    "carbon-dioxide": lambda: balance.carbon_dioxide_mg_l(6.5, 150, 10),
+    "contact": lambda: contact._credit("chlorine", 4.5, 1.0, 10.0, 7.2),
+    "dose-from-setting": lambda: feeding.dose_per_percent(8, 71.6, 17),
+    "dose-ripple": lambda: ripple._ripple(0.2, 0.2),
+    "friction": lambda: pipes.darcy_psi(0.785, 60, pipes.velocity_ft_s(0.785, 8), 10),
+    "funnel-limits": lambda: [limits.funnel_exact(0.06, 48, p) for p in (0.025, 0.975)],
+    "hypochlorous": lambda: 1 / (1 + 10 ** (7.6 - chlorine.morris_pka(12))),
+    "observed-expected": lambda: limits.poisson_limits(7, 0.95),
+    "oxygen-saturation": lambda: water.oxygen_at_saturation(11, water.standard_pressure(600)),
+    "peak-demand": lambda: demand.table_flow(10, demand.NSPC),
+    "pipe-volume": lambda: pipes.gallons_in(pipes.inside_diameter_in("pex", "3/4 in"), 80),
+    "pressure-tank": lambda: plumbing.acceptance(38, 40, 60, plumbing.atmosphere_psi(0)),
+    "softener": lambda: softening.run_days(1.5 * softening.capacity_grain_per_ft3(8), 4608, 1),
+    "solution-strength": lambda: solutions._diluted(35, 1.132, 1, 4),
+    "strength-age": lambda: strength_loss._strength_left("peroxide-site-diluted", 71.6, 60, None),
+    "survival": lambda: limits.kaplan_meier(FOLLOWED, 30),
+    "water-properties": lambda: (water.water_density_kg_m3(11), water.water_viscosity_mpa_s(11)),
+}
+#: large inputs of those that go step by step
+LARGE = {
+    "observed-expected": {"observed": "1000", "expected": "900"},
+    "funnel-limits": {"rate": "0.06", "jobs": "100000", "tail": "0.001"},
+    "survival": {"follow_up": [f"{i % 400}:{i % 7 == 0:d}" for i in range(500)], "at": "300 day"},
+    "dial-in": {
+        "oxidant": "peroxide", "flow": "8 gpm", "strength": "71.6 g/L", "feeder_output": "17 gpd",
+        "target_low": "5 mg/L", "target_high": "15 mg/L",
+        "reading": [f"{10 + 5 * i}:{5 * i}-{5 * i + 10}" for i in range(12)],
+    },
+    "friction": {"material": "pex", "nominal_size": "3/8 in", "length": "100 ft",
+                 "flow": "0.9 gpm", "temperature": "5 degC"},
+}  # fmt: skip
+IMPORTING = """
+import time
+started = time.perf_counter()
+from equipment.engineering import registry
+registry.load()
+print(time.perf_counter() - started)
+"""
+
+
+def show():
+    head("One call of a calculation (typed values read; units checked, answer wrapped)")
+    print(f"{'name':<22} {'median us':>10} {'times plain':>12} {'budget us':>10}")
+    worst = {True: 0.0, False: 0.0}
+    for entry, typed in entries():
+        pairs = [(k, t) for k, v in typed.items() for t in (v if isinstance(v, list) else [v])]
+        values = entry.read_inputs(pairs)
+        micro = 1e6 * median_seconds(lambda e=entry, v=values: e.run(v), CALLS)
+        iterative = entry.name in ITERATIVE
+        worst[iterative] = max(worst[iterative], micro)
+        plain = PLAIN.get(entry.name)
+        ratio = f"{micro / (1e6 * median_seconds(plain, CALLS)):.0f}" if plain else ""
+        print(f"{entry.name:<22} {micro:>10.1f} {ratio:>12} {5000 if iterative else 250:>10}")
+    line("slowest closed form", f"{worst[False]:.0f} us", "< 250 us")
+    line("slowest iterative", f"{worst[True]:.0f} us", "< 5000 us")
+    for name, typed in LARGE.items():
+        entry = load()[name]
+        pairs = [(k, t) for k, v in typed.items() for t in (v if isinstance(v, list) else [v])]
+        values = entry.read_inputs(pairs)
+        micro = 1e6 * median_seconds(lambda e=entry, v=values: e.run(v), 5)
+        line(f"{name} with large inputs", f"{micro:.0f} us", "< 5000 us")
+    whole = 1e6 * median_seconds(lambda: compute("bucket-flow", volume="5 gal", time="38 s"), CALLS)
+    line("bucket-flow from typed text to JSON", f"{whole:.0f} us")
+    line("importing all calculations in a fresh interpreter", f"{import_seconds():.2f} s")
+
+
+def import_seconds():
+    """With pint and the whole registry, median of three."""
+    runs = [
+        subprocess.run([sys.executable, "-c", IMPORTING], capture_output=True, check=True)
+        for _ in range(3)
+    ]
+    return statistics.median(float(run.stdout) for run in runs)
