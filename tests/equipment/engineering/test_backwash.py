@@ -92,6 +92,13 @@ def test_a_strong_pump_that_cycles_too_fast_is_said():
     assert strong.tank_cover is None
 
 
+@pytest.mark.parametrize(("pump", "said"), [(15.4, False), (21.0, True)])
+def test_a_pump_run_of_one_minute_is_enough(pump, said):
+    """11.35 gal / (15.4 - 7.85) gpm is 1.5 min, / (21 - 7.85) 0.86 min."""
+    strong = wash(pump_flow=quantity(pump, "gpm"), drawdown=quantity(11.35, "gal"))
+    assert any("at a time" in line for line in strong.warnings) is said
+
+
 def test_rinse_counts_and_a_slow_pump_between_the_two_rates_sets_the_flow():
     ours = wash(
         rate=None, media="carbon", pump_flow=quantity(8, "gpm"), minutes=quantity(10, "min"),

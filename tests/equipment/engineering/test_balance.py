@@ -97,6 +97,14 @@ def test_the_treated_ph_comes_out_again():
     assert size(after.co2, "mg/L") == pytest.approx(gas_left, rel=1e-3)
 
 
+def test_the_rise_in_grains_is_the_rise_in_mg_per_litre():
+    """1 grain is 64.79891 mg, 1 gal 3.785411784 L (both exact): 17.118 mg/L."""
+    ours = neutral()
+    assert size(ours.hardness_rise_gpg, "gpg") == pytest.approx(
+        size(ours.hardness_rise, "mg/L") / (64.79891 / 3.785411784), rel=1e-4
+    )
+
+
 def test_without_the_treated_ph_it_errs_high_and_says_so():
     assert neutral().hardness_rise > neutral(treated_ph=7.4).hardness_rise
     assert any("treated pH" in line for line in neutral().warnings)
