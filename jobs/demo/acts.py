@@ -29,14 +29,18 @@ def survey(world: World, house: House, act: Told) -> None:
     visit = booked(world, job_for(world, house, act, Job.Kind.SURVEY), act, minutes=90)
     if not begun(world, visit):
         return
-    records.raw_water(house, visit)
-    for key, text in house.told.get("house_figures", {}).items():
-        figure, unit = split(text)
-        record_measurement(
-            quantity_key=key, text=figure, unit=unit, origin=Measurement.Origin.OWNER_SAYS,
-            site=house.site, measured_at=visit.starts_at, occasion=visit.uuid, by=visit.lead,
-            now=visit.ends_at - timedelta(minutes=10),
-        )  # fmt: skip
+    for place, origin, figures in (
+        ("raw", Measurement.Origin.MEASURED, house.told["water"]),
+        ("", Measurement.Origin.OWNER_SAYS, house.told.get("house_figures", {})),
+    ):
+        for key, text in figures.items():
+            figure, unit = split(text)
+            record_measurement(
+                quantity_key=key, text=figure, unit=unit, origin=origin, place=place,
+                site=house.site, occasion=visit.uuid, by=visit.lead,
+                measured_at=visit.starts_at + timedelta(minutes=25),
+                now=visit.ends_at - timedelta(minutes=10),
+            )  # fmt: skip
     ended(world, house, visit)
 
 
@@ -98,9 +102,11 @@ def _put_in(
     assert feeder.product
     assert feeder.solution_tank_gal
     gallons = act.get("gallons", 9)
+    mixed, _ = split(house.told.get("answers", {}).get("solution-strength", ""))
+    strength = float(mixed) if mixed else feeder.product.strength_g_l
     record_fill(
         stage=feeder, at=at, now=now, by=visit.lead if visit else world.office,
-        strength_g_l=feeder.product.strength_g_l, product_gal=gallons,
+        strength_g_l=strength, product_gal=gallons,
         level_before_gal=3, level_after_gal=min(feeder.solution_tank_gal, 3 + gallons),
         filled_by=Fill.FilledBy.COMPANY if visit else Fill.FilledBy.CUSTOMER,
         occasion=visit.uuid if visit else None,

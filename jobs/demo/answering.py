@@ -44,8 +44,9 @@ class Pen:
 
     def all_blocks(self) -> None:
         """The blocks ahead of the solution first: no oxidant before the chlorine is out."""
-        self.blocks(WATER_BLOCKS)
-        self.blocks([block.key for block in self.sheet().blocks if block.key not in WATER_BLOCKS])
+        keys = set(self.record.template.lines.values_list("block", flat=True))
+        self.blocks(keys & set(WATER_BLOCKS))
+        self.blocks(keys - set(WATER_BLOCKS))
 
     def blocks(self, keys: Collection[str], *, without: Collection[str] = ()) -> None:
         """Again while an answer may have opened further lines."""
@@ -121,14 +122,12 @@ class Pen:
             if self.clock + wait > self.until:
                 return True
             self.clock += wait
-            read_step(
+            step = read_step(
                 record=self.record, number=step.number, by=self.by, now=self.clock, look=look,
                 residual_low=low, residual_high=high, iron_clear=True, odour_clear=True,
             )  # fmt: skip
         if steps:
-            keep_as_final(
-                record=self.record, number=self.record.steps.count(), by=self.by, now=self.clock
-            )
+            keep_as_final(record=self.record, number=step.number, by=self.by, now=self.clock)
         return False
 
     def stop_contact(self) -> None:

@@ -28,7 +28,7 @@ from jobs.workflows.wells import Figure, save_well
 from .calendar import Calendar
 
 Told = dict[str, Any]
-CATALOG = {
+CATALOG: dict[str, Any] = {
     "feed_pump": FeedPump, "product": OxidantProduct, "vessel": Vessel, "medium": Medium,
     "retention_tank": RetentionTank, "resin": Resin,
 }  # fmt: skip
@@ -117,7 +117,7 @@ def move_in(world: World, key: str, told: Told) -> House:
     holder = world.customers[told["holder"]]
     create_site(
         site=site, holder=holder, by=world.office, now=now,
-        from_on=world.calendar.day(told.get("held_since", told["since"])),
+        from_on=world.calendar.day(told.get("held_since") or told["since"]),
     )  # fmt: skip
     wells = [_well(row, site, world, now) for row in told["wells"]]
     world.houses[key] = House(told, site, wells)

@@ -11,6 +11,7 @@ from django.db import transaction
 
 from equipment.models import Site
 from jobs.models import Company, LogEntry, OutboxMail
+from jobs.models.company import company_day
 from jobs.models.visits import day_start
 from jobs.workflows.log import log
 
@@ -48,18 +49,12 @@ def in_order(told: Told) -> list[tuple[int, str, dict[str, Any]]]:
 
 def skip_past_mail(*, now: datetime) -> int:
     """Letters of days gone by are not sent; today's wait for the worker."""
-    today = day_start(world_day(now))
+    today = day_start(company_day(now))
     queued = OutboxMail.objects.filter(state=OutboxMail.State.QUEUED)
     past = queued.filter(not_before__lt=today) | queued.filter(useful_until__lte=now)
     return past.update(
         state=OutboxMail.State.SKIPPED, last_error="its time was past when the demo was loaded"
     )
-
-
-def world_day(now: datetime) -> Any:
-    from jobs.models.company import company_day
-
-    return company_day(now)
 
 
 def loaded_at() -> datetime | None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from equipment.models import Measurement, SettingChange
+from equipment.models import SettingChange
+from jobs.errors import RecordIncomplete
 from jobs.models import ChecklistTemplate, DoNotUse, Job, Visit
 from jobs.models.company import company_day
+from jobs.workflows.jobs import callback_question
 from jobs.workflows.notices import lift_notice
 from jobs.workflows.records import close_record, open_record
 
@@ -84,8 +86,6 @@ def _rechecked(world: World, house: House, act: Told, visit: Visit) -> None:
 
 def callback(world: World, house: House, act: Told) -> None:
     """The customer calls; one visit finds the cause, sometimes with the setting moved."""
-    from jobs.workflows.jobs import callback_question
-
     assert house.train
     reported = world.calendar.day(act["reported"])
     origins = callback_question(train=house.train, reported_on=reported)
@@ -181,41 +181,10 @@ def _close(
     world: World, house: House, pen: Pen, *, outcome: str = Visit.Outcome.COMPLETED, **facts: str
 ) -> None:
     pen.clock += timedelta(minutes=2)
-    _refuse_gaps(pen)
-    close_record(record=pen.record, visit=pen.visit, by=pen.by, now=pen.clock)
+    try:
+        close_record(record=pen.record, visit=pen.visit, by=pen.by, now=pen.clock)
+    except RecordIncomplete as refusal:
+        rows = "; ".join(sentence for _, sentence in refusal.missing)
+        raise LookupError(f"The demo leaves lines of {pen.record.job} open: {rows}") from refusal
     left: datetime = pen.clock + timedelta(minutes=3)
     ended(world, house, pen.visit, outcome=outcome, at=left, **facts)
-
-
-def _refuse_gaps(pen: Pen) -> None:
-    missing = pen.sheet().missing()
-    if missing:
-        rows = "; ".join(f"{key} ({sentence})" for key, sentence, _ in missing)
-        raise LookupError(f"The demo leaves lines of {pen.record.job} open: {rows}")
-
-
-def raw_water(house: House, visit: Visit) -> list[Measurement]:
-    """The survey's readings at the raw tap."""
-    from equipment.quantities import MEASURED
-    from jobs.workflows.measurements import record_measurement
-
-    from .cast import split
-
-    rows = []
-    for key, text in house.told["water"].items():
-        figure, unit = split(text)
-        rows.append(
-            record_measurement(
-                quantity_key=key,
-                text=figure,
-                unit=unit or MEASURED[key].unit,
-                site=house.site,
-                origin=Measurement.Origin.MEASURED,
-                place="raw",
-                occasion=visit.uuid,
-                measured_at=visit.starts_at + timedelta(minutes=25),
-                by=visit.lead,
-                now=visit.ends_at - timedelta(minutes=10),
-            )  # fmt: skip
-        )
-    return rows

@@ -67,16 +67,18 @@ def _subjects(
 ) -> Iterator[dict[str, Any]]:
     """What the promise is about: the columns of the row, and its key."""
     base: dict[str, Any] = {"site": site, "train": train}
+    kinds = way.get("filter", {}).get("stage_kind") or rule.filter.get("stage_kind")
     if rule.subject == FollowUpRule.Subject.SITE and site:
         yield {**base, "key": f"site:{site.pk}"}
     elif rule.subject == FollowUpRule.Subject.TRAIN and train:
+        if kinds and not train.stages.fitted().filter(kind__in=kinds).exists():
+            return
         yield {**base, "key": f"train:{train.pk}"}
     elif rule.subject == FollowUpRule.Subject.SAMPLE and sample:
         yield {"site": sample.site, "train": None, "key": f"sample:{sample.pk}"}
     elif rule.subject == FollowUpRule.Subject.JOB and visit:
         yield {**base, "key": f"job:{visit.job_id}"}
     elif rule.subject == FollowUpRule.Subject.STAGE:
-        kinds = way.get("filter", {}).get("stage_kind") or rule.filter.get("stage_kind")
         stages = Stage.objects.fitted().with_catalog().filter(train=train) if train else []
         for part in [stage] if stage else stages:
             if not kinds or part.kind in kinds:

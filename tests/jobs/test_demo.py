@@ -1,0 +1,335 @@
+"""The demo: one load at a fixed moment, and what must hold of it."""
+
+import re
+from collections import Counter
+from datetime import UTC, datetime, timedelta
+from io import StringIO
+from itertools import pairwise
+
+import pytest
+from django.apps import apps
+from django.contrib.auth.models import User
+from django.core.management import CommandError, call_command
+from django.db import models, transaction
+from django.db.models import Q
+
+from equipment.models import (
+    Fill,
+    Measurement,
+    Sample,
+    SettingChange,
+    SpecialUse,
+    Stage,
+    StoredAssessment,
+    Train,
+    Well,
+)
+from jobs.access import roles_of
+from jobs.demo import loading
+from jobs.demo.calendar import Calendar
+from jobs.models import (
+    ChecklistRecord,
+    Company,
+    Customer,
+    DoNotUse,
+    FollowUp,
+    Job,
+    OutboxMail,
+    SiteTenure,
+    StaffProfile,
+    TechnicianSlot,
+    Visit,
+)
+from jobs.models.company import company_day
+from jobs.workflows.working_days import is_working_day
+
+#: a Wednesday, 13:30 in the company's zone (Eastern daylight time)
+NOW = datetime(2026, 6, 10, 17, 30, tzinfo=UTC)
+TODAY = company_day(NOW)
+INDEX_WANTED = {"rowan": 10, "juniper": 10, "basil": 10}
+
+
+@pytest.fixture(scope="module")
+def _loaded(django_db_setup, django_db_blocker):
+    """One load for all tests of this module; each test runs inside it and is undone."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        for command in ("load_catalog", "load_rules", "load_checklists"):
+            call_command(command, stdout=StringIO())
+        call_command("load_demo", "--now", NOW.isoformat(), stdout=StringIO())
+        yield
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def demo(_loaded, db):
+    return None
+
+
+pytestmark = pytest.mark.usefixtures("demo")
+
+
+# --- what is there ---------------------------------------------------------------------------
+
+
+def test_people_have_their_roles():
+    held = Counter(role for user in User.objects.all() for role in roles_of(user))
+    # the owner minds the office too
+    assert held == {"technician": 4, "dispatcher": 3, "owner": 1}
+    assert StaffProfile.objects.filter(unit_system="metric", user__groups__name="technician")
+
+
+def test_counts_of_houses_and_work():
+    oldest = Job.objects.order_by("opened_at").first().opened_at
+    assert Customer.objects.count() >= 12
+    assert Well.objects.count() >= 10
+    assert Job.objects.count() >= 60
+    assert NOW - timedelta(days=30 * 20) < oldest < NOW - timedelta(days=30 * 17)
+
+
+def test_systems_of_several_kinds():
+    kinds = {
+        tuple(train.stages.fitted().values_list("kind", flat=True)) for train in Train.objects.all()
+    }
+    assert {
+        ("feeder", "retention", "filter", "softener"),
+        ("feeder", "retention", "filter"),
+        ("softener",),
+        ("cartridge", "neutralizer", "uv"),
+    } <= kinds
+    fed = Stage.objects.filter(kind="feeder").values_list("product__oxidant", flat=True)
+    assert set(fed) == {"peroxide", "chlorine"}
+    assert Train.objects.filter(is_inherited=True).count() == 1
+    assert Stage.objects.filter(parallel_count__gt=1).exists()
+
+
+def test_readings_settings_and_fills():
+    assert Measurement.objects.filter(comparator="<").count() > 20
+    assert SettingChange.objects.filter(name="output_percent", old_value__isnull=False).exists()
+    assert set(Fill.objects.values_list("filled_by", flat=True)) == {"company", "customer"}
+    assert StoredAssessment.objects.filter(name="feed-setting").exists()
+    assert SpecialUse.objects.filter(kind="dialysis", told_at=None).exists()
+
+
+def test_one_house_was_sold_and_nobody_was_met_once():
+    former = SiteTenure.objects.get(until_on__isnull=False)
+    assert SiteTenure.objects.filter(site=former.site, until_on=None).exists()
+    assert Visit.objects.filter(outcome="no_access").count() == 1
+
+
+def test_notices_and_samples():
+    open_ones = DoNotUse.objects.standing().values_list("level", flat=True)
+    assert sorted(open_ones) == ["no_drinking", "sample_pending"]
+    assert Sample.objects.filter(outcome="positive").count() == 1
+    assert Sample.objects.filter(outcome="waiting").count() == 1
+
+
+# --- promises --------------------------------------------------------------------------------
+
+
+def test_every_promise_has_a_reason_and_an_event():
+    for row in FollowUp.objects.select_related("rule"):
+        assert row.reason.strip()
+        assert "{day}" not in row.reason
+        assert row.site_id
+
+
+def test_two_rechecks_are_overdue_and_nothing_else():
+    late = FollowUp.objects.overdue_on(TODAY)
+    assert [row.rule.code for row in late.select_related("rule")] == ["f1", "f1"]
+    assert all(row.status == FollowUp.Status.OPEN for row in late)
+
+
+def test_one_recheck_is_due_this_week_and_not_booked():
+    week = FollowUp.objects.open().filter(
+        rule__code="f1", due_on__range=(TODAY, TODAY + timedelta(days=7))
+    )
+    assert week.count() == 1
+    assert FollowUp.objects.filter(rule__code="f1", status="booked", visit__starts_at__gt=NOW)
+
+
+def test_rechecks_only_where_something_is_fed():
+    trains = FollowUp.objects.filter(rule__code="f1").values("train")
+    assert not Train.objects.filter(pk__in=trains).exclude(stages__kind="feeder").exists()
+
+
+def test_kept_promises_were_kept_by_work():
+    kept = FollowUp.objects.filter(rule__code="f1", status="done")
+    assert kept.count() >= 8
+    assert all(row.visit.job.kind == Job.Kind.RECHECK for row in kept.select_related("visit__job"))
+
+
+# --- visits ----------------------------------------------------------------------------------
+
+
+def test_nobody_is_at_two_places():
+    for user in User.objects.all():
+        visits = Visit.objects.standing().of_technician(user).order_by("starts_at")
+        assert all(one.ends_at <= next_one.starts_at for one, next_one in pairwise(visits))
+
+
+def test_visits_to_come_hold_their_time():
+    for visit in Visit.objects.to_come().filter(starts_at__gt=NOW):
+        assert TechnicianSlot.objects.filter(visit=visit).exists()
+
+
+def test_visits_stand_on_working_days():
+    days = {company_day(visit.starts_at) for visit in Visit.objects.all()}
+    assert all(is_working_day(day) or day == TODAY for day in days)
+
+
+def test_everybody_has_work_today_and_this_week():
+    technicians = User.objects.filter(groups__name="technician")
+    for user in technicians:
+        visits = Visit.objects.standing().of_technician(user)
+        assert visits.on_day(TODAY).exists()
+        assert visits.filter(starts_at__gt=NOW, starts_at__lt=NOW + timedelta(days=7)).exists()
+
+
+def test_nothing_happened_after_now():
+    assert not Visit.objects.filter(Q(closed_at__gt=NOW) | Q(arrived_at__gt=NOW)).exists()
+    assert not Visit.objects.filter(status="confirmed", ends_at__lt=NOW).exists()
+    assert not Measurement.objects.filter(Q(measured_at__gt=NOW) | Q(recorded_at__gt=NOW)).exists()
+    assert not OutboxMail.objects.filter(created_at__gt=NOW).exists()
+
+
+def test_one_start_up_is_under_way_at_the_dial_back():
+    record = ChecklistRecord.objects.open().get(template__purpose="startup")
+    visit = record.job.visits.on_day(TODAY).get()
+    assert visit.status == Visit.Status.ON_SITE
+    answered = set(record.answers.values_list("line_key", flat=True))
+    assert {"isolated", "flush-low", "backwash-flow", "stop-second", "tap-flow"} <= answered
+    assert not answered & {"tap-iron", "handover-name"}
+    first = record.steps.get(number=1)
+    assert first.turnovers >= 3
+    assert not record.steps.filter(is_final=True).exists()
+
+
+# --- callbacks -------------------------------------------------------------------------------
+
+
+def test_installers_have_something_fair_to_compare():
+    done = Counter(Job.objects.index_jobs().values_list("installer__username", flat=True))
+    assert all(done[name] >= least for name, least in INDEX_WANTED.items())
+    assert 0 < done["wren"] < 10
+    mixes = {
+        frozenset(Job.objects.index_jobs().filter(installer__username=name).values_list("kind"))
+        for name in done
+    }
+    assert len(mixes) > 1
+    window = timedelta(days=Company.load().callback_window_days)
+    assert Job.objects.index_jobs().filter(index_on__gt=TODAY - window).exists()
+
+
+def test_callbacks_have_causes_and_origins():
+    callbacks = Job.objects.filter(callback_answer="yes")
+    assert callbacks.count() >= 8
+    assert not callbacks.filter(Q(origin=None) | Q(cause="")).exists()
+    assert len({job.cause_group for job in callbacks}) >= 5
+    assert callbacks.filter(recheck_missed=True).count() == 1
+    assert Job.objects.filter(callback_answer="not_sure").count() == 1
+
+
+# --- mail ------------------------------------------------------------------------------------
+
+
+def test_no_letter_waits_beyond_its_use():
+    queued = OutboxMail.objects.filter(state="queued")
+    assert queued.exists()
+    assert not queued.filter(useful_until__lte=NOW).exists()
+    assert {company_day(mail.not_before) for mail in queued} <= {TODAY, TODAY + timedelta(days=1)}
+    assert set(OutboxMail.objects.values_list("state", flat=True)) == {"queued", "skipped"}
+
+
+# --- nothing real ----------------------------------------------------------------------------
+
+
+def texts():
+    """Every text in every row of our own tables, with where it stands."""
+    for label in ("equipment", "jobs"):
+        for model in apps.get_app_config(label).get_models():
+            fields = [
+                f.attname
+                for f in model._meta.concrete_fields
+                if isinstance(f, models.CharField | models.TextField)
+            ]
+            for row in model.objects.values_list(*fields) if fields else ():
+                yield from ((model.__name__, str(text)) for text in row if text)
+
+
+def test_telephones_and_addresses_of_mail_are_made_up():
+    numbers = [str(profile.phone) for profile in StaffProfile.objects.all()]
+    numbers += [str(n) for c in Customer.objects.all() for n in (c.phone, c.phone_2) if n]
+    company = Company.load()
+    numbers += [company.phone, company.emergency_phone, company.poison_phone]
+    assert all(re.search(r"555-?01\d\d$", number) for number in numbers)
+    addresses = {user.email for user in User.objects.all()}
+    for place, text in texts():
+        addresses |= set(re.findall(r"[\w.+-]+@[\w.-]+", text)) if place != "OutboxMail" else set()
+    addresses |= set(OutboxMail.objects.values_list("recipient", flat=True))
+    assert all(address.endswith("@example.com") for address in addresses)
+
+
+def test_no_leftovers_in_the_texts():
+    leftovers = re.compile(r"https?://|\bTODO\b|lorem|\bxxx\b|\{\w+\}", re.IGNORECASE)
+    found = [
+        (place, text)
+        for place, text in texts()
+        if leftovers.search(text) and not place.endswith("FollowUpRule")  # rules name {day}
+    ]
+    assert found == []
+
+
+# --- the command -----------------------------------------------------------------------------
+
+
+def run(now, **options):
+    out = StringIO()
+    call_command("load_demo", "--now", now.isoformat(), stdout=out, **options)
+    return out.getvalue()
+
+
+def test_a_second_start_loads_nothing_and_sets_the_password(settings):
+    settings.DEMO_PASSWORD = "kettle-on-the-hob"
+    jobs = Job.objects.count()
+    said = run(NOW + timedelta(hours=2))
+    assert "FRESH=1" not in said
+    assert "kettle-on-the-hob" in said
+    assert Job.objects.count() == jobs
+    assert User.objects.get(username="rowan").check_password("kettle-on-the-hob")
+
+
+def test_a_generated_password_is_printed_and_new_each_time(settings):
+    settings.DEMO_PASSWORD = ""
+    printed = {re.search(r"password (\S+)", run(NOW)).group(1) for _ in range(2)}
+    assert len(printed) == 2
+
+
+def test_a_demo_of_another_day_says_so():
+    said = run(NOW + timedelta(days=1))
+    assert "made on 10 June 2026" in said
+    assert "FRESH=1" in said
+
+
+def test_a_demo_is_refused_in_production_and_over_other_data(settings):
+    settings.IN_PRODUCTION = True
+    with pytest.raises(CommandError, match="never loaded into a production"):
+        run(NOW)
+    settings.IN_PRODUCTION = False
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(loading, "loaded_at", lambda: None)
+        with pytest.raises(CommandError, match="FRESH=1"):
+            run(NOW)
+
+
+@pytest.mark.parametrize("text", ["yesterday", "2026-06-10T14:00"])
+def test_a_moment_that_cannot_be_read_is_refused(text):
+    with pytest.raises(CommandError, match="--now"):
+        call_command("load_demo", "--now", text, stdout=StringIO())
+
+
+def test_days_of_work_move_away_from_weekends_and_today_does_not():
+    saturday = datetime(2026, 6, 13, 15, 0, tzinfo=UTC)
+    calendar = Calendar(saturday)
+    assert calendar.working_day(0) == company_day(saturday)
+    assert calendar.working_day(1).isoformat() == "2026-06-15"
+    assert calendar.working_day(-6).isoformat() == "2026-06-05"
