@@ -70,6 +70,17 @@ def test_early_reading_does_not_count():
     assert later.stop
 
 
+@pytest.mark.parametrize(
+    ("reading", "stops"),
+    [("60:3-13", True), ("20:3-13", False), ("90:1.5-11.5", False)],
+    ids=["2 percent of setting to go", "a tenth to go", "far over the edge"],
+)
+def test_a_small_step_is_not_worth_another_wait(reading, stops):
+    """The reading reaches 2 mg/L (a fifth of the band) below the target. Its middle is 2 mg/L low,
+    1.9 percent of setting: little of 60, much of 20. A reach of 3.5 mg/L is more than a quarter."""
+    assert ask(PEROXIDE, reading, **CLEAR).stop is stops
+
+
 def test_stop_needs_iron_and_odour_at_the_tap():
     assert ask(PEROXIDE, "20:7.5-12.5", **CLEAR).stop is True
     unsaid = ask(PEROXIDE, "20:7.5-12.5")

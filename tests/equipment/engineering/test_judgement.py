@@ -233,3 +233,59 @@ def test_hot_taps_fizz_at_any_dose_and_air_makes_milky_water_without_peroxide():
     hot = ask("off-gas", temperature="55 degC", peroxide_excess="0 mg/L")
     assert "Hot taps fizz" in said(hot)
     assert "without peroxide" in said(ask("off-gas"))
+
+
+@pytest.mark.parametrize(
+    ("product", "days"),
+    [("hypochlorite", 45), ("peroxide-site-diluted", 90), ("peroxide-undiluted", 365)],
+)
+def test_old_solution_is_to_be_replaced(product, days):
+    """Hypochlorite 45 days: PA DEP module 25 (2013, SEEN); peroxide common practice."""
+    for age, told in ((days, False), (days + 1, True)):
+        answer = ask("strength-age", product=product, age=f"{age} day")
+        assert ("replace or test" in said(answer)) is told
+
+
+def test_the_refill_mark_comes_at_a_fifth_of_the_tank():
+    answer = ask("feed-setting")
+    days = size(answer.days_of_supply, "day")
+    assert f"{0.8 * days:.4g} days to the refill mark of 20 percent" in " ".join(answer.working)
+
+
+def test_excess_air_in_groundwater_is_named():
+    assert "up to 0.95 atm" in said(ask("off-gas"))
+    assert "0.95" not in said(ask("off-gas", nitrogen_tension="0.8 atm"))
+
+
+def test_a_person_uses_75_gallons_a_day_unless_told():
+    shown = ask("softener", use_per_person=None, iron="0 mg/L")
+    assert size(shown.load_per_day, "grain") == pytest.approx(4 * 75 * 18)
+
+
+def test_softening_gives_sodium_for_hardness():
+    """Na 22.990 for half of CaCO3 100.09, 17.118 mg/L in a gpg: 7.864 mg/L for each gpg."""
+    per_gpg = 22.990 / (100.09 / 2) * 17.118
+    assert size(ask("softener").sodium_added, "mg/L") == pytest.approx(18 * per_gpg, rel=1e-3)
+
+
+def test_a_run_between_washes_has_a_longest_and_a_load_that_nobody_had_to_name():
+    """7 days; 500 grain/ft2 on 0.5454 ft2 against 300 gal of 4 mg/L, 70.1 grain a day."""
+    plain = {"media": None, "manganese": None, "sulfide": None}
+    assert size(ask("filter-interval", **plain, iron="0.1 mg/L").days, "day") == 7
+    full = ask("filter-interval", **plain, iron="4 mg/L", daily_use="300 gal")
+    assert size(full.days, "day") == pytest.approx(500 * 0.5454 / 70.1, rel=1e-3)
+
+
+def test_a_pump_that_starts_too_often_is_said():
+    """Below 1 min for any pump, below 2 min above 1 hp."""
+    for pump, word in (("12 gpm", "below 1 min"), ("8 gpm", "1 to 2 min"), ("5 gpm", "")):
+        warnings = " ".join(ask("pressure-tank", pump_flow=pump).warnings)
+        assert word in warnings if word else not warnings
+
+
+def test_a_dose_that_swings_with_the_flow_asks_for_a_meter():
+    """A fixed feed may give twice the dose at the lowest flow, not more."""
+    steady = ask("feed-setting", flow_low="6 gpm", flow_high="11.9 gpm")
+    swinging = ask("feed-setting", flow_low="6 gpm", flow_high="12.1 gpm")
+    assert "follow a water meter" not in said(steady)
+    assert "follow a water meter" in said(swinging)
