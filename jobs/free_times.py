@@ -17,6 +17,8 @@ QUARTER = timedelta(minutes=15)
 HALF_HOUR = timedelta(minutes=30)
 #: a promise past its window is offered the next working days
 LATE_DAYS = 10
+#: nobody is sent sooner than this
+EARLIEST = timedelta(hours=2)
 
 
 @dataclass(frozen=True)
@@ -46,24 +48,6 @@ class Hour:
 class PersonDay:
     person: User
     hours: list[Hour] = field(default_factory=list)
-
-    @property
-    def spans(self) -> list[str]:
-        """Free time in words: 7:00 to 9:30."""
-        quarters = [(h.hour * 4 + n, free) for h in self.hours for n, free in enumerate(h.free)]
-        found: list[str] = []
-        begun: int | None = None
-        for place, free in [*quarters, (quarters[-1][0] + 1 if quarters else 0, False)]:
-            if free and begun is None:
-                begun = place
-            elif not free and begun is not None:
-                found.append(f"{_clock(begun)} to {_clock(place)}")
-                begun = None
-        return found
-
-
-def _clock(quarter: int) -> str:
-    return f"{quarter // 4}:{quarter % 4 * 15:02d}"
 
 
 def technicians() -> list[User]:
@@ -158,6 +142,8 @@ def _gaps(
     end = at_hour(day, company.work_until_hour if closes is None else closes)
     while start + length <= end:
         quarters = range(-(-int(length.total_seconds()) // 900))
-        if start > now and not any((person.pk, start + n * QUARTER) in held for n in quarters):
+        if start >= now + EARLIEST and not any(
+            (person.pk, start + n * QUARTER) in held for n in quarters
+        ):
             yield FreeTime(person, start, start + length)
         start += HALF_HOUR

@@ -125,7 +125,7 @@ class SampleForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         fields: Any = self.fields
         fields["well"].queryset = Well.objects.at_site(site)
-        fields["taken_at"].initial = timezone.localtime(timezone.now())
+        self.initial["taken_at"] = timezone.localtime(timezone.now())
 
 
 class ResultForm(forms.Form):

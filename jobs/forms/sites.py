@@ -186,7 +186,7 @@ class SpecialUseForm(forms.ModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["noted_on"].initial = company_day(timezone.now())
+        self.initial["noted_on"] = self.instance.noted_on or company_day(timezone.now())
 
 
 class ClinicForm(forms.Form):

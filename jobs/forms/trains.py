@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import MutableMapping
 from typing import Any
 
 from django import forms
@@ -48,6 +49,13 @@ class PersonField(forms.ModelChoiceField):
         return obj.get_full_name() or obj.get_username()
 
 
+def whole_figures(initial: MutableMapping[str, Any]) -> None:
+    """15 in the box, not 15.0."""
+    for name, value in initial.items():
+        if isinstance(value, float) and value.is_integer():
+            initial[name] = int(value)
+
+
 class TrainForm(EditedForm):
     """Conflicts between feeder, pump and injection point are shown, and stops need a tick."""
 
@@ -86,6 +94,7 @@ class TrainForm(EditedForm):
         fields["designed_by"].queryset = fields["installed_by"].queryset = staff()
         fields["plumbing_volume_gal"].unit = "gal"
         fields["circuit_voltage"].unit = "V"
+        whole_figures(self.initial)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -152,7 +161,8 @@ class StageForm(forms.ModelForm):
             if name in fields:
                 fields[name].unit = unit
         fields["fitted_by"].queryset = staff()
-        fields["fitted_on"].initial = company_day(timezone.now())
+        self.initial["fitted_on"] = company_day(timezone.now())
+        whole_figures(self.initial)
 
 
 UNITS = {

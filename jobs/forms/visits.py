@@ -258,6 +258,8 @@ class CloseForm(forms.Form):
     def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         fields: Any = self.fields
+        for name in ("outcome_note", "cause_note"):
+            fields[name].optional = "may stay empty"
         train = visit.job.train_id
         has_feeder = bool(train) and Stage.objects.fitted().filter(
             train=train, kind=Stage.Kind.FEEDER

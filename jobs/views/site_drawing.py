@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.text import capfirst
+
 from equipment.models import Stage, Train
 
 
@@ -14,7 +16,7 @@ def stages_of(
     parts = list(train.stages.all())
     drawn = [
         {
-            "kind": part.kind, "title": f"{number}. {str(part).capitalize()}",
+            "kind": part.kind, "title": f"{number}. {capfirst(str(part))}",
             "detail": detail(part), "media": media(part),
             "tap": tap("after it", readings_at(part, taps)), "stage": part,
         }

@@ -25,9 +25,11 @@ from jobs.forms.measurements import WATER
 from jobs.forms.wells import HOUSE_FIGURES, WELL_FIGURES, shown
 from jobs.models import ChecklistRecord, DoNotUse, FollowUp, FollowUpRule, SiteTenure, Visit
 from jobs.templatetags.look import short_day
+from jobs.templatetags.look import unit as printed
 from jobs.views.site_drawing import stages_of
 
 NEWEST = 400
+PH_LOW = 6.5  # secondary, 40 CFR 143.3
 PRESSURES = ("pressure_tank_volume", "cut_in", "cut_out")
 DRAWN = ("total_depth", "casing_depth", "static_level", "pumping_level", "pump_depth")
 PLACE_WORDS = {
@@ -145,12 +147,24 @@ def well_of(well: Well, figures: list[Measurement], system: str, today: date) ->
     size = " ".join(shown(rows["casing_diameter"], system)) if "casing_diameter" in rows else ""
     measured = {k for k, row in rows.items() if row.origin == Measurement.Origin.MEASURED}
     return {
-        "well": well, "facts": facts(rows, WELL_FIGURES, system, today),
+        "well": well,
+        "facts": [*identity_of(well), *facts(rows, WELL_FIGURES, system, today)],
         "drawing": WellFigures(
             **depths, casing_size=size, measured=frozenset(measured),
             unit=MEASURED["total_depth"].unit_for(system),
         ),
     }  # fmt: skip
+
+
+def identity_of(well: Well) -> list[dict[str, Any]]:
+    """What is no figure: when it was drilled, how its pump is controlled."""
+    drilled = f"{well.drilled_on:%Y}" if well.drilled_on else ""
+    by = f"by licence {well.driller}" if well.driller else ""
+    return [
+        {"label": "Drilled", "value": drilled, "source": by},
+        {"label": "Control", "value": well.get_control_display()},
+        *([{"label": "Pump", "value": well.pump_note}] if well.pump_note else []),
+    ]
 
 
 def _plain_number(text: str) -> float | None:
@@ -187,7 +201,15 @@ def _place_of(row: Measurement, by_stage: dict[int, Stage]) -> tuple[str, int] |
     stage = row.place_stage_id or row.stage_id
     if stage:
         return ("after_stage", stage) if stage in by_stage else None
+    if row.sample_id:
+        return (_tap_of(row.place), 0)
     return (row.place, 0) if row.place in PLACE_WORDS else None
+
+
+def _tap_of(words: str) -> str:
+    """The column of a sample whose tap was written in words."""
+    words = words.lower()
+    return "raw" if "raw" in words else "hot_tap" if "hot" in words else "tap"
 
 
 def _column(place: tuple[str, int], by_stage: dict[int, Stage], row: Measurement) -> Column:
@@ -207,7 +229,7 @@ def _line(
             cells.append({"column": column})
             continue
         value, _ = shown(row, system)
-        above = row.comparator != "<" and (row.value or 0) > (kind.limit or float("inf"))
+        above = row.comparator != "<" and _is_outside(key, row.value or 0)
         cells.append(
             {
                 "column": column, "value": value, "row": row,
@@ -222,6 +244,12 @@ def _line(
     }  # fmt: skip
 
 
+def _is_outside(key: str, value: float) -> bool:
+    """Above the figure it is compared with; for pH also below its range."""
+    limit = MEASURED[key].limit
+    return (limit is not None and value > limit) or (key == "ph" and value < PH_LOW)
+
+
 def system_of(
     train: Train, house: dict[str, Measurement], readings: Readings, system: str
 ) -> dict[str, Any]:
@@ -230,7 +258,9 @@ def system_of(
     for line in readings.rows:
         for cell in line["cells"]:
             if "value" in cell:
-                said = f"{line['label'].split(',')[0]} {cell['value']} {line['unit']}".strip()
+                said = (
+                    f"{line['label'].split(',')[0]} {cell['value']} {printed(line['unit'])}".strip()
+                )
                 taps.setdefault(cell["column"].key, []).append(said)
     pressures = {key: " ".join(shown(house[key], system)) for key in PRESSURES if key in house}
     return {"train": train, "stages": stages_of(train, taps, pressures)}

@@ -57,6 +57,30 @@ def test_a_non_detect_is_shown_as_one_and_a_figure_above_its_limit_is_marked(
     assert "0.3, secondary (40 CFR 143.3)" in page
 
 
+@pytest.mark.parametrize(
+    ("ph", "is_marked"),
+    [(6.4, True), (6.5, False), (8.5, False), (8.6, True)],  # 6.5 to 8.5: 40 CFR 143.3 (2024)
+)
+def test_ph_is_marked_on_both_sides_of_its_range(dispatcher_client, house, ph, is_marked):
+    make.make_measurement(site=house, quantity_key="ph", value=ph, place="raw", entered=f"{ph}")
+    whole, part = str(ph).split(".")
+    marked = f'<span class="pt above"><span>{whole}</span><span>.{part}</span></span>'
+    assert (marked in page_of(dispatcher_client, house)) == is_marked
+
+
+@pytest.mark.parametrize(("tap", "column"), [("raw tap", "raw"), ("kitchen", "kitchen, cold")])
+def test_laboratory_figures_stand_under_the_tap_they_were_taken_at(
+    dispatcher_client, house, tap, column
+):
+    sample = make.make_sample(site=house, kind="annual", place=tap)
+    make.make_measurement(
+        sample=sample, quantity_key="nitrate", value=11, place=tap, entered="11",
+        origin="laboratory",
+    )  # fmt: skip
+    page = page_of(dispatcher_client, house)
+    assert f'data-of="{column}"><span class="pt above"><span>11</span>' in page
+
+
 def test_a_corrected_reading_is_not_shown(dispatcher_client, house):
     wrong = make.make_measurement(
         site=house, quantity_key="ph", value=3.1, place="raw", entered="3.1"
@@ -95,7 +119,7 @@ def test_former_holders_and_promises_say_until_when_and_why(dispatcher_client, h
     make.make_follow_up(site=house, reason="the oxidant was set on 1 June 2026")
     page = page_of(dispatcher_client, house)
     assert "former owner until 3 May 2021" in page
-    assert "Because the oxidant was set on 1 June 2026. Closes with the visit." in page
+    assert "The oxidant was set on 1 June 2026. Closes with the visit." in page
 
 
 @pytest.mark.parametrize(

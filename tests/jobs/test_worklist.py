@@ -65,7 +65,7 @@ def test_lateness_counts_from_the_day_after_the_window(dispatcher_client, today,
 def test_why_attempts_and_telephone_stand_in_the_row(dispatcher_client, dispatcher, promise):
     record_attempt(follow_up=promise, how="not_reached", by=dispatcher, now=timezone.now())
     page = listed(dispatcher_client).content.decode()
-    assert "because the oxidant was set at the start-up" in page
+    assert "The oxidant was set at the start-up." in page
     assert "1 tried; last" in page
     assert 'href="tel:+1-518-555-01' in page
 
