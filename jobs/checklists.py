@@ -11,6 +11,7 @@ from datetime import datetime
 from functools import cached_property
 
 from equipment.models import OxidantProduct, SpecialUse, Stage
+from equipment.quantities import MEASURED
 from jobs.cautions import PIT_REPLACES, red
 from jobs.models import (
     Acknowledgement,
@@ -102,7 +103,8 @@ class Item:
         if self.line.kind == ChecklistLine.Kind.TICK:
             return "yes"
         answer = self.deciding
-        unit = answer.unit if answer and self.line.kind == ChecklistLine.Kind.QUANTITY else ""
+        measured = MEASURED.get(self.line.quantity_key)
+        unit = (answer.unit or measured.unit) if answer and measured else ""
         if answer and answer.dilution != 1:
             return f"{self.text} {unit} x {answer.dilution:g}"
         return self.text if not unit or self.text.endswith(unit) else f"{self.text} {unit}"

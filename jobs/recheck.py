@@ -67,14 +67,21 @@ def compare(sheet: Sheet, block: str) -> list[Compared]:
 
 
 def _compared(item: Item, row: Measurement) -> Compared:
-    sign = "" if row.comparator == "=" else f"{row.comparator} "
+    read = item.read()
     return Compared(
         label=item.label,
         unit=MEASURED[item.line.quantity_key].unit,
-        before=f"{sign}{row.value:g}" if row.value is not None else row.text,
+        before=_figure(row.comparator, row.value) or row.text,
         before_on=day_text(row.measured_at),
-        today=item.shown,
+        today=_figure(read.comparator, read.value) if read else "",
     )
+
+
+def _figure(comparator: str, value: float | None) -> str:
+    """In the canonical unit, so that both columns can be compared."""
+    if value is None:
+        return ""
+    return f"{value:g}" if comparator == "=" else f"{comparator} {value:g}"
 
 
 def consumption(sheet: Sheet) -> dict[str, Any] | None:

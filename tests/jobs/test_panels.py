@@ -1,0 +1,165 @@
+"""Panels: where their figures come from, and that they answer as the published tables do."""
+
+import pytest
+from django.urls import reverse
+
+from equipment.engineering.registry import calculation
+from jobs.checklists import load_sheet
+from jobs.panel_table import PANELS
+from jobs.panels import by_name, panels_of, run
+from jobs.record_glasses import glass_of, shown_on
+from tests.conftest import NOW, signed_in
+from tests.factories import make_measurement, make_setting
+from tests.record_scenes import answer, answer_all, make_house
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def house():
+    record, _, lead = make_house()
+    return record, lead
+
+
+def outcome(record, name, stage=None, **typed):
+    return run(load_sheet(record, now=NOW), by_name(name), stage, typed)
+
+
+def test_every_panel_feeds_keys_and_shows_results_that_exist():
+    asked = {
+        "well-volume", "shock-chlorination", "oxidant-demand", "solution-strength",
+        "feeder-calibration", "feed-setting", "dose-from-setting", "turnover", "contact",
+        "pipe-volume", "bed", "backwash", "bucket-flow", "softener", "filter-interval",
+        "well-flow", "pressure-tank",
+    }  # fmt: skip
+    assert set(PANELS) == asked
+    for panel in PANELS.values():
+        entry = calculation(panel.name)
+        results = {field.name for field in entry.answer.result_fields()}
+        assert "panel" in entry.appears
+        assert {panel.answer, *panel.or_else, *(key for key, _ in panel.rows)} <= results
+        for source in panel.inputs:
+            entry.key(source.key)
+
+
+def test_the_well_is_fed_from_the_file_and_typing_goes_before():
+    """1.47 gal/ft in a 6 in casing: MIL-HDBK-1164, table 1."""
+    record, _, _ = make_house(purpose="survey", kind="survey")
+    well = record.train.wells.get()
+    for key, value in (("casing_diameter", 6), ("total_depth", 240), ("static_level", 60)):
+        make_measurement(well=well, quantity_key=key, value=value)
+    found = outcome(record, "well-volume")
+    assert found.value("volume_per_length") == pytest.approx(1.47, abs=0.01)
+    assert found.value("volume") == pytest.approx(180 * 1.47, abs=180 * 0.01)
+    typed = outcome(record, "well-volume", static_level="140 ft")
+    assert typed.value("volume") == pytest.approx(100 * 1.47, abs=100 * 0.01)
+    assert typed.known["static_level"].origin == "typed here"
+    assert found.known["total_depth"].origin.startswith("measured")
+
+
+def test_a_well_that_may_not_be_opened_uses_the_full_depth_and_says_so():
+    record, _, _ = make_house(purpose="survey", kind="survey")
+    well = record.train.wells.get()
+    for key, value in (("casing_diameter", 6), ("total_depth", 240)):
+        make_measurement(well=well, quantity_key=key, value=value)
+    found = outcome(record, "well-volume")
+    assert found.value("water_column") == pytest.approx(240)
+    assert "errs high" in found.known["static_level"].origin
+
+
+def test_an_answer_goes_before_the_file(house):
+    record, lead = house
+    make_measurement(site=record.site, quantity_key="iron", value=1, place="raw")
+    assert outcome(record, "oxidant-demand").known["iron"].value == 1
+    answer(record, lead, "raw-iron", "3")
+    known = outcome(record, "oxidant-demand").known["iron"]
+    assert (known.value, known.origin) == (3, "answered here")
+
+
+def test_a_panel_says_what_it_needs(house):
+    record, _ = house
+    glass = glass_of(outcome(record, "turnover"))
+    assert glass["waiting"] == "needs: flow of the running tap"
+    assert "answer" not in glass
+
+
+def test_a_refused_figure_is_named_and_nothing_is_raised(house):
+    record, _ = house
+    found = outcome(record, "bucket-flow", volume="5 gal", time="-3")
+    assert found.refused_key == "time"
+    assert found.refusal.startswith("Time to fill it:")
+
+
+def test_a_bare_number_takes_the_unit_beside_the_box(house):
+    record, _ = house
+    bare = outcome(record, "bucket-flow", volume="5", time="30")
+    assert bare.value("flow") == pytest.approx(10)  # 5 gal in half a minute
+    litres = outcome(record, "bucket-flow", volume="18.927 L", time="30")
+    assert litres.value("flow") == pytest.approx(10, abs=0.001)
+
+
+def test_panels_rest_on_each_other(house):
+    """The measured output is preferred to the plate: 26 mL in 180 s at 20 percent.
+
+    26/180 x 60 = 8.667 mL/min, over 0.2 is 43.33 mL/min, 16.48 gpd (arithmetic, 3785.41 mL/gal).
+    """
+    record, lead = house
+    answer_all(record, lead, without=("steps", "feed-time"))
+    assert outcome(record, "feed-setting").known["feeder_output"].origin == "from the catalog"
+    feeder = load_sheet(record, now=NOW).feeder
+    make_setting(stage=feeder, new_value=20)
+    answer(record, lead, "feed-time", "180", stage=feeder)
+    known = outcome(record, "feed-setting").known["feeder_output"]
+    assert known.origin == "worked out on this record"
+    assert known.value == pytest.approx(16.48, abs=0.01)
+
+
+def test_a_panel_of_each_filter_knows_its_own_tank(house):
+    record, _ = house
+    sheet = load_sheet(record, now=NOW)
+    pairs = [(panel.name, stage.kind) for panel, stage in panels_of(sheet, "program") if stage]
+    assert pairs == [("filter-interval", "filter"), ("softener", "softener")]
+
+
+def test_the_flow_through_retention_follows_where_the_tank_stands(house):
+    record, lead = house
+    answer(record, lead, "pump-flow", "8")
+    make_measurement(site=record.site, quantity_key="peak_flow", value=12)
+    assert outcome(record, "contact").known["flow"].value == 8
+    record.train.retention_side = "after"
+    record.train.save()
+    record.refresh_from_db()
+    assert outcome(record, "contact").known["flow"].value == 12
+
+
+def test_the_live_panel_answers_with_the_inside_of_its_glass(house):
+    record, lead = house
+    answer(record, lead, "tap-flow", "5")
+    client = signed_in(lead)
+    address = reverse("record-panel", args=[record.pk, "turnover"])
+    html = client.get(address, {"turnover~volume": "100"}).content.decode()
+    assert "<html" not in html
+    assert "60.0" in html  # 3 x 100 gal at 5 gpm
+    assert record.answers.count() == 1, "a panel keeps nothing"
+
+
+def test_without_script_compute_gives_the_same_page_with_numbers(house):
+    record, lead = house
+    address = reverse("record-block", args=[record.pk, "backwash"])
+    html = signed_in(lead).get(
+        address, {"bucket-flow~volume": "5", "bucket-flow~time": "30"}
+    ).content.decode()  # fmt: skip
+    assert "Compute" in html
+    assert 'value="30"' in html
+    assert ">10.0" in html
+
+
+def test_the_cautions_of_the_figures_stand_once_on_the_page(house):
+    record, lead = house
+    answer_all(record, lead, without=("steps",))
+    sheet = load_sheet(record, now=NOW)
+    assert len([s for s in shown_on(sheet, "dial-back") if s.cautions]) > 2
+    html = signed_in(lead).get(reverse("record-block", args=[record.pk, "dial-back"]))
+    for shown in shown_on(sheet, "dial-back"):
+        for line in shown.cautions:
+            assert html.content.decode().count(line[:60]) <= 2
