@@ -125,7 +125,7 @@ def test_planned_work_and_old_work_are_not_asked_about(dispatcher_client, lead, 
 def test_the_question_follows_the_chosen_system(dispatcher_client, finished):
     where = reverse("visit-callback", args=[finished.site_id])
     asked = {"kind": "service", "train": finished.train_id, "reported_on": "2020-01-01"}
-    assert "No finished work" in dispatcher_client.get(where, asked).content.decode()
+    assert "no finished work" in dispatcher_client.get(where, asked).content.decode()
     asked["reported_on"] = company_day(timezone.now()).isoformat()
     assert "Yes, from: Start-up" in dispatcher_client.get(where, asked).content.decode()
 
