@@ -185,7 +185,7 @@ def tests_for(path):
         return ["tests/jobs/reports/test_statistics.py", f"{folder}/test_published.py"]
     stem = Path(path).stem
     near = [f"{folder}/test_{name}.py" for name in [stem, *NEAR.get(stem, [])]]
-    rest = [f"{folder}/test_published.py", f"{folder}/test_properties.py"]
+    rest = [f"{folder}/test_{name}.py" for name in ("judgement", "published", "properties")]
     return [name for name in near if Path(name).exists()] + rest
 
 

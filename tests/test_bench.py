@@ -1,0 +1,50 @@
+"""The measurements run, on few rows, and the hand-written report counts what ours counts."""
+
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+
+from equipment.engineering.registry import load
+from jobs.models.company import company_day
+from jobs.reports.callback_jobs import Selection
+from jobs.reports.callbacks import callback_report
+from tests.bench import engineering, memory, rows, work
+from tests.conftest import NOW
+
+
+def test_plain_bodies_and_budgets_belong_to_calculations():
+    assert set(engineering.PLAIN) | engineering.ITERATIVE | set(engineering.LARGE) <= set(load())
+    for body in engineering.PLAIN.values():
+        assert body() is not None
+
+
+@pytest.mark.django_db
+def test_the_report_by_hand_counts_the_same_cells():
+    rows.grow(now=NOW, houses=30, jobs_each=6, follow_ups=400, people=rows.make_people())
+    day = company_day(NOW)
+    selection = Selection(since=day - timedelta(days=1500), until=day, window_days=90, today=day)
+    total = callback_report(selection).total
+    cells = work.counted_by_hand(selection)
+    assert total.callbacks > 0
+    assert sum(cell[-1] for cell in cells) == total.jobs
+    judged = [cell for cell in cells if cell[1] == "judgeable"]
+    assert sum(cell[-1] for cell in judged) == total.judgeable
+    assert sum(cell[-1] for cell in judged if cell[4]) == total.callbacks
+
+
+@pytest.mark.django_db
+def test_due_work_is_found_in_the_index_alone(capsys):
+    rows.grow(now=NOW, houses=30, jobs_each=1, follow_ups=400, people=rows.make_people())
+    work.due_work(company_day(NOW))
+    shown = capsys.readouterr().out
+    assert "200 are due" in shown
+    if connection.vendor == "sqlite":  # the other decides by the size of the table
+        assert "COVERING INDEX follow_up_due" in shown
+
+
+def test_a_process_of_another_program_is_not_ours(tmp_path):
+    (tmp_path / "cmdline").write_bytes(b"/usr/bin/python3\0-m\0celery\0-A\0other\0worker\0")
+    assert memory.part_of(tmp_path) == ""
+    (tmp_path / "cmdline").write_bytes(b"/usr/bin/python3\0-m\0celery\0-A\0config\0worker\0")
+    assert memory.part_of(tmp_path) == "worker"
