@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -12,10 +13,11 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.dateparse import parse_date
 
+from equipment.models import SpecialUse, Well
 from jobs.access import allow
 from jobs.free_times import at_hour, technicians
 from jobs.http import StaffRequest
-from jobs.models import Company, SiteTenure, Visit
+from jobs.models import Company, DoNotUse, SiteTenure, Visit
 from jobs.models.company import company_day
 
 QUARTER = timedelta(minutes=15)
@@ -137,6 +139,22 @@ def contacts_of(visits: list[Visit], on: date) -> dict[int, Any]:
     return {row.site_id: row.customer for row in rows.order_by("is_contact", "from_on")}
 
 
+def alerts_of(sites: Iterable[int]) -> dict[int, list[str]]:
+    """What can hurt somebody at a house: open notices, home dialysis, a well head in a pit."""
+    found: dict[int, list[str]] = {}
+    sites = list(sites)
+    for notice in DoNotUse.objects.standing().filter(site__in=sites):
+        said = f"{notice.get_level_display()}: {notice.reason}."
+        found.setdefault(notice.site_id, []).append(said)
+    for use in SpecialUse.objects.filter(site__in=sites, ended_on=None):
+        if use.blocks_oxidant:
+            said = "Home dialysis, and the clinic has not been told: no disinfection, no oxidant."
+            found.setdefault(use.site_id, []).append(said)
+    for well in Well.objects.filter(site__in=sites, head_in_pit=True):
+        found.setdefault(well.site_id, []).append("Well head in a pit: nobody goes in.")
+    return found
+
+
 def wants_decision(visits: list[Visit], now: datetime) -> list[tuple[Visit, str]]:
     """Visits somebody in the office must look at today, with why."""
     found = []
@@ -200,6 +218,7 @@ def day_sheet(request: StaffRequest) -> HttpResponse:
         request, "visits/day_sheet.html",
         {
             "on": on, "nav": "day", "sheets": [sheet for sheet in sheets if sheet["visits"]],
+            "alerts": alerts_of(visit.job.site_id for visit in visits),
             "names": contacts_of(visits, on),
         },
     )  # fmt: skip

@@ -28,7 +28,7 @@ from jobs.workflows.jobs import PLANNED_KINDS, open_job
 from jobs.workflows.visit_closing import close_visit
 from jobs.workflows.working_days import add_working_days
 
-from .schedule import read_day
+from .schedule import alerts_of, read_day
 from .sending import form_page, send_once
 
 
@@ -150,6 +150,7 @@ def visit_detail(request: StaffRequest, pk: int) -> HttpResponse:
         {
             "visit": visit, "nav": "day", "is_office": has_role(request.user, "dispatcher"),
             "tenures": tenures, "today": company_day(timezone.now()),
+            "alerts": alerts_of([visit.job.site_id]).get(visit.job.site_id, []),
             "promises": FollowUp.objects.filter(visit=visit).select_related("rule"),
             "made": FollowUp.objects.filter(from_visit=visit).select_related("rule"),
             "attempts": visit.attempts.select_related("by"),

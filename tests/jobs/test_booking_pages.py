@@ -281,6 +281,20 @@ def test_a_sheet_holds_what_a_person_needs_at_the_door(dispatcher_client, lead, 
     assert "Dog: ring first." in text
 
 
+def test_what_can_hurt_somebody_stands_on_sheet_and_visit(dispatcher_client, lead, tomorrow):
+    site = make.make_well(head_in_pit=True).site
+    make.make_notice(site=site, reason="bacteria found")
+    make.make_special_use(site=site)
+    visit = make.make_visit(job=make.make_job(site=site), lead=lead, starts_at=at_hour(tomorrow, 9))
+    sheet = dispatcher_client.get(reverse("day-sheet"), {"on": tomorrow.isoformat()})
+    page = dispatcher_client.get(reverse("visit-detail", args=[visit.pk]))
+    for answer in (sheet, page):
+        text = answer.content.decode()
+        assert "Do not drink the water: bacteria found." in text
+        assert "the clinic has not been told" in text
+        assert "Well head in a pit" in text
+
+
 @pytest.mark.parametrize("name", ["day", "week", "day-sheet"])
 def test_queries_of_the_schedule_do_not_grow(
     dispatcher_client, tomorrow, django_assert_max_num_queries, name
