@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from jobs.access import has_role
-from jobs.emails import visit_cancelled, visit_confirmation, visit_moved
+from jobs.emails import no_access_letter, visit_cancelled, visit_confirmation, visit_moved
 from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, WrongState
 from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
 
@@ -169,6 +169,7 @@ def no_access(*, visit: Visit, note: str, by: User, now: datetime) -> Visit:
     _end(visit, Visit.Outcome.NO_ACCESS, note=note, by=by, now=now, left_at=now)
     give_back(visit)
     log(verb="no_access", subject=visit, by=by, now=now, site=visit.job.site)
+    no_access_letter(visit=visit, now=now)
     return visit
 
 

@@ -5,6 +5,7 @@ import signal
 import socket
 import threading
 import time
+from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pytest
 from django.core.management.base import CommandError
@@ -139,3 +140,30 @@ def test_nobody_there_is_not_healthy(settings):
     with socket.create_server(("127.0.0.1", 0)) as found:
         settings.LISTEN_PORT = found.getsockname()[1]
     assert serve.answers() is False
+
+
+@pytest.mark.parametrize(
+    ("status", "body", "good"),
+    [
+        (200, b'{"status": "ok", "worker": "ok"}', True),
+        (503, b'{"status": "late", "worker": "ok"}', True),  # the mail server is away
+        (503, b'{"status": "late", "worker": "silent"}', False),
+        (500, b"broken", False),
+    ],
+)
+def test_the_site_runs_when_its_worker_works(settings, status, body, good):
+    class Healthz(BaseHTTPRequestHandler):
+        def do_GET(self):  # noqa: N802
+            self.send_response(status)
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, *args):
+            """Quiet."""
+
+    with HTTPServer(("127.0.0.1", 0), Healthz) as site:
+        settings.LISTEN_PORT = site.server_port
+        thread = threading.Thread(target=site.handle_request)
+        thread.start()
+        assert serve.answers() is good
+        thread.join()

@@ -28,7 +28,7 @@ from jobs import emails
 from jobs.models import Company, Customer, Job, SiteTenure, Visit
 now = timezone.now()
 Company.objects.update_or_create(pk=1, defaults=dict(mail_from_hour=0, mail_until_hour=24))
-lead = User.objects.create_user("zzmarked-lead", "zzmarked-lead@example.com", None,
+lead = User.objects.create_user("zzmarked-lead", "zzmarked-lead@example.com", "tank-heater-1",
                                 first_name="Zzmarked", last_name="Lead")
 for number in range({each}):
     user = User.objects.create_user(f"zzmarked-{{number}}", f"zzmarked-s{{number}}@example.com",
@@ -97,12 +97,12 @@ class Stack:
     def __init__(self, environment, folder):
         self.environment, self.folder, self.running = environment, Path(folder), []
 
-    def start(self, part):
+    def start(self, part, *words):
         """One of web, worker, beat, with a log of its own."""
         log = self.folder / f"{part}-{len(self.running)}.log"
         with open(log, "wb") as file:
             process = subprocess.Popen(
-                [sys.executable, "-m", *PARTS[part]],
+                [sys.executable, "-m", *PARTS[part], *words],
                 cwd=settings.BASE_DIR, env=self.environment, stdout=file,
                 stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL, process_group=0,
             )  # fmt: skip
