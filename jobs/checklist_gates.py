@@ -52,6 +52,9 @@ def judge(sheet: Sheet, item: Item) -> tuple[str, str]:
     answer = item.deciding
     if item.timer and _is_running(sheet, item) and not item.override:
         return OPEN, _left(sheet, item)
+    if item.line.kind == ChecklistLine.Kind.STEPS and not sheet.final_step and not item.override:
+        words = "no step has been kept as the final setting." if sheet.steps else "no step yet."
+        return OPEN, words
     verdict = _verdict(sheet, item)
     unchecked = next(
         (a for a in item.answers.values() if a.text and a.warning and not a.warning_confirmed_at),
@@ -273,11 +276,9 @@ def counts(step: DialStep) -> bool:
 
 
 def _final_step(sheet: Sheet) -> bool | str | None:
-    if not sheet.steps:
-        return None
     final = sheet.final_step
     if final is None:
-        return "no step has been kept as the final setting."
+        return None
     if not counts(final):
         return "the final setting needs a residual read after three turnovers."
     if sheet.aim is None:

@@ -24,6 +24,7 @@ from jobs.models import (
     Override,
     Timer,
 )
+from jobs.templatetags.look import unit
 
 from .checklist_values import ReadAnswer, read_answer
 from .errors import BadEntry
@@ -104,10 +105,10 @@ class Item:
             return "yes"
         answer = self.deciding
         measured = MEASURED.get(self.line.quantity_key)
-        unit = (answer.unit or measured.unit) if answer and measured else ""
+        name = unit(answer.unit or measured.unit) if answer and measured else ""
         if answer and answer.dilution != 1:
-            return f"{self.text} {unit} x {answer.dilution:g}"
-        return self.text if not unit or self.text.endswith(unit) else f"{self.text} {unit}"
+            return f"{self.text} {name} x {answer.dilution:g}"
+        return self.text if not name or self.text.endswith(name) else f"{self.text} {name}"
 
     @property
     def stops_closing(self) -> bool:

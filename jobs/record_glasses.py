@@ -74,7 +74,9 @@ def panel_id(panel: Panel, stage: Stage | None) -> str:
 
 def shown_on(sheet: Sheet, block: str, typed: Mapping[str, str] | None = None) -> list[Shown]:
     """All panels of a page; typed boxes are named "panel~key"."""
-    return [show(sheet, panel, stage, typed) for panel, stage in panels_of(sheet, block)]
+    return [
+        show(sheet, panel, stage, typed, block=block) for panel, stage in panels_of(sheet, block)
+    ]
 
 
 def cautions_of(shown: list[Shown]) -> list[str]:
@@ -83,12 +85,20 @@ def cautions_of(shown: list[Shown]) -> list[str]:
 
 
 def show(
-    sheet: Sheet, panel: Panel, stage: Stage | None, typed: Mapping[str, str] | None = None
+    sheet: Sheet,
+    panel: Panel,
+    stage: Stage | None,
+    typed: Mapping[str, str] | None = None,
+    *,
+    block: str,
 ) -> Shown:
+    """One panel on that page; its echo stands only where its line is on the same page."""
     name = panel_id(panel, stage)
     given = {e.key: (typed or {}).get(f"{name}~{e.key}", "") for e in panel.inputs if e.typed}
     outcome = run(sheet, panel, stage, given)
     echo = ECHO_AT.get(panel.name, "")
+    if not any(item.line.key == echo and item.line.block == block for item in sheet.items):
+        echo = ""
     return Shown(
         panel=panel,
         stage=stage,

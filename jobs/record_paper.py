@@ -25,6 +25,7 @@ from jobs.checklists import (
 from jobs.mail.hours import zone_of
 from jobs.models import Company, Customer, DialStep, FollowUp, Visit
 from jobs.models.company import company_day
+from jobs.templatetags.look import unit
 
 STATE_WORDS = {
     OPEN: "open", ANSWERED: "", PASSED: "passed", FAILED: "not passed", SKIPPED: "left out",
@@ -61,7 +62,7 @@ def paper_of(sheet: Sheet, *, visit: Visit | None) -> dict[str, Any]:
         ],
         "equipment": [_part(number, stage) for number, stage in enumerate(sheet.stages, 1)],
         "blocks": [
-            {"title": block.title, "rows": [_row(item) for item in block.items]}
+            {"title": block.title, "rows": [_row(i) for i in block.items if _is_printed(i)]}
             for block in sheet.blocks
         ],
         "steps": [_step(step) for step in sheet.steps],
@@ -122,11 +123,18 @@ def _part(number: int, stage: Any) -> str:
     return f"{number}. {stage}" + (f": {', '.join(details)}" if details else "")
 
 
+def _is_printed(item: Item) -> bool:
+    """What was not asked for and not answered takes no room on paper."""
+    return item.state != OPEN or item.line.required or item.line.is_gate
+
+
 def _row(item: Item) -> dict[str, str]:
     shown = item.shown
     if item.line.is_pair and item.answers.get("found") and item.answers["found"].text:
         found = item.answers["found"]
-        shown = f"found {found.text} {found.unit}".strip() + (f", left {shown}" if shown else "")
+        shown = f"found {found.text} {unit(found.unit)}".strip() + (
+            f", left {shown}" if shown else ""
+        )
     if item.timer:
         shown = f"from {timezone.localtime(item.timer.started_at):%-d %b %H:%M}, "
         shown += f"{item.timer.needed_minutes / 60:.3g} h needed"
@@ -166,7 +174,7 @@ def _settings(sheet: Sheet) -> list[dict[str, str]]:
             "name": SETTING_WORDS.get(row.name, row.name.replace("_", " ")),
             "old": "" if row.old_value is None else f"{row.old_value:g}",
             "new": row.new_text or f"{row.new_value:g}",
-            "unit": row.unit,
+            "unit": unit(row.unit),
         }
         for row in rows
     ]
@@ -193,10 +201,10 @@ def _computed(sheet: Sheet) -> list[dict[str, str]]:
 
 def _figure(result: Any) -> str:
     if "low" in result:
-        return f"{result['low']:.3g} to {result['high']:.3g} {result['unit']}"
+        return f"{result['low']:.3g} to {result['high']:.3g} {unit(result['unit'])}"
     value = result["value"]
     text = f"{value:.3g}" if isinstance(value, float) else str(value)
-    return f"{text} {result['unit']}".strip()
+    return f"{text} {unit(result['unit'])}".strip()
 
 
 def _next(sheet: Sheet) -> list[dict[str, str]]:

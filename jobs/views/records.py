@@ -23,7 +23,7 @@ from jobs.forms.record_items import (
 from jobs.http import StaffRequest
 from jobs.models import ChecklistLine, ChecklistRecord, StaffProfile, Visit
 from jobs.panel_table import PANELS
-from jobs.record_glasses import cautions_of, show, shown_on
+from jobs.record_glasses import Shown, cautions_of, show, shown_on
 from jobs.workflows.answers import may_write
 
 from .record_context import (
@@ -202,11 +202,21 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
             "record": fresh.record,
             "writes": True,
             "live": True,
-            "panels": shown_on(fresh, item.line.block, request.POST.dict()),
+            "panels": _standing_panels(fresh, item.line.block, request.POST.dict()),
             "advice_glass": advice_on(fresh, item.line.block),
         },
         status=422 if errors else 200,
     )
+
+
+def _standing_panels(sheet: Sheet, block: str, typed: dict[str, str]) -> list[Shown]:
+    """Panels to renew; an echo only under a box that the page already has."""
+    panels = shown_on(sheet, block, typed)
+    boxes = {name.partition(":")[0].partition("~")[0] for name in typed}
+    for shown in panels:
+        if shown.echo_at not in boxes:
+            shown.echo_at = ""
+    return panels
 
 
 @allow()
@@ -223,6 +233,7 @@ def record_panel(request: StaffRequest, pk: int, name: str) -> HttpResponse:
         stage = next((part for part in sheet.stages if str(part.pk) == wanted), None)
         if stage is None:
             raise Http404
-    shown = show(sheet, panel, stage, request.GET.dict())
+    typed = request.GET.dict()
+    shown = show(sheet, panel, stage, typed, block=typed.get("page", ""))
     context = {"shown": shown, "glass": shown.glass, "live": bool(shown.echo_at)}
     return render(request, "parts/_measure_inside.html", context)
