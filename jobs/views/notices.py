@@ -1,0 +1,76 @@
+"""Notices of a house opened and lifted by the office, and fills."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
+
+from equipment.models import Stage
+from jobs.access import allow, sites_for
+from jobs.forms.notices import FillForm, LiftForm, NoticeForm
+from jobs.http import StaffRequest
+from jobs.models import DoNotUse
+from jobs.models.company import company_day
+from jobs.workflows.fills import record_fill
+from jobs.workflows.notices import lift_notice, open_notice
+
+from .sending import send_once
+from .sites import edit_page, site_or_404
+
+
+@allow("dispatcher")
+def notice_new(request: StaffRequest, pk: int) -> HttpResponse:
+    """The office tells a house not to use or not to drink its water."""
+    site = site_or_404(request, pk)
+    form = NoticeForm(request.POST or None)
+    back = reverse("site-detail", args=[pk])
+
+    def work() -> str:
+        open_notice(site=site, **form.cleaned_data, by=request.user, now=timezone.now())
+        return back
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return edit_page(request, form, title="The water must not be used", over=str(site), back=back,
+                     button="Open the notice")  # fmt: skip
+
+
+@allow("dispatcher")
+def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
+    """A named person lifts a notice, on a reading or on a negative sample."""
+    notice = get_object_or_404(DoNotUse.objects.standing().select_related("site"), pk=pk)
+    form = LiftForm(request.POST or None, notice=notice)
+    back = reverse("site-detail", args=[notice.site_id])
+
+    def work() -> str:
+        lift_notice(notice=notice, **form.cleaned_data, by=request.user, now=timezone.now())
+        return back
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return edit_page(request, form, title=f"Lift: {notice.get_level_display().lower()}",
+                     over=str(notice.site), back=back, button="Lift it under my name")  # fmt: skip
+
+
+@allow()
+def fill_new(request: StaffRequest, pk: int) -> HttpResponse:
+    """Solution or salt put in, by us or told by the customer: the next refill follows from it."""
+    sites = sites_for(request.user, today=company_day(timezone.now()))
+    stage = get_object_or_404(
+        Stage.objects.fitted().with_catalog().select_related("train__site").filter(
+            train__site__in=sites, kind__in=[Stage.Kind.FEEDER, Stage.Kind.SOFTENER]
+        ),
+        pk=pk,
+    )  # fmt: skip
+    form = FillForm(request.POST or None, stage=stage)
+    back = reverse("site-detail", args=[stage.train.site_id])
+
+    def work() -> str:
+        record_fill(stage=stage, **form.cleaned_data, by=request.user, now=timezone.now())
+        return back
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return edit_page(request, form, title=f"Fill of {stage}", over=str(stage.train.site), back=back)

@@ -1,0 +1,109 @@
+"""Notices are opened and lifted by name; a fill keeps its promise and makes the next."""
+
+from datetime import timedelta
+
+import pytest
+from django.core.management import call_command
+from django.urls import reverse
+from django.utils import timezone
+
+from equipment.models import Fill
+from jobs.models import DoNotUse, FollowUp
+from tests.factories import (
+    make_follow_up,
+    make_notice,
+    make_rule,
+    make_sample,
+    make_site,
+    make_startup_train,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def notice():
+    return make_notice(site=make_site(), now=timezone.now() - timedelta(days=3))
+
+
+def lift(client, notice, **typed):
+    return client.post(reverse("notice-lift", args=[notice.pk]), {"once": str(len(typed)), **typed})
+
+
+def test_the_office_opens_a_notice(dispatcher, dispatcher_client):
+    site = make_site()
+    dispatcher_client.post(
+        reverse("notice-new", args=[site.pk]), {"level": "no_drinking", "reason": "well flooded"}
+    )
+    notice = DoNotUse.objects.get(site=site)
+    assert (notice.level, notice.opened_by) == ("no_drinking", dispatcher)
+
+
+def test_no_drinking_is_lifted_by_name_on_a_later_negative_sample(
+    dispatcher, dispatcher_client, notice
+):
+    sample = make_sample(site=notice.site, outcome="negative", taken_at=timezone.now())
+    assert lift(dispatcher_client, notice, sample=sample.pk).status_code == 302
+    notice.refresh_from_db()
+    assert (notice.lifted_by, notice.lifted_on_sample) == (dispatcher, sample)
+
+
+@pytest.mark.parametrize(("outcome", "days"), [("positive", 0), ("waiting", 0), ("negative", 10)])
+def test_other_samples_do_not_lift_it(dispatcher_client, notice, outcome, days):
+    taken = timezone.now() - timedelta(days=days)
+    sample = make_sample(site=notice.site, outcome=outcome, taken_at=taken)
+    assert lift(dispatcher_client, notice, sample=sample.pk).status_code == 422
+    notice.refresh_from_db()
+    assert notice.lifted_at is None
+
+
+def test_no_use_is_lifted_on_a_reading(dispatcher_client):
+    notice = make_notice(site=make_site(), level="no_use", now=timezone.now())
+    assert lift(dispatcher_client, notice).status_code == 422
+    assert lift(dispatcher_client, notice, reading="0.1 mg/L, kitchen").status_code == 302
+    notice.refresh_from_db()
+    assert notice.lifted_on_reading == "0.1 mg/L, kitchen"
+
+
+def filled(client, stage, **typed):
+    typed.setdefault("at", timezone.localtime().strftime("%Y-%m-%dT%H:%M"))
+    typed.setdefault("filled_by", "customer")
+    return client.post(reverse("fill-new", args=[stage.pk]), typed)
+
+
+def test_a_fill_told_by_the_customer_keeps_the_refill_promise(dispatcher_client):
+    call_command("load_rules", verbosity=0)
+    feeder = make_startup_train().stages.get(kind="feeder")
+    promise = make_follow_up(train=feeder.train, stage=feeder, rule=make_rule("f3"))
+    assert (
+        filled(dispatcher_client, feeder, product_gal="5", level_after_gal="14").status_code == 302
+    )
+    assert Fill.objects.get().filled_by == "customer"
+    promise.refresh_from_db()
+    assert promise.status == "done"
+    assert FollowUp.objects.alive().filter(rule__code="f3", stage=feeder).exists()
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ({}, "how much"),
+        ({"product_gal": "-1"}, "0"),
+        ({"level_after_gal": "99"}, "holds 15 gal"),
+        ({"level_before_gal": "9", "level_after_gal": "3"}, "not below"),
+    ],
+)
+def test_an_impossible_fill_is_refused(dispatcher_client, typed, said):
+    feeder = make_startup_train().stages.get(kind="feeder")
+    page = filled(dispatcher_client, feeder, **typed)
+    assert page.status_code == 422
+    assert said in page.content.decode()
+    assert not Fill.objects.exists()
+
+
+def test_salt_is_asked_for_a_softener(dispatcher_client):
+    softener = make_startup_train().stages.get(kind="softener")
+    page = dispatcher_client.get(reverse("fill-new", args=[softener.pk])).content.decode()
+    assert 'name="salt_lb"' in page
+    assert 'name="product_gal"' not in page
+    assert filled(dispatcher_client, softener, salt_lb="40").status_code == 302
