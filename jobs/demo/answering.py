@@ -120,6 +120,7 @@ class Pen:
             step = set_step(record=self.record, setting_percent=percent, by=self.by, now=self.clock)
             wait = timedelta(minutes=(wait_minutes(self.sheet(), step) or 15) + 2)
             if self.clock + wait > self.until:
+                self.until = self.clock  # the wait is on: nothing more is written
                 return True
             self.clock += wait
             step = read_step(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 from datetime import datetime
 from typing import Any
@@ -27,8 +28,17 @@ def tell() -> Told:
     return told
 
 
-@transaction.atomic
 def load(*, now: datetime) -> World:
+    """All or nothing. Many short-lived rows: the collector of garbage may rest meanwhile."""
+    gc.disable()
+    try:
+        with transaction.atomic():
+            return _live(now=now)
+    finally:
+        gc.enable()
+
+
+def _live(*, now: datetime) -> World:
     """Everything happens in the order of its days, each with the clock of its day."""
     world = gather(tell(), now=now)
     for key, told in world.told["houses"].items():

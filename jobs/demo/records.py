@@ -17,6 +17,8 @@ from .booking import ARRIVES_AFTER, begun, booked, booked_from, ended, has_feede
 from .cast import House, Told, World
 
 Purpose = ChecklistTemplate.Purpose
+#: how far the start-up of today has come at most
+UNDER_WAY_FOR = timedelta(minutes=100)
 BEFORE_THE_WAIT = ("isolate", "hold", "disinfect")
 BEFORE_THE_DIAL = (
     "isolate",
@@ -126,6 +128,7 @@ def under_way(world: World, house: House, act: Told) -> None:
         return
     begun(world, visit)
     pen.move_to(visit, visit.starts_at + ARRIVES_AFTER)
+    pen.until = min(world.now, visit.starts_at + UNDER_WAY_FOR)
     pen.blocks(["dial-back"])
 
 
