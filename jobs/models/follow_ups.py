@@ -200,6 +200,10 @@ class FollowUp(models.Model):
                 fields=["window_from", "due_on", "status", "snoozed_until"], name="follow_up_due",
                 condition=Q(status="open"),
             ),
+            models.Index(
+                fields=["window_until", "status"], name="follow_up_booked_late",
+                condition=Q(status="booked"),
+            ),
             models.Index(fields=["site", "status"], name="follow_up_site"),
         ]  # fmt: skip
 
