@@ -8,12 +8,21 @@ from .product import Product
 from .visitors import Visitor, open_browser
 
 HERE = Path(__file__).parent
+FAILED = pytest.StashKey[bool]()
 
 
 def pytest_collection_modifyitems(items):
     for item in items:
         if HERE in item.path.parents:
             item.add_marker(pytest.mark.browser)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item):
+    report = yield
+    if report.failed:
+        item.stash[FAILED] = True
+    return report
 
 
 @pytest.fixture(scope="session")
@@ -32,7 +41,7 @@ def browser():
 
 
 @pytest.fixture
-def visit(browser, product):
+def visit(browser, product, request, tmp_path):
     """visit(username, size=..., scheme=..., script=...) -> a person who has signed in."""
     visitors = []
 
@@ -42,6 +51,10 @@ def visit(browser, product):
         return visitor.sign_in(username) if username else visitor
 
     yield start
+    if request.node.stash.get(FAILED, False):
+        for number, visitor in enumerate(visitors):
+            print(visitor.last_seen(tmp_path / f"last-screen-{number}.png"))
     for visitor in visitors:
         visitor.close()
-    assert [said for visitor in visitors for said in visitor.trouble] == []
+    trouble = sorted({said for visitor in visitors for said in visitor.trouble})
+    assert not trouble, "\n".join(trouble)

@@ -17,8 +17,9 @@ ROOT = Path(__file__).resolve().parents[2]
 PASSWORD = "tank-heater-1"
 START_SECONDS = 120
 STOP_SECONDS = 60
-#: the clock of the demo's company stands near this hour whenever the tests run
-COMPANY_HOUR = 13
+#: the clock of the company stands at this hour whenever the tests run: office and mail are open,
+#: the start-up of the day is under way and its dial-back not finished
+COMPANY_HOUR = 8
 
 
 def free_port():
@@ -26,8 +27,8 @@ def free_port():
         return found.getsockname()[1]
 
 
-def zone_near_noon():
-    """A zone in which it is early afternoon now: the day's visits have begun, mail may go out."""
+def zone_in_the_morning():
+    """A zone in which it is that hour now."""
     ahead = (COMPANY_HOUR - datetime.now(UTC).hour + 11) % 24 - 11
     return f"Etc/GMT{-ahead:+d}" if ahead else "Etc/GMT"
 
@@ -55,7 +56,7 @@ class Product:
             "DATA_DIR": str(self.folder),
             "LISTEN": self.address,
             "DEMO_PASSWORD": PASSWORD,
-            "TIME_ZONE": zone_near_noon(),
+            "TIME_ZONE": zone_in_the_morning(),
             "TICK_SECONDS": "1",
             **settings,
         }

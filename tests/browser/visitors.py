@@ -7,10 +7,15 @@ from contextlib import contextmanager
 
 from .product import PASSWORD
 
-ARGUMENTS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run "
-    "--disable-background-networking --disable-component-update --disable-sync"
-).split()
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 PHONE = {"width": 390, "height": 844}
 NARROW = {"width": 320, "height": 640}
 DESK = {"width": 1280, "height": 900}
@@ -69,6 +74,12 @@ class Visitor:
         self.page.wait_for_url(lambda url: "/sign-in/" not in url)
         return self
 
+    def last_seen(self, picture):
+        """Where a failed test stands, in words and as a picture."""
+        self.page.screenshot(path=picture, full_page=True)
+        text = self.page.locator("body").inner_text()
+        return f"{self.page.url}\n{text[:1500]}\n{picture}"
+
     def close(self):
         self.context.close()
 
@@ -77,7 +88,8 @@ class Visitor:
 SIDEWAYS = """() => {
   const wide = document.documentElement.clientWidth;
   const found = [];
-  if (document.documentElement.scrollWidth > wide) found.push("page " + document.documentElement.scrollWidth);
+  const whole = document.documentElement.scrollWidth;
+  if (whole > wide) found.push("page " + whole);
   const scrolls = (element) => {
     for (let up = element.parentElement; up; up = up.parentElement) {
       if (/auto|scroll|hidden|clip/.test(getComputedStyle(up).overflowX) && up !== document.body
@@ -88,7 +100,8 @@ SIDEWAYS = """() => {
   for (const element of document.body.querySelectorAll("*")) {
     const box = element.getBoundingClientRect();
     if (box.width && box.right > wide + 1 && !scrolls(element)) {
-      found.push(element.tagName.toLowerCase() + "." + element.className + " to " + Math.round(box.right));
+      const name = element.tagName.toLowerCase() + "." + element.className;
+      found.push(name + " to " + Math.round(box.right));
     }
   }
   return found.slice(0, 4);

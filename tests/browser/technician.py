@@ -1,0 +1,145 @@
+"""How a technician fills a record: box after box with the script, page after page without.
+
+Only what stands on the screen is used: labels, boxes, buttons. `hours_pass` moves the waits that
+have begun into the past, as if the person had come back later.
+"""
+
+import time
+
+from .answers import STARTUP
+
+BOXES = """() => [...document.querySelectorAll(
+    "#answers input:not([type=hidden]), #answers select:not(.unit)")]
+  .filter((box) => box.name && !box.name.includes("~") && box.checkVisibility())
+  .map((box) => ({name: box.name, id: box.id, type: box.type, value: box.value,
+    label: (box.closest("fieldset") || box.closest(".ask")).textContent.trim().slice(0, 120),
+    checked: box.checked}))"""
+
+#: the answer has taken its place on the page
+SETTLED = "() => !document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling')"
+
+HOURS_PASS = """
+from datetime import timedelta
+from jobs.models import DialStep, Timer
+for model, fields in ((DialStep, ["set_at"]), (Timer, ["started_at"])):
+    for row in model.objects.filter(record_id={record}):
+        for field in fields:
+            setattr(row, field, getattr(row, field) - timedelta(hours={hours}))
+        row.save()
+"""
+
+
+class Technician:
+    def __init__(self, visitor, product, *, answers=None):
+        self.page, self.product = visitor.page, product
+        self.live = visitor.page.evaluate("document.documentElement.classList.contains('live')")
+        self.answers = {**STARTUP, **(answers or {})}
+        self.saves_ms = []
+
+    # --- where -------------------------------------------------------------------------------
+
+    @property
+    def record(self):
+        return int(self.page.url.split("/records/")[1].split("/")[0])
+
+    def open_block(self, key):
+        self.page.goto(f"/records/{self.record}/{key}/")
+
+    def hours_pass(self, hours):
+        self.product.ask(HOURS_PASS.format(record=self.record, hours=hours))
+        self.page.reload()
+
+    # --- answering -----------------------------------------------------------------------------
+
+    def answer_for(self, box):
+        """What belongs into a box, None if nothing."""
+        key, _, side = box["name"].partition(":")
+        said = self.answers.get(key.partition(".")[0])
+        if isinstance(said, dict):
+            label = box["label"].lower()
+            said = next((text for word, text in said.items() if word in label))
+        if isinstance(said, tuple):
+            return said[0] if side == "found" else said[1]
+        return said
+
+    def is_answered(self, box):
+        if box["type"] in ("radio", "checkbox"):
+            chosen = f"#answers [name='{box['name']}']:checked"
+            return self.page.locator(chosen).count() > 0
+        return bool(box["value"])
+
+    def fill_block(self, *, passes=3):
+        """Every box of the page that has an answer; answers may open further boxes."""
+        self.read_cautions()
+        for _ in range(passes):
+            open_boxes = [b for b in self.page.evaluate(BOXES) if not self.is_answered(b)]
+            wanted = [box for box in open_boxes if self.answer_for(box) is not None]
+            if not wanted:
+                break
+            for box in wanted:
+                if not self.is_answered(box):
+                    self.put(box, self.answer_for(box))
+            self.confirm_warnings()
+            self.press("Save, stay here")
+            self.read_cautions()
+
+    def put(self, box, text):
+        named = f"#answers [name='{box['name']}']"
+        if box["type"] == "radio":
+            self.saving(lambda: self.page.locator(f"{named}[value='{text}']").check())
+        elif box["type"] == "checkbox":
+            self.saving(lambda: self.page.locator(named).check())
+        elif box["type"] == "select-one":
+            self.saving(lambda: self.page.locator(named).select_option(text))
+        else:
+            self.saving(lambda: self.type_into(named, text))
+
+    def type_into(self, named, text):
+        self.page.locator(named).fill(text)
+        if self.live:
+            self.page.locator(named).blur()
+
+    def saving(self, act):
+        """With the script each answer is kept when its box is left."""
+        if not self.live:
+            act()
+            return
+        begun = time.monotonic()
+        with self.page.expect_response(lambda answer: answer.url.endswith("/answer/")) as kept:
+            act()
+        assert kept.value.status == 200, kept.value.text()
+        self.saves_ms.append(1000 * (time.monotonic() - begun))
+        self.page.wait_for_function(SETTLED)
+
+    def confirm_warnings(self):
+        sure = self.page.locator("#answers [name$='~sure']:not(:checked)")
+        while sure.count():
+            self.saving(lambda: sure.first.check())
+
+    def read_cautions(self):
+        button = self.page.get_by_role("button", name="I have read this")
+        while button.count():
+            before = button.count()
+            button.first.click()
+            self.page.wait_for_load_state()
+            assert button.count() < before
+
+    def press(self, name):
+        self.page.get_by_role("button", name=name).first.click()
+        self.page.wait_for_load_state()
+
+    # --- dial-back -----------------------------------------------------------------------------
+
+    def set_step(self, percent):
+        self.page.locator("[name=setting_percent]").fill(percent)
+        self.press("It is set: start the wait")
+
+    def read_step(self, band, look):
+        self.page.locator(f"[name=look][value={look}]").check()
+        self.page.locator(f"[name=band][value='{band}']").check()
+        self.page.locator("[name=iron_clear][value=yes]").check()
+        self.page.locator("[name=odour_clear][value=yes]").check()
+        self.press("Save this reading")
+
+    def text(self):
+        return self.page.locator("main").inner_text()
