@@ -184,3 +184,12 @@ def test_a_plan_can_be_written_down():
     written = plan_train(HOUSE).as_json()
     assert written["method_version"] == "train-plan/1"
     assert {step["name"] for step in written["steps"]} >= {"feed-setting", "backwash"}
+
+
+@pytest.mark.parametrize(("iron", "told"), [(0.3, False), (0.4, True)])
+def test_a_softener_without_a_limit_of_its_own_sees_at_most_a_third_of_a_milligram(iron, told):
+    """0.3 mg/L of iron, common practice."""
+    alone = replace(SOFTENER, iron_limit=None)
+    water = replace(HOUSE.water, iron=q(iron, "mg/L"))
+    facts = replace(HOUSE, parts=(RETENTION, alone, CARBON), water=water)
+    assert ("iron-on-softener" in keys(facts)) is told
