@@ -9,7 +9,7 @@ from equipment.engineering.registry import calculation
 from equipment.models import Stage, Train
 from equipment.unit_systems import unit_for
 
-from .worksheets import result_text
+from .worksheets import result_text, spoken
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ def parts_of(plan: TrainPlan, train: Train, system: str) -> list[PartOfPlan]:
 def _sum(step: Step, system: str) -> Sum:
     title = calculation(step.name).title
     if step.answer is None:
-        return Sum(title, [], (), (), (), step.refusal)
+        return Sum(title, [], (), (), (), spoken(step.refusal))
     rows = []
     for spec in step.answer.result_fields():
         value = getattr(step.answer, spec.name)
@@ -53,4 +53,5 @@ def _sum(step: Step, system: str) -> Sum:
             label = spec.name.replace("_", " ").capitalize()
             rows.append((label, result_text(value, unit), unit))
     answer = step.answer
-    return Sum(title, rows, answer.warnings, answer.working, answer.sources)
+    warnings = tuple(spoken(text) for text in answer.warnings)
+    return Sum(title, rows, warnings, answer.working, answer.sources)

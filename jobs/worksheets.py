@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -54,6 +55,10 @@ class Box:
     @property
     def label(self) -> str:
         return self.key.name.replace("_", " ").capitalize().replace("Ph", "pH")
+
+    @property
+    def hint(self) -> str:
+        return spoken(self.key.help)
 
     @property
     def options(self) -> tuple[str, ...]:
@@ -115,7 +120,14 @@ def result_text(value: Any, unit_name: str) -> str:
         return "yes" if value else "no"
     if isinstance(value, Quantity):
         value = float(value.m_as(unit(unit_name) if unit_name else ""))
-    return f"{value:.4g}" if isinstance(value, (int, float)) else str(value)
+    if not isinstance(value, (int, float)):
+        return str(value)
+    return f"{value:.0f}" if 1e4 <= abs(value) < 1e15 else f"{value:.4g}"
+
+
+def spoken(sentence: str) -> str:
+    """Names of keys in a sentence as words."""
+    return re.sub(r"(?<=[a-z])_(?=[a-z0-9])", " ", sentence)
 
 
 def groups(names: set[str]) -> list[tuple[str, list[Calculation]]]:
@@ -166,11 +178,11 @@ def _compute(sheet: Worksheet) -> None:
     except EngineeringError as refused:
         at_fault = sheet.box(refused.key)
         if at_fault and at_fault.text.strip():
-            at_fault.error = f"{at_fault.label} {refused.message}."
+            at_fault.error = spoken(f"{at_fault.label} {refused.message}.")
         elif at_fault:
-            sheet.waiting = f"needs the {at_fault.label.lower()}: {refused.message}"
+            sheet.waiting = spoken(f"needs the {at_fault.label.lower()}: {refused.message}")
         else:
-            sheet.whole_error = f"{refused.message}."
+            sheet.whole_error = spoken(f"{refused.message}.")
 
 
 def _read(box: Box, values: dict[str, Any]) -> None:
@@ -183,7 +195,7 @@ def _read(box: Box, values: dict[str, Any]) -> None:
         else:
             values[box.key.name] = box.key.read(box.full_text)
     except EngineeringError as refused:
-        box.error = f"{box.label} {refused.message}.{_other_unit(box)}"
+        box.error = spoken(f"{box.label} {refused.message}.") + _other_unit(box)
         return
     if box.key.name in MEASURED and box.key.kind == "quantity":
         box.warning = _slip(box)

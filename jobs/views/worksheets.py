@@ -9,7 +9,7 @@ from equipment.engineering.registry import calculation, load
 from jobs.access import allow, has_role
 from jobs.http import StaffRequest
 from jobs.models import StaffProfile
-from jobs.worksheets import Worksheet, groups, open_worksheet
+from jobs.worksheets import Worksheet, groups, open_worksheet, spoken
 
 STATISTICS = {"callback-rate", "observed-expected", "funnel-limits", "survival"}
 
@@ -61,8 +61,8 @@ def glass_of(sheet: Worksheet) -> dict[str, object]:
     label, figure, unit = rows[0]
     answer = sheet.answer
     glass.update(
-        title=label, answer=figure, unit=unit, rows=rows[1:], warnings=answer.warnings,
-        cautions=answer.cautions, working=answer.working, sources=answer.sources,
+        title=label, answer=figure, unit=unit, rows=rows[1:], warnings=[spoken(text) for text in answer.warnings],
+        cautions=[spoken(text) for text in answer.cautions], working=answer.working, sources=answer.sources,
         method=answer.method,
     )  # fmt: skip
     return glass
