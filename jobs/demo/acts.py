@@ -9,6 +9,7 @@ from equipment.models import Fill, Measurement, Sample, SpecialUse, Stage
 from jobs.models import ContactAttempt, DoNotUse, FollowUp, Job, Visit
 from jobs.models.company import company_day
 from jobs.workflows import follow_ups
+from jobs.workflows.causes import review_cause
 from jobs.workflows.fills import record_fill
 from jobs.workflows.measurements import record_measurement
 from jobs.workflows.notices import lift_notice
@@ -208,11 +209,13 @@ def attempt(world: World, house: House, act: Told) -> None:
         )  # fmt: skip
 
 
-def settled(world: World, house: House, act: Told) -> None:
-    """The owner has looked at a cause, or the office has shown a new household its system."""
-    by = world.owner if act["promise"] == "f24" else world.office
-    follow_ups.acknowledge(
-        follow_up=standing(house, act["promise"]), note=act["note"], by=by,
+def cause_reviewed(world: World, house: House, act: Told) -> None:
+    """The owner has looked at the cause of the newest callback, which keeps the promise to."""
+    row = Job.objects.filter(site=house.site, callback_answer="yes", status="completed").latest(
+        "completed_at"
+    )
+    review_cause(
+        callback=row, cause=row.cause, seen=row.cause, reason=act["note"], by=world.owner,
         now=world.calendar.moment(act["day"], 19.0),
     )  # fmt: skip
 
@@ -245,6 +248,6 @@ ACTS: dict[str, Act] = {
     "nobody_home": nobody_home,
     "called_off": called_off,
     "attempt": attempt,
-    "settled": settled,
+    "cause_reviewed": cause_reviewed,
     "special_use": special_use,
 }

@@ -8,7 +8,8 @@ from typing import Any
 
 from equipment.models import Stage
 from equipment.quantities import MEASURED
-from jobs.checklists import OPEN, Item, Sheet, load_sheet
+from jobs.checklist_gates import OPEN
+from jobs.checklists import Item, Sheet, load_sheet
 from jobs.dial_advice import wait_minutes
 from jobs.models import ChecklistLine, ChecklistRecord, Visit
 from jobs.workflows.dial_back import keep_as_final, read_step, set_step

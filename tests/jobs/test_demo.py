@@ -226,6 +226,7 @@ def test_callbacks_have_causes_and_origins():
     assert not callbacks.filter(Q(origin=None) | Q(cause="")).exists()
     assert len({job.cause_group for job in callbacks}) >= 5
     assert callbacks.filter(recheck_missed=True).count() == 1
+    assert callbacks.filter(cause_reviewed_at=None).count() == 1
     assert Job.objects.filter(callback_answer="not_sure").count() == 1
 
 
