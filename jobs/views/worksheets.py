@@ -61,8 +61,9 @@ def glass_of(sheet: Worksheet) -> dict[str, object]:
     label, figure, unit = rows[0]
     answer = sheet.answer
     glass.update(
-        title=label, answer=figure, unit=unit, rows=rows[1:], warnings=[spoken(text) for text in answer.warnings],
-        cautions=[spoken(text) for text in answer.cautions], working=answer.working, sources=answer.sources,
-        method=answer.method,
+        title=label, answer=figure, unit=unit, rows=rows[1:],
+        warnings=[spoken(text) for text in answer.warnings],
+        cautions=[spoken(text) for text in answer.cautions],
+        working=answer.working, sources=answer.sources, method=answer.method,
     )  # fmt: skip
     return glass
