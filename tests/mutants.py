@@ -174,7 +174,7 @@ MUTANTS = [
 NEAR = {"demand_fit": ["dial_in"], "dial_rules": ["dial_in"], "feed_setting": ["feeding"],
         "intervals": ["softening"], "pipes": ["plumbing"], "demand": ["plumbing"],
         "chlorine_contact": ["contact"], "well_water": ["disinfection"], "expansion": ["backwash"],
-        "dechlorination": ["disinfection", "chlorine"], "strength_loss": ["solutions", "feeding"],
+        "dechlorination": ["disinfection", "chlorine"], "strength_loss": ["chlorine"],
         "plan_conflicts": ["plan"]}  # fmt: skip
 
 

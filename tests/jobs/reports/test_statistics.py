@@ -181,6 +181,12 @@ def test_curve_counts_jobs_censored_the_same_day_as_followed():
     assert ours.at_risk == 1
 
 
+@pytest.mark.parametrize(("beyond", "told"), [(4, True), (5, False)])
+def test_fewer_than_five_jobs_left_are_said(beyond, told):
+    ours = survival(follow_up=followed("10:1", *["20:0"] * beyond), at=day(15))
+    assert any("only 4" in line for line in ours.warnings) is told
+
+
 def test_the_order_of_the_jobs_does_not_matter():
     one = survival(follow_up=followed("5:1", "9:0", "12:1", "20:0"), at=day(15))
     other = survival(follow_up=followed("20:0", "12:1", "9:0", "5:1"), at=day(15))
