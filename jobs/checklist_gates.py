@@ -12,6 +12,9 @@ from jobs.models import ChecklistLine, DialStep
 if TYPE_CHECKING:
     from .checklists import Item, Sheet
 
+#: states of a line
+OPEN, ANSWERED, PASSED, FAILED = "open", "answered", "passed", "failed"
+SKIPPED, OVERRIDDEN, LOOK_TWICE = "skipped", "overridden", "look-twice"
 #: readings after fewer turnovers are early and prove nothing
 TURNOVERS_NEEDED = 3
 
@@ -47,8 +50,6 @@ CONDITIONS: dict[str, Callable[[Any, Any, dict[str, Any]], bool]] = {
 
 def judge(sheet: Sheet, item: Item) -> tuple[str, str]:
     """State of a line and one sentence about it."""
-    from .checklists import ANSWERED, FAILED, LOOK_TWICE, OPEN, OVERRIDDEN, PASSED, SKIPPED
-
     answer = item.deciding
     if item.timer and _is_running(sheet, item) and not item.override:
         return OPEN, _left(sheet, item)

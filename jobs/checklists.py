@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 
-from equipment.models import OxidantProduct, SpecialUse, Stage
+from equipment.models import OxidantProduct, Stage
 from equipment.quantities import MEASURED
-from jobs.cautions import PIT_REPLACES, red
+from jobs.cautions import CAUTIONS, PIT_REPLACES, red
 from jobs.models import (
     Acknowledgement,
     Answer,
@@ -26,6 +26,7 @@ from jobs.models import (
 )
 from jobs.templatetags.look import unit
 
+from .checklist_gates import FAILED, LOOK_TWICE, OPEN, applies, judge
 from .checklist_values import ReadAnswer, read_answer
 from .errors import BadEntry
 
@@ -38,8 +39,6 @@ STAGE_SUBJECTS: dict[str, tuple[str, ...]] = {
     "vessel": (Stage.Kind.FILTER, Stage.Kind.SOFTENER, Stage.Kind.NEUTRALIZER),
     "each": tuple(Stage.Kind.values),
 }
-OPEN, ANSWERED, PASSED, FAILED = "open", "answered", "passed", "failed"
-SKIPPED, OVERRIDDEN, LOOK_TWICE = "skipped", "overridden", "look-twice"
 
 
 @dataclass
@@ -146,7 +145,7 @@ class Block:
 class Sheet:
     """A record with everything that decides about it."""
 
-    def __init__(self, record: ChecklistRecord, *, now: datetime) -> None:
+    def __init__(self, record: ChecklistRecord, *, now: datetime, judged: bool = True) -> None:
         self.record = record
         self.now = now
         self.company = Company.load()
@@ -154,17 +153,18 @@ class Sheet:
         self.lines = list(record.template.lines.order_by("position"))
         self.answers = list(record.answers.select_related("by", "stage", "visit"))
         self.steps: list[DialStep] = list(record.steps.select_related("by"))
-        self.timers = {timer.line_key: timer for timer in record.timers.all()}
-        self.overrides = {row.line_key: row for row in record.overrides.select_related("by")}
-        self.acknowledgements: list[Acknowledgement] = list(
-            record.acknowledgements.select_related("by")
-        )
-        self.notices = list(DoNotUse.objects.standing().filter(site=record.site))
-        self.special_uses = list(
-            SpecialUse.objects.filter(site=record.site, ended_on=None).select_related("told_by")
-        )
         self.items = self._items()
-        self._judge()
+        self.items = [item for item in self.items if applies(self, item)]
+        if judged:
+            self._judge()
+
+    @cached_property
+    def notices(self) -> list[DoNotUse]:
+        return list(DoNotUse.objects.standing().filter(site=self.record.site))
+
+    @cached_property
+    def acknowledgements(self) -> list[Acknowledgement]:
+        return list(self.record.acknowledgements.select_related("by"))
 
     def _fitted(self) -> list[Stage]:
         if not self.record.train_id:
@@ -189,18 +189,15 @@ class Sheet:
             for answer in self.answers
             if answer.line_key == line.key and answer.stage_id == wanted
         }
-        return Item(
-            line=line,
-            stage=stage,
-            answers=answers,
-            override=self.overrides.get(line.key),
-            timer=self.timers.get(line.key),
-        )
+        return Item(line=line, stage=stage, answers=answers)
 
     def _judge(self) -> None:
-        from .checklist_gates import applies, judge
-
-        self.items = [item for item in self.items if applies(self, item)]
+        """State of every line, with what was passed over and what is being waited for."""
+        timers = {timer.line_key: timer for timer in self.record.timers.all()}
+        overrides = {row.line_key: row for row in self.record.overrides.select_related("by")}
+        for item in self.items:
+            item.override = overrides.get(item.line.key)
+            item.timer = timers.get(item.line.key)
         for item in self.items:
             item.state, item.sentence = judge(self, item)
 
@@ -296,7 +293,7 @@ class Sheet:
                 rows.append(
                     (
                         f"caution-{caution}",
-                        "The stop on this page has not been read by name.",
+                        f"Not read by name: {CAUTIONS[caution].title}.",
                         block,
                     )
                 )
@@ -313,5 +310,6 @@ def aim_for(company: Company, oxidant: str, *, sulfide: bool) -> tuple[float, fl
     return None
 
 
-def load_sheet(record: ChecklistRecord, *, now: datetime) -> Sheet:
-    return Sheet(record, now=now)
+def load_sheet(record: ChecklistRecord, *, now: datetime, judged: bool = True) -> Sheet:
+    """`judged=False` leaves the states out, where only the answers are asked for."""
+    return Sheet(record, now=now, judged=judged)

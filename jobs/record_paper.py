@@ -10,8 +10,7 @@ from django.utils import timezone
 from equipment.engineering.registry import calculation
 from equipment.models import SettingChange, StoredAssessment
 from jobs.cautions import CAUTIONS, DEFERS
-from jobs.checklist_gates import counts
-from jobs.checklists import (
+from jobs.checklist_gates import (
     ANSWERED,
     FAILED,
     LOOK_TWICE,
@@ -19,9 +18,9 @@ from jobs.checklists import (
     OVERRIDDEN,
     PASSED,
     SKIPPED,
-    Item,
-    Sheet,
+    counts,
 )
+from jobs.checklists import Item, Sheet
 from jobs.mail.hours import zone_of
 from jobs.models import Company, Customer, DialStep, FollowUp, Visit
 from jobs.models.company import company_day

@@ -8,17 +8,16 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.cautions import CAUTIONS
-from jobs.checklist_gates import TURNOVERS_NEEDED, counts
-from jobs.checklists import (
+from jobs.checklist_gates import (
     ANSWERED,
     FAILED,
     LOOK_TWICE,
     OVERRIDDEN,
     PASSED,
-    Block,
-    Item,
-    Sheet,
+    TURNOVERS_NEEDED,
+    counts,
 )
+from jobs.checklists import Block, Item, Sheet
 from jobs.dial_advice import advise, computed_setting, looks_say_nothing, wait_minutes
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm, pads_of
 from jobs.models import ChecklistLine, ChecklistTemplate, DialStep, DoNotUse

@@ -75,6 +75,7 @@ def block_of(sheet: Sheet, key: str) -> Block:
 def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
     sheet = sheet_of(request, pk)
     record = sheet.record
+    visit = visit_of(record, request)
     return render(
         request,
         "records/detail.html",
@@ -83,10 +84,9 @@ def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "record": record,
             "missing": sheet.missing(),
             "entries": progress(sheet),
-            "visit": visit_of(record, request),
-            "writes": not record.is_closed and may_write(record, request.user),
+            "visit": visit,
+            "writes": not record.is_closed and visit is not None,
             "document": record.documents.only("pk", "made_at", "sha256").first(),
-            "corrected": record.job.visits.count(),
         },
     )
 
@@ -223,7 +223,8 @@ def _standing_panels(sheet: Sheet, block: str, typed: dict[str, str]) -> list[Sh
 @require_safe
 def record_panel(request: StaffRequest, pk: int, name: str) -> HttpResponse:
     """The inside of one measuring glass, computed from what is typed and what is kept."""
-    sheet = sheet_of(request, pk)
+    record = record_or_404(request, pk)
+    sheet = load_sheet(record, now=timezone.now(), judged=False)
     panel = PANELS.get(name)
     if panel is None:
         raise Http404

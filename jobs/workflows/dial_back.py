@@ -7,8 +7,8 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from jobs.checklist_gates import counts
-from jobs.checklists import FAILED, OPEN, Sheet, load_sheet
+from jobs.checklist_gates import FAILED, OPEN, counts
+from jobs.checklists import Sheet, load_sheet
 from jobs.dial_advice import dose_at, turning_volume
 from jobs.errors import BadEntry, WrongState
 from jobs.models import ChecklistRecord, DialStep
