@@ -1,38 +1,103 @@
-"""Pictures of every page of the demo, phone in light and desk in dark: `make pictures`."""
+"""Pictures of the main screens from a running demo: python -m tests.browser.pictures [FOLDER]
 
-import re
-import shutil
+All screens go into var/pictures; the four that README shows go, small, into fixtures/pictures.
+"""
+
+import sys
 import tempfile
+from pathlib import Path
 
-from .pages import ROWS, pages
+from PIL import Image
+
+from .pages import ROWS
 from .product import ROOT, Product
-from .test_every_page import SCREENS, Crowd
-from .visitors import open_browser
+from .visitors import DESK, PHONE, Visitor, open_browser
 
-FOLDER = ROOT / "var" / "pictures"
+OUT = ROOT / "var" / "pictures"
+README = ROOT / "fixtures" / "pictures"
+#: most that a picture in README may weigh, in bytes
+HEAVIEST = 150_000
+COLOURS = 64
+
+#: name: who, address; {…} are rows of the demo
+SCREENS = {
+    "sign-in": ("", "/sign-in/"),
+    "my-day": ("technician", "/my-day/"),
+    "record": ("technician", "/records/{records}/"),
+    "disinfect": ("technician", "/records/{records}/disinfect/"),
+    "dial-back": ("technician", "/records/{records}/dial-back/"),
+    "baseline": ("technician", "/records/{records}/baseline/"),
+    "close": ("technician", "/records/{records}/close/"),
+    "visit-end": ("technician", "/visits/{visits}/close/"),
+    "worklist": ("dispatcher", "/worklist/"),
+    "search": ("dispatcher", "/find/?q=larchfenn"),
+    "site": ("dispatcher", "/sites/{sites}/"),
+    "plan": ("dispatcher", "/systems/{systems}/plan/"),
+    "book": ("dispatcher", "/promises/{promises}/book/"),
+    "day": ("dispatcher", "/day/"),
+    "week": ("dispatcher", "/week/"),
+    "messages": ("dispatcher", "/messages/"),
+    "worksheet": ("dispatcher", "/worksheets/feed-setting/"),
+    "callbacks": ("owner", "/callbacks/"),
+    "rules": ("owner", "/rules/"),
+    "people": ("owner", "/people/"),
+    "not-found": ("dispatcher", "/nowhere/"),
+}
+LOOKS = {
+    "390-light": {"size": PHONE, "scheme": "light"},
+    "390-dark": {"size": PHONE, "scheme": "dark"},
+    "1280-light": {"size": DESK, "scheme": "light"},
+    "1280-dark": {"size": DESK, "scheme": "dark"},
+}
+#: what README shows: screen, look, how far down it begins
+IN_README = {
+    "worklist": ("worklist", "1280-light", 0),
+    "site": ("site", "1280-light", 0),
+    "dial-back": ("dial-back", "390-light", 400),
+    "callbacks": ("callbacks", "1280-dark", 0),
+}
+
+
+def take_all(product, out):
+    known = product.ask(ROWS)
+    with open_browser() as browser:
+        for look, screen in LOOKS.items():
+            people = {}
+            for name, (role, path) in SCREENS.items():
+                who = known["people"].get(role, "")
+                if who not in people:
+                    visitor = Visitor(browser, product.url, **screen)
+                    people[who] = visitor.sign_in(who) if who else visitor
+                page = people[who].page
+                page.goto(path.format(**known["rows"]))
+                page.screenshot(path=out / f"{name}-{look}.png", full_page=True)
+            for visitor in people.values():
+                visitor.close()
+
+
+def shrink_for_readme(out):
+    README.mkdir(exist_ok=True)
+    for name, (screen, look, top) in IN_README.items():
+        picture = Image.open(out / f"{screen}-{look}.png").convert("RGB")
+        height = min(picture.height - top, DESK["height"])
+        cut = picture.crop((0, top, picture.width, top + height))
+        target = README / f"{name}.png"
+        cut.quantize(COLOURS).save(target, optimize=True)
+        if target.stat().st_size > HEAVIEST:
+            sys.exit(f"{target} weighs {target.stat().st_size} bytes: {HEAVIEST} is the most.")
 
 
 def main():
-    shutil.rmtree(FOLDER, ignore_errors=True)
-    FOLDER.mkdir(parents=True)
+    out = Path(sys.argv[1]) if len(sys.argv) > 1 else OUT
+    out.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         product = Product(folder)
         try:
-            product.start()
-            with open_browser() as browser:
-                for screen, options in SCREENS.items():
-                    take(Crowd(browser, product.url, **options), screen, pages(product.ask(ROWS)))
+            take_all(product.start(), out)
         finally:
             product.stop()
-    print(f"{len(list(FOLDER.iterdir()))} pictures in {FOLDER.relative_to(ROOT)}")
-
-
-def take(crowd, screen, found):
-    for page in found:
-        tab = crowd.open(page)
-        if tab:
-            name = re.sub(r"[^a-z0-9]+", "-", f"{page} {screen}".lower())
-            tab.screenshot(path=FOLDER / f"{name}.png", full_page=True)
+    shrink_for_readme(out)
+    print(f"{len(SCREENS) * len(LOOKS)} pictures in {out}, {len(IN_README)} in {README}")
 
 
 if __name__ == "__main__":

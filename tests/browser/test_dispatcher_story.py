@@ -17,7 +17,8 @@ from jobs.models import FollowUp
 from jobs.models.company import company_day
 from jobs.workflows.working_days import add_working_days
 row = FollowUp.objects.filter(
-    rule__code="f1", status="open", visit=None, snoozed_until=None
+    rule__code="f1", status="open", visit=None, snoozed_until=None,
+    due_on__lte=company_day(timezone.now())
 ).select_related("site").order_by("-due_on").first()
 day = add_working_days(company_day(timezone.now()), 6)
 print(json.dumps({"promise": row.pk, "street": row.site.street, "day": day.isoformat()}))

@@ -1,0 +1,52 @@
+"""The owner: callbacks by installer, the jobs behind a number, and both as files."""
+
+import csv
+import io
+
+from .visitors import DESK, PHONE, sideways
+
+
+def test_from_the_report_to_the_jobs_and_the_file(visit):
+    page = visit("osric", size=DESK, scheme="dark").page
+    page.get_by_role("link", name="Callbacks").first.click()
+    page.locator("table.evidence").first.wait_for()
+    assert page.locator("table.evidence svg.plot").count() > 2
+    rows = page.locator("table.evidence").first.locator("tbody tr")
+    judged = rows.locator("a[href*='what=judgeable']")
+    assert judged.count() >= 4
+    number, job_list = int(judged.first.inner_text()), judged.first.get_attribute("href")
+    page.goto(job_list)
+    behind = page.locator("main table tbody tr").count()
+    assert behind == number
+
+    page.go_back()
+    with page.expect_download() as kept:
+        page.get_by_role("link", name="jobs as CSV").click()
+    text = kept.value.path().read_text(encoding="utf-8-sig")
+    lines = list(csv.reader(io.StringIO(text)))
+    assert len(lines) > number
+    assert not [cell for line in lines for cell in line if cell.startswith(("=", "+", "@"))]
+
+
+def test_another_window_on_a_phone(visit):
+    page = visit("osric", size=PHONE).page
+    page.goto("/callbacks/")
+    page.get_by_role("link", name="365 days").click()
+    page.wait_for_url("**window=365**")
+    assert sideways(page) == []
+
+
+def test_a_rule_is_changed_and_changed_back(visit):
+    page = visit("osric", size=DESK).page
+    page.goto("/rules/")
+    page.locator("main table a, main li a").first.click()
+    page.wait_for_load_state()
+    box = page.locator("main input[type=number]").first
+    before = box.input_value()
+    for value in (str(int(before) + 1), before):
+        address = page.url
+        page.locator("main input[type=number]").first.fill(value)
+        page.locator("main button.main").click()
+        page.wait_for_load_state()
+        page.goto(address)
+        assert page.locator("main input[type=number]").first.input_value() == value
