@@ -158,7 +158,7 @@ def _dots(points: Sequence[Point], plane: _Plane) -> tuple[Dot, ...]:
         x, y = plane.x(point.jobs), plane.y(point.rate)
         to_left = x > F_LEFT + (F_RIGHT - F_LEFT) * 0.7
         label_x, anchor = (x - 10, "end") if to_left else (x + 10, "start")
-        label_y = y + 5
+        label_y = y + 5 if y < F_BOTTOM - 8 else y - 8
         while any(_covers(label_x, label_y, anchor, other) for other in dots):
             label_y += LABEL_HEIGHT / 2
         name = point.name.split(",")[0]

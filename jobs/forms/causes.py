@@ -9,6 +9,8 @@ from django import forms
 from jobs.models import Job
 from jobs.reports.callbacks import GROUPS
 
+from .owner_units import say_optional
+
 
 def cause_choices() -> list[tuple[str, list[tuple[str, str]]]]:
     """Causes under the names of their groups."""
@@ -34,6 +36,7 @@ class CauseForm(forms.Form):
         super().__init__(*args, **kwargs)
         choice: Any = self.fields["cause"]
         choice.choices = [("", "choose"), *cause_choices()]
+        say_optional(self, "for a change")
 
 
 class QuestionForm(forms.Form):

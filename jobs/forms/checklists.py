@@ -9,6 +9,8 @@ from django import forms
 from equipment.quantities import MEASURED
 from jobs.models import ChecklistLine
 
+from .owner_units import say_optional
+
 FIGURES = (ChecklistLine.Kind.QUANTITY, ChecklistLine.Kind.NUMBER)
 LIMITS = ("hard_min", "hard_max", "warn_min", "warn_max")
 
@@ -26,6 +28,7 @@ class LineForm(forms.ModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        say_optional(self)
         if self.instance.kind not in FIGURES:
             for name in LIMITS:
                 del self.fields[name]

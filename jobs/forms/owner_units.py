@@ -25,8 +25,16 @@ def unit_of(name: str) -> str:
     return next((unit for end, unit in SUFFIXES.items() if name.endswith(end)), "")
 
 
+def say_optional(form: forms.BaseForm, word: str = "optional") -> None:
+    """Nobody has to find these out: they are a choice, not a reading."""
+    for field in form.fields.values():
+        choice: Any = field
+        choice.optional = word
+
+
 def show_units(form: forms.BaseForm) -> None:
     """Put the unit beside each figure and take it out of the label."""
+    say_optional(form)
     for name, field in form.fields.items():
         unit = unit_of(name)
         if not unit or not isinstance(field, forms.FloatField | forms.IntegerField):

@@ -11,6 +11,7 @@ from phonenumber_field.formfields import PhoneNumberField
 
 from jobs.access import ROLES
 
+from .owner_units import say_optional
 from .sites import DayInput
 
 ROLE_WORDS = {
@@ -37,6 +38,7 @@ class PersonForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        say_optional(self)
         self.fields["phone"].error_messages["invalid"] = (
             "This is no telephone number: write area code and number, such as 518-555-0124."
         )
@@ -85,3 +87,7 @@ class ChangePersonForm(PersonForm):
 class SkillForm(forms.Form):
     name = forms.CharField(max_length=80, label="Licence or training")
     expires_on = forms.DateField(label="Ends on", widget=DayInput(), required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        say_optional(self, "empty: no end")

@@ -10,6 +10,8 @@ from django import forms
 from equipment.models import Sample, Stage
 from jobs.models import FollowUpRule, Job, Visit
 
+from .owner_units import say_optional
+
 JSON_ROWS = forms.Textarea(attrs={"rows": 3, "spellcheck": "false", "class": "code"})
 
 
@@ -77,6 +79,7 @@ class RuleForm(forms.ModelForm):
             "window_before_days": "Window begins before", "window_after_days": "Window ends after",
             "closing": "Kept by", "minutes": "Time to book", "harm": "Place on the worklist",
         }  # fmt: skip
+        widgets = {"reason": forms.Textarea(attrs={"rows": 2})}
         help_texts = {"reason": "{day} becomes the day of the event."}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -103,6 +106,7 @@ class RuleForm(forms.ModelForm):
         for name, unit in units.items():
             field: Any = self.fields[name]
             field.unit = unit
+        say_optional(self)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

@@ -102,6 +102,12 @@ class SiteTenure(models.Model):
                 condition=Q(until_on=None) | Q(until_on__gte=F("from_on")),
             ),
         ]
+        indexes = [
+            models.Index(
+                fields=["site", "until_on"], name="tenure_ended",
+                condition=Q(until_on__isnull=False),
+            ),
+        ]  # fmt: skip
 
     def __str__(self) -> str:
         return f"{self.customer}, {self.get_part_display()} of {self.site}"

@@ -174,7 +174,13 @@ class Job(models.Model):
             models.Index(
                 fields=["index_on"], name="job_index_day", condition=Q(index_on__isnull=False)
             ),
-        ]
+            # rare rows that the callback report asks for at every job
+            models.Index(
+                fields=["origin", "reported_on"], name="job_callbacks",
+                condition=Q(origin__isnull=False),
+            ),
+            models.Index(fields=["train"], name="job_defects", condition=Q(defect_found=True)),
+        ]  # fmt: skip
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} at {self.site}"

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from django.db import connections
 from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
 from django.db.models.functions import Coalesce, TruncDate
 from django.db.models.lookups import GreaterThan, IsNull, LessThan
@@ -21,11 +22,13 @@ from .days import DaysBetween, TwoDaysLater
 
 WINDOWS = (30, 90, 365)
 JUDGEABLE, RECENT, LEFT, REMOVED = "judgeable", "recent", "left", "removed"
+INHERITED = "inherited"
 STATES = {
     JUDGEABLE: "judgeable",
     RECENT: "too recent",
     LEFT: "customer left",
     REMOVED: "system removed",
+    INHERITED: "taken over from others",
 }
 KINDS = {
     "feeder": "oxidant feed",
@@ -78,16 +81,51 @@ def in_period(selection: Selection) -> QuerySet[Job]:
 def looked_at(selection: Selection, *, inherited: bool = False) -> QuerySet[Any, Any]:
     """The jobs of the report, each with state, kind, water, cause of its first callback, defect.
 
-    `cause` is None without a callback; RECHECK_MISSED and NOT_CODED stand beside the causes.
+    `cause_found` is None without a callback; RECHECK_MISSED and NOT_CODED stand beside the causes.
     """
     return (
+        _described(selection).filter(train__is_inherited=inherited).annotate(water=_water())
+    )  # fmt: skip
+
+
+def cells(selection: Selection) -> list[tuple[Any, ...]]:
+    """(installer, state, kind, water, cause, defect, jobs): alike jobs counted by the database.
+
+    Jobs on systems taken over are among them, with a state of their own. Each job is described
+    once, then counted: a plain grouped query would describe it again for every column.
+    """
+    described = (
+        _described(selection)
+        .annotate(sulfide=Subquery(_raw("sulfide")), ph=Subquery(_raw("ph")))
+        .order_by()
+        .values_list(
+            "installer", "state", "kind_of_system", "sulfide", "ph", "cause_found", "defect"
+        )
+    )
+    inner, values = described.query.get_compiler(described.db).as_sql()
+    with connections[described.db].cursor() as cursor:
+        cursor.execute(COUNTED.format(inner=inner), (*values, SULFIDE_ABOVE_MG_L, PH_BELOW))
+        return [(*row[:5], bool(row[5]), row[6]) for row in cursor.fetchall()]
+
+
+#: the classes of raw water are those of _water()
+COUNTED = """
+WITH described (installer, state, kind, sulfide, ph, cause, defect) AS MATERIALIZED ({inner})
+SELECT installer, state, kind,
+    CASE WHEN sulfide > %s THEN 'sulfide' WHEN ph < %s THEN 'low_ph'
+         WHEN sulfide IS NULL AND ph IS NULL THEN 'untested' ELSE 'usual' END,
+    cause, defect, COUNT(*)
+FROM described GROUP BY 1, 2, 3, 4, 5, 6
+"""
+
+
+def _described(selection: Selection) -> QuerySet[Any, Any]:
+    return (
         in_period(selection)
-        .filter(train__is_inherited=inherited)
         .annotate(removed_after=DaysBetween("train__removed_on", "index_on"))
         .annotate(
             state=_state(selection),
             kind_of_system=_kind(),
-            water=_water(),
             cause_found=Subquery(first_callback(selection).values("cause_found")[:1]),
             defect=Exists(_defects(selection)),
         )
@@ -119,19 +157,25 @@ def first_callback(selection: Selection) -> QuerySet[Any, Any]:
     )  # fmt: skip
 
 
-def all_callbacks(selection: Selection, answer: str = Job.CallbackAnswer.YES) -> QuerySet[Job]:
-    """Reports in the window after the jobs of the period, repeats included."""
+def all_callbacks(selection: Selection) -> QuerySet[Any, Any]:
+    """Reports in the window after the jobs of the period, repeats and open questions included.
+
+    The period is asked by counted days, so that the database begins at the few callbacks.
+    """
     return (
-        Job.objects.filter(callback_answer=answer, planned=False, origin__isnull=False)
+        Job.objects.filter(planned=False, origin__isnull=False)
         .exclude(status=Job.Status.CANCELLED)
         .filter(
             origin__kind__in=Job.INDEX_KINDS, origin__installer__isnull=False,
             origin__train__is_inherited=False,
-            origin__index_on__gte=selection.since, origin__index_on__lte=selection.until,
         )
         .exclude(origin__status=Job.Status.CANCELLED)
         .exclude(origin__callback_answer=Job.CallbackAnswer.YES)
-        .annotate(days_after=DaysBetween("reported_on", "origin__index_on"))
+        .annotate(
+            days_in=DaysBetween("origin__index_on", Value(selection.since)),
+            days_after=DaysBetween("reported_on", "origin__index_on"),
+        )
+        .filter(days_in__gte=0, days_in__lte=(selection.until - selection.since).days)
         .filter(days_after__gte=0, days_after__lte=selection.window_days)
     )  # fmt: skip
 
@@ -148,6 +192,7 @@ def _state(selection: Selection) -> Case:
         .filter(days_after__lte=window)
     )  # fmt: skip
     return Case(
+        When(train__is_inherited=True, then=Value(INHERITED)),
         When(train__removed_on__lte=today, removed_after__lte=window, then=Value(REMOVED)),
         When(Exists(ended), then=Value(LEFT)),
         When(index_on__gt=selection.judged_until, then=Value(RECENT)),

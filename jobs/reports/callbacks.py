@@ -17,7 +17,16 @@ from django.db.models import Count
 from jobs.models import Job
 
 from . import callback_jobs
-from .callback_jobs import JUDGEABLE, LEFT, NOT_CODED, RECENT, RECHECK_MISSED, REMOVED, Selection
+from .callback_jobs import (
+    INHERITED,
+    JUDGEABLE,
+    LEFT,
+    NOT_CODED,
+    RECENT,
+    RECHECK_MISSED,
+    REMOVED,
+    Selection,
+)
 from .limits import poisson_limits
 from .statistics import CONFIDENCE, FEW_EXPECTED, FEW_JOBS, callback_rate, observed_expected
 
@@ -200,31 +209,21 @@ def ratio_of(observed: int, expected: float) -> Interval | None:
 
 
 def callback_report(selection: Selection) -> Report:
-    cells = _cells(selection)
-    people = _people(selection, cells)
-    total = _counts(cells)
+    """Three questions to the database, however many jobs there are."""
+    found = [Cell(*row) for row in callback_jobs.cells(selection)]
+    cells = [cell for cell in found if cell.state != INHERITED]
+    returns, not_sure = _reports(selection)
     return Report(
         selection=selection,
-        people=people,
-        total=total,
+        people=_people(cells, returns),
+        total=_counts(cells),
         strata=_strata(cells),
         groups=_pareto(cells, by_group=True),
         causes=_pareto(cells, by_group=False),
-        inherited=callback_jobs.in_period(selection).filter(train__is_inherited=True).count(),
-        not_sure=_not_sure(selection),
-        returns=sum(person.returns for person in people),
+        inherited=sum(cell.jobs for cell in found if cell.state == INHERITED),
+        not_sure=not_sure,
+        returns=returns.total(),
     )
-
-
-def _cells(selection: Selection) -> list[Cell]:
-    """The one large count, done by the database."""
-    rows = (
-        callback_jobs.looked_at(selection)
-        .order_by()
-        .values_list("installer", "state", "kind_of_system", "water", "cause_found", "defect")
-        .annotate(jobs=Count("pk"))
-    )
-    return [Cell(*row) for row in rows]
 
 
 def _counts(cells: Iterable[Cell]) -> Counts:
@@ -245,14 +244,13 @@ def _counts(cells: Iterable[Cell]) -> Counts:
     )  # fmt: skip
 
 
-def _people(selection: Selection, cells: list[Cell]) -> tuple[Person, ...]:
+def _people(cells: list[Cell], returns: Counter[int]) -> tuple[Person, ...]:
     strata = {(row.kind, row.water): row for row in _strata(cells)}
-    returns = _returns(selection)
     of_person: dict[int, list[Cell]] = {}
     for cell in cells:
         of_person.setdefault(cell.installer, []).append(cell)
     users = User.objects.in_bulk(list(of_person))
-    people = [_person(users[pk], own, strata, returns.get(pk, 0)) for pk, own in of_person.items()]
+    people = [_person(users[pk], own, strata, returns[pk]) for pk, own in of_person.items()]
     return tuple(sorted(people, key=lambda person: (person.name.casefold(), person.pk)))
 
 
@@ -320,16 +318,18 @@ def _pareto(cells: Iterable[Cell], *, by_group: bool) -> tuple[CauseLine, ...]:
     return tuple(lines)
 
 
-def _returns(selection: Selection) -> dict[int, int]:
-    """Every callback in the window, by the installer of the first job."""
+def _reports(selection: Selection) -> tuple[Counter[int], int]:
+    """Every callback in the window by the installer of the first job, and the open questions."""
     rows = (
         callback_jobs.all_callbacks(selection)
         .order_by()
-        .values_list("origin__installer")
+        .values_list("callback_answer", "origin__installer")
         .annotate(jobs=Count("pk"))
     )
-    return dict(rows)
-
-
-def _not_sure(selection: Selection) -> int:
-    return callback_jobs.all_callbacks(selection, answer=Job.CallbackAnswer.NOT_SURE).count()
+    returns, not_sure = Counter[int](), 0
+    for answer, installer, jobs in rows:
+        if answer == Job.CallbackAnswer.YES:
+            returns[installer] += jobs
+        elif answer == Job.CallbackAnswer.NOT_SURE:
+            not_sure += jobs
+    return returns, not_sure

@@ -95,7 +95,7 @@ def rows_for(selection: Selection, asked: dict[str, Any]) -> QuerySet[Any, Any]:
 
 def _callbacks(selection: Selection, what: str, asked: dict[str, Any]) -> QuerySet[Any, Any]:
     answer = Job.CallbackAnswer.YES if what == "returns" else Job.CallbackAnswer.NOT_SURE
-    rows = callback_jobs.all_callbacks(selection, answer=answer)
+    rows = callback_jobs.all_callbacks(selection).filter(callback_answer=answer)
     if "installer" in asked:
         rows = rows.filter(origin__installer=asked["installer"])
     return rows.select_related(

@@ -35,9 +35,11 @@ def cause_review(request: StaffRequest) -> HttpResponse:
     closed = rows.filter(
         callback_answer=Job.CallbackAnswer.YES, status=Job.Status.COMPLETED
     ).order_by("completed_at", "pk")
+    waiting = closed.filter(cause_reviewed_at=None)
     context = {
         "nav": "callbacks",
-        "to_review": closed.filter(cause_reviewed_at=None)[:ROWS],
+        "to_review": waiting[:ROWS],
+        "waiting": waiting.count(),
         "questions": rows.filter(callback_answer=Job.CallbackAnswer.NOT_SURE).order_by(
             "reported_on", "pk"
         )[:ROWS],
