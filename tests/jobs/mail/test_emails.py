@@ -34,6 +34,13 @@ def test_each_time_told_has_a_message_of_its_own():
     assert OutboxMail.objects.values("message_id").distinct().count() == 3
 
 
+def test_the_identity_follows_from_the_key_alone():
+    """So every attempt carries the same one, whoever makes it (RFC 5322, IETF 2008, 3.6.4)."""
+    mail = customer_mail()
+    assert mail.message_id == emails.message_id_of(mail.key) == emails.message_id_of(mail.key)
+    assert emails.message_id_of("another") != mail.message_id
+
+
 def test_a_rolled_back_action_leaves_no_message():
     visit = a_visit()
     with transaction.atomic():
