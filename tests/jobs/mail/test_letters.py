@@ -163,7 +163,7 @@ def test_an_address_corrected_meanwhile_is_used():
 
 
 NASTY = [
-    "Ada\r\nBcc: victim@example.com", "Ada\nSubject: other", "Ada\x00", "Ada\u2028Bcc: x@a.example",
+    "Ada\r\nBcc: victim@example.com", "Ada\nSubject: other", "Ada\x0bBcc: x@a.example", "Ada\u2028Bcc: x@a.example",
     "<script>alert(1)</script>", "A" * 100, "\u202eada", "{{ company.phone }}", "=?utf-8?q?x?=",
 ]  # fmt: skip
 
@@ -172,7 +172,7 @@ NASTY = [
 def test_names_add_no_header_no_recipient_and_no_markup(name):
     customer = factories.make_customer(name=name)
     site = factories.make_site(customer=customer, street=name, town=name[:60])
-    Company.objects.update_or_create(pk=1, defaults={"name": name[:80].replace("\x00", "")})
+    Company.objects.update_or_create(pk=1, defaults={"name": name[:80]})
     lead = factories.make_staff("technician", first_name=name[:60])
     mail = customer_mail(job=factories.make_job(site=site, now=NOW), lead=lead)
     message = opened(mail)
