@@ -203,7 +203,7 @@ def _interval(pair: tuple[float, float] | None, unit_name: str) -> Interval | No
 
 def _reading_warnings(case: Case, evidence: Evidence | None) -> list[str]:
     warnings = [
-        f"{reading.text} does not count: {reading.turnovers:g} turnovers, 3 are needed."
+        f"{reading.text} does not count: {reading.turnovers:.2f} turnovers, 3 are needed."
         for reading in case.readings
         if not reading.settled
     ]

@@ -95,7 +95,7 @@ def advise(case: Case) -> Advice:
         return Advice(
             setting=min(last.setting, case.ceiling),
             limits=(min(last.setting, case.ceiling),) * 2,
-            reason=f"The last reading was taken after {last.turnovers:g} turnovers, too early: "
+            reason=f"The last reading was taken after {last.turnovers:.2f} turnovers, too early: "
             "leave the setting, let 3 turnovers pass and read again.",
         )
     evidence = evidence_from(case.settled, case.calibration)

@@ -95,6 +95,11 @@ class OutboxMail(models.Model):
     def __str__(self) -> str:
         return self.key
 
+    @property
+    def title(self) -> str:
+        """Its subject; before it is written, what kind of message it is."""
+        return self.subject or self.template.replace("_", " ").capitalize()
+
 
 class ChannelStop(models.Model):
     """The mail server turns us away altogether: no message is at fault, so none is used up.
