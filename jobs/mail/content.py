@@ -75,7 +75,6 @@ def _visit(mail: OutboxMail, company: Company) -> Content:
         "why": words.REASONS.get(kind, ""),
         "notices": _notices(visit.job.site_id),
         "answer_url": links.answer_url(claim),
-        "in_a_week": mail.context.get("kind") == "reminder-week",
     }
     if mail.template == "no_access":
         return Content(context)

@@ -103,7 +103,7 @@ def test_book_the_recheck_in_at_most_four_actions(visit, product, capsys):
 def test_each_reminder_carries_its_calendar_file(product):
     def reminders():
         return [
-            m for m in product.letters() if m["Subject"].startswith(("Tomorrow:", "In a week:"))
+            m for m in product.letters() if m["Subject"].startswith("Reminder:")
         ]
 
     for letter in poll(reminders):

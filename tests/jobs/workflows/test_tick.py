@@ -21,7 +21,7 @@ def test_a_reminder_is_written_and_sent_by_one_waking():
     a_visit(days=8)
     tick.scan(clock=at(NOW + timedelta(days=1)))
     (sent,) = django_mail.outbox
-    assert sent.subject.startswith("In a week")
+    assert sent.subject.startswith("Reminder: visit on")
 
 
 def test_two_wakings_at_once_do_no_harm():
