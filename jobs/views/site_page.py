@@ -24,6 +24,7 @@ from jobs.drawings import WellFigures
 from jobs.forms.measurements import WATER
 from jobs.forms.wells import HOUSE_FIGURES, WELL_FIGURES, shown
 from jobs.models import ChecklistRecord, DoNotUse, FollowUp, FollowUpRule, SiteTenure, Visit
+from jobs.taps import PLACE_ORDER, PLACE_WORDS, tap_of
 from jobs.templatetags.look import short_day
 from jobs.templatetags.look import unit as printed
 from jobs.views.site_drawing import stages_of
@@ -32,13 +33,6 @@ NEWEST = 400
 PH_LOW = 6.5  # secondary, 40 CFR 143.3
 PRESSURES = ("pressure_tank_volume", "cut_in", "cut_out")
 DRAWN = ("total_depth", "casing_depth", "static_level", "pumping_level", "pump_depth")
-PLACE_WORDS = {
-    "raw": "Raw", "after_retention": "After retention", "tap": "Kitchen, cold",
-    "hot_tap": "Hot tap", "drain": "Drain",
-}  # fmt: skip
-PLACE_ORDER = {
-    "raw": 0, "after_retention": 1, "after_stage": 1, "tap": 2, "hot_tap": 3, "drain": 4,
-}  # fmt: skip
 
 
 @dataclass
@@ -202,14 +196,8 @@ def _place_of(row: Measurement, by_stage: dict[int, Stage]) -> tuple[str, int] |
     if stage:
         return ("after_stage", stage) if stage in by_stage else None
     if row.sample_id:
-        return (_tap_of(row.place), 0)
+        return (tap_of(row.place), 0)
     return (row.place, 0) if row.place in PLACE_WORDS else None
-
-
-def _tap_of(words: str) -> str:
-    """The column of a sample whose tap was written in words."""
-    words = words.lower()
-    return "raw" if "raw" in words else "hot_tap" if "hot" in words else "tap"
 
 
 def _column(place: tuple[str, int], by_stage: dict[int, Stage], row: Measurement) -> Column:
