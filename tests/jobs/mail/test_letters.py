@@ -163,7 +163,8 @@ def test_an_address_corrected_meanwhile_is_used():
 
 
 NASTY = [
-    "Ada\r\nBcc: victim@example.com", "Ada\nSubject: other", "Ada\x0bBcc: x@a.example", "Ada\u2028Bcc: x@a.example",
+    "Ada\r\nBcc: victim@example.com", "Ada\nSubject: other", "Ada\x0bBcc: x@a.example",
+    "Ada\u2028Bcc: x@a.example",
     "<script>alert(1)</script>", "A" * 100, "\u202eada", "{{ company.phone }}", "=?utf-8?q?x?=",
 ]  # fmt: skip
 
