@@ -5,6 +5,7 @@ All screens go into var/pictures; the four that README shows go, small, into fix
 
 import sys
 import tempfile
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from PIL import Image
@@ -38,7 +39,7 @@ SCREENS = {
     "week": ("dispatcher", "/week/"),
     "messages": ("dispatcher", "/messages/"),
     "worksheet": ("dispatcher", "/worksheets/feed-setting/"),
-    "callbacks": ("owner", "/callbacks/"),
+    "callbacks": ("owner", "/callbacks/?since={since}&until={until}&window=30"),
     "rules": ("owner", "/rules/"),
     "people": ("owner", "/people/"),
     "not-found": ("dispatcher", "/nowhere/"),
@@ -60,6 +61,8 @@ IN_README = {
 
 def take_all(product, out):
     known = product.ask(ROWS)
+    today = datetime.now(UTC).date()
+    words = known["rows"] | {"since": today - timedelta(days=600), "until": today}
     with open_browser() as browser:
         for look, screen in LOOKS.items():
             people = {}
@@ -69,7 +72,7 @@ def take_all(product, out):
                     visitor = Visitor(browser, product.url, **screen)
                     people[who] = visitor.sign_in(who) if who else visitor
                 page = people[who].page
-                page.goto(path.format(**known["rows"]))
+                page.goto(path.format(**words))
                 page.screenshot(path=out / f"{name}-{look}.png", full_page=True)
             for visitor in people.values():
                 visitor.close()
