@@ -12,8 +12,7 @@ from jobs.forms.sites import CustomerForm
 from jobs.http import StaffRequest
 from jobs.models import Customer, Job, OutboxMail, SiteTenure
 from jobs.models.company import company_day
-from jobs.workflows.edits import save_edited
-from jobs.workflows.sites import create_customer
+from jobs.workflows.sites import create_customer, edit_customer
 
 from .sending import send_once
 from .sites import edit_page
@@ -55,7 +54,7 @@ def customer_edit(request: StaffRequest, pk: int) -> HttpResponse:
     def work() -> str:
         row = form.save(commit=False)
         version = form.opened_version or 0
-        save_edited(row=row, version=version, by=request.user, now=timezone.now())
+        edit_customer(customer=row, version=version, by=request.user, now=timezone.now())
         return reverse("customer-detail", args=[pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

@@ -13,6 +13,7 @@ from jobs.models import Customer, Job, OutboxMail, SiteTenure
 from jobs.models.company import company_day
 
 from . import follow_ups
+from .edits import save_edited
 from .log import log
 from .measurements import record_measurement
 
@@ -22,6 +23,16 @@ def create_customer(*, customer: Customer, by: User, now: datetime) -> Customer:
     """A person or body we deal with from now on."""
     customer.save()
     log(verb="created", subject=customer, by=by, now=now)
+    return customer
+
+
+@transaction.atomic
+def edit_customer(*, customer: Customer, version: int, by: User, now: datetime) -> Customer:
+    """Keep an edited customer; a new mail address has not been refused yet."""
+    kept = Customer.objects.filter(pk=customer.pk).values_list("email", flat=True).first()
+    if customer.email != kept:
+        customer.mail_state = Customer.MailState.UNPROVEN
+    save_edited(row=customer, version=version, by=by, now=now)
     return customer
 
 

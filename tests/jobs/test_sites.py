@@ -350,3 +350,12 @@ def test_laboratory_figures_are_kept_with_the_sample(dispatcher_client):
     assert dispatcher_client.post(where, sent).status_code == 302
     row = Measurement.objects.get(sample=sample)
     assert (row.comparator, row.origin, row.measured_at) == ("<", "laboratory", sample.taken_at)
+
+
+@pytest.mark.parametrize(("email", "state"), [("new@example.com", "unproven"), ("", "refused")])
+def test_a_new_address_has_not_been_refused_yet(dispatcher, email, state):
+    customer = make_customer(mail_state="refused")
+    customer.email = email or customer.email
+    edit_customer(customer=customer, version=1, by=dispatcher, now=NOW)
+    customer.refresh_from_db()
+    assert customer.mail_state == state
