@@ -354,8 +354,8 @@ def test_laboratory_figures_are_kept_with_the_sample(dispatcher_client):
 
 @pytest.mark.parametrize(("email", "state"), [("new@example.com", "unproven"), ("", "refused")])
 def test_a_new_address_has_not_been_refused_yet(dispatcher, email, state):
-    customer = make_customer(mail_state="refused")
+    customer = make.make_customer(mail_state="refused")
     customer.email = email or customer.email
-    edit_customer(customer=customer, version=1, by=dispatcher, now=NOW)
+    sites.edit_customer(customer=customer, version=1, by=dispatcher, now=timezone.now())
     customer.refresh_from_db()
     assert customer.mail_state == state
