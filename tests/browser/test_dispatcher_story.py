@@ -1,12 +1,13 @@
 """The dispatcher at 1280 pixels: find, book, and keep a promise in at most four actions."""
 
+import re
 import time
 from datetime import datetime, timedelta
 
 import icalendar
 
 from .product import poll
-from .visitors import DESK
+from .visitors import DESK, PHONE
 
 MOST_ACTIONS = 4
 DAY = """
@@ -59,6 +60,12 @@ def calendar_of(letter):
     return event
 
 
+def answer_link(letter):
+    """The page about this one visit, for somebody without an account."""
+    text = letter.get_body(("plain",)).get_content()
+    return re.search(r"https?://\S+(/v/(?!stop)\S+)", text)[1]
+
+
 def test_find_with_a_slip_and_book_a_start_up(visit, product):
     day = product.ask(DAY)
     page = visit("marit", size=DESK).page
@@ -84,6 +91,13 @@ def test_find_with_a_slip_and_book_a_start_up(visit, product):
     assert (begins.date().isoformat(), begins.hour, begins.minute) == (day, 10, 0)
     assert event["DTEND"].dt - begins >= timedelta(minutes=15)
     assert "117 Quillmarsh Lane" in str(event["LOCATION"])
+
+    customer = visit(size=PHONE, script=False).page
+    customer.goto(answer_link(letter))
+    customer.get_by_role("button", name="Yes, that suits me").click()
+    customer.wait_for_load_state()
+    page.reload()
+    assert "confirmed" in page.locator("dt:has-text('Customer told') + dd").inner_text()
 
 
 def test_book_the_recheck_in_at_most_four_actions(visit, product, capsys):
