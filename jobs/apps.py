@@ -11,6 +11,7 @@ class JobsConfig(AppConfig):
     def ready(self) -> None:
         from equipment import insert_only
 
+        from . import search_index
         from .access import ensure_groups
         from .reports.statistics import register_statistics
 
@@ -19,3 +20,4 @@ class JobsConfig(AppConfig):
         post_migrate.connect(insert_only.install_after_migrate, sender=self)
         post_migrate.connect(ensure_groups, sender=self)
         register_statistics()
+        search_index.connect()

@@ -17,6 +17,7 @@ from .records import (
     Override,
     Timer,
 )
+from .search_words import SearchPiece, SearchWord
 from .staff import Skill, StaffProfile
 from .visits import TechnicianSlot, Visit
 
@@ -39,6 +40,8 @@ __all__ = [
     "LogEntry",
     "Override",
     "OutboxMail",
+    "SearchPiece",
+    "SearchWord",
     "SiteTenure",
     "Skill",
     "StaffProfile",

@@ -24,6 +24,7 @@ class Command(BaseCommand):
         call_command("migrate", interactive=False, verbosity=0)
         for name in LOADERS:
             call_command(name, stdout=self.stdout)
+        call_command("rebuild_search", missing=True, stdout=self.stdout)
         if settings.IN_DEMO:
             call_command("load_demo", stdout=self.stdout)
 
