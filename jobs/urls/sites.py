@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from jobs.views import customers, measurements, search, sites, trains, wells
+from jobs.views import customers, measurements, search, site_history, sites, trains, wells
 
 urlpatterns: list[URLPattern] = [
     path("find/", search.search, name="search"),
@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern] = [
     path("customers/<int:pk>/edit/", customers.customer_edit, name="customer-edit"),
     path("sites/new/", sites.site_new, name="site-new"),
     path("sites/<int:pk>/", sites.site_detail, name="site-detail"),
+    path("sites/<int:pk>/over-time/", site_history.site_history, name="site-history"),
     path("sites/<int:pk>/edit/", sites.site_edit, name="site-edit"),
     path("sites/<int:pk>/changed-hands/", sites.tenure_change, name="tenure-change"),
     path("sites/<int:pk>/wells/new/", wells.well_new, name="well-new"),
