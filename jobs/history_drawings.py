@@ -168,6 +168,7 @@ class Chart:
     keys: list[Key] = field(default_factory=list)
     has_open: bool = False
     sources: list[str] = field(default_factory=list)
+    note: str = ""
     unit: str = ""
     key: str = ""  # its name on the page
 
@@ -252,6 +253,7 @@ def fills_chart(
     """Level before and after each fill; between fills nobody looked, so the line is dashed."""
     scale = _scale([level for _, *two in fills for level in two if level is not None], True)
     chart = _frame(title, scale, days, living, unit)
+    chart.note = "Dotted: nobody looked between two fills."
     for at, before, after in fills:
         x = days.x(at)
         if before is not None:

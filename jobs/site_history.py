@@ -166,13 +166,14 @@ def _draw_part(part: Part, days: Days, living: Sequence[Living], system: str) ->
         if line.corrected is None and line.new is not None:
             by_name.setdefault(line.row.name, []).append(line)
     for name, lines in by_name.items():
-        if len(lines) < STEPS_TO_DRAW:
+        was = lines[0].old
+        if len(lines) + (was not in (None, lines[0].new)) < STEPS_TO_DRAW:
             continue
         part.charts.append(
             steps_chart(
                 f"{capfirst(str(part.stage))}: {setting_name(name)}",
                 [Point(line.row.at, line.new or 0.0) for line in lines],
-                days, before=lines[0].old, ended=part.stage.removed_on, living=living,
+                days, before=was, ended=part.stage.removed_on, living=living,
                 unit=lines[0].unit,
             )
         )  # fmt: skip

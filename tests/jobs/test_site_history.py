@@ -224,6 +224,13 @@ def test_a_setting_stays_level_until_it_changes(now):
     assert float(start) < float(first) < float(second) < FOOT
 
 
+@pytest.mark.parametrize(("was", "charts"), [(60, 1), (30, 0), (None, 0)])
+def test_one_change_is_drawn_where_the_earlier_setting_is_known(house, feeder, was, charts):
+    make.make_setting(stage=feeder, old_value=was, new_value=30)
+    (part,) = seen(house)["parts"]
+    assert len(part.charts) == charts
+
+
 def test_between_fills_the_level_is_only_supposed(now):
     days = days_of([TODAY - timedelta(days=40)], TODAY)
     fills = [(now - timedelta(days=30), None, 12.0), (now - timedelta(days=3), 3.0, 12.0)]
