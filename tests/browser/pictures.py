@@ -54,8 +54,8 @@ LOOKS = {
 IN_README = {
     "worklist": ("worklist", "1280-light", 0),
     "site": ("site", "1280-light", 0),
-    "dial-back": ("dial-back", "390-light", 400),
-    "callbacks": ("callbacks", "1280-dark", 0),
+    "dial-back": ("dial-back", "390-light", 690),
+    "callbacks": ("callbacks", "1280-dark", 850),
 }
 
 
