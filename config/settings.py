@@ -60,7 +60,6 @@ INSTALLED_APPS = [
     "django.contrib.humanize",
     "axes",
     "csp",
-    "django_filters",
     "django_htmx",
     "phonenumber_field",
     "simple_history",
