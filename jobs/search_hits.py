@@ -49,7 +49,7 @@ class Found:
         slips: bool,
     ) -> None:
         self.today, self.words, self.slips = today, words, slips
-        self.places = places[: MOST * 2]
+        self.places = places[: MOST + 10]
         kinds: dict[str, set[int]] = {}
         for place in self.places:
             for row in place.found.values():

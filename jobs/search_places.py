@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -20,6 +20,7 @@ from django.db.models import (
     Value,
     When,
 )
+from rapidfuzz import fuzz, process
 
 from equipment.models import Site
 from equipment.models.sites import STREET_WORDS
@@ -28,11 +29,12 @@ from . import search_spelling as spelling
 from .models import SearchPiece, SearchWord
 
 #: a word of more houses than this is common: it judges houses found by rarer ones
-COMMON = 1000
+COMMON = 500
 MOST_PLACES = 200
 MOST_WORDS = 6
 MOST_ENDINGS = 40
 SPELLINGS = 12
+COMPARED = 80
 LIKE_ENOUGH = 0.74
 
 #: spellings that answer one typed word, with their likeness from 0 to 1
@@ -155,8 +157,10 @@ def _near_in_pieces(words: list[str]) -> set[str]:
     return set(rows.filter(enough).values_list("word", flat=True))
 
 
-def _most_like(word: str, others: Iterable[str]) -> Spellings:
-    like = {other: spelling.likeness(word, other) for other in others}
+def _most_like(word: str, others: set[str]) -> Spellings:
+    """A quick comparison of letters leaves some; those are compared by slips and sound too."""
+    close = process.extract(word, others, scorer=fuzz.ratio, score_cutoff=50, limit=COMPARED)
+    like = {other: spelling.likeness(word, other) for other, *_ in close}
     best = sorted(like, key=lambda other: (-like[other], other))[:SPELLINGS]
     return {other: like[other] for other in best if like[other] >= LIKE_ENOUGH}
 

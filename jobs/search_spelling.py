@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 from rapidfuzz import fuzz
 from rapidfuzz.distance import OSA
@@ -13,6 +14,7 @@ from equipment.models.sites import street_key
 #: columns of the word tables
 LONGEST = 60
 LETTERS, DIGITS = "abcdefghijklmnopqrstuvwxyz", "0123456789"
+WHOLE_SLIPS = 5
 #: letters that sound alike, in this order (common practice, no source)
 SOUNDS = tuple(
     (re.compile(pattern), sound)
@@ -37,11 +39,11 @@ def name_words(name: str) -> set[str]:
     """The words of a name, and short ones (de, van, mc, o) joined with what follows too."""
     parts = fold(name)
     found = set(parts)
-    joined = ""
+    short: list[str] = []
     for part in parts:
-        if joined:
-            found.add((joined + part)[:LONGEST])
-        joined = joined + part if len(part) <= 3 else ""
+        short = [before + part for before in short]
+        found.update(joined[:LONGEST] for joined in short)
+        short = [*short, part] if len(part) <= 3 else []
     return found | set(fold(re.sub(r"['’]", " ", name)))
 
 
@@ -75,6 +77,7 @@ def email_word(email: str) -> str:
     return email.casefold()[:LONGEST]
 
 
+@lru_cache(10_000)
 def sound(word: str) -> str:
     for pattern, instead in SOUNDS:
         word = pattern.sub(instead, word)
@@ -90,15 +93,16 @@ def pieces(word: str, *, whole: bool = True) -> set[str]:
 
 
 def one_slip(word: str) -> set[str]:
-    """Everything that one slip of a finger makes of this: swapped, left out, wrong, too many."""
+    """What one slip of a finger makes of this: swapped, one too many, wrong, left out.
+
+    Of longer words without figures only the first two; the others leave most pieces intact.
+    """
     if len(word) < 3:
         return set()
-    keys = (LETTERS if re.search("[a-z]", word) else "") + (
-        DIGITS if re.search(r"\d", word) else ""
-    )
     cuts = [(word[:i], word[i:]) for i in range(len(word) + 1)]
     found = {a + b[1] + b[0] + b[2:] for a, b in cuts if len(b) > 1}
     found.update(a + b[1:] for a, b in cuts if b)
+    keys = DIGITS if re.search(r"\d", word) else LETTERS if len(word) <= WHOLE_SLIPS else ""
     found.update(a + key + b[1:] for a, b in cuts if b for key in keys)
     found.update(a + key + b for a, b in cuts for key in keys)
     return found - {word}

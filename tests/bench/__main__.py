@@ -13,7 +13,8 @@ ROOT = Path(__file__).parents[2]
 
 def arguments():
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
-    parser.add_argument("parts", nargs="*", metavar="part", help="engineering pages work memory")
+    parser.add_argument("parts", nargs="*", metavar="part",
+                        help="engineering pages work search memory")  # fmt: skip
     parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
     parser.add_argument("--follow-ups", type=int, default=100_000)
     parser.add_argument("--jobs-each", type=int, default=10, help="jobs of each house")
@@ -32,11 +33,11 @@ def main():
     django.setup()
     from django.test.utils import setup_databases, setup_test_environment, teardown_databases
 
-    from . import clock, engineering, memory, pages, work
+    from . import clock, engineering, finding, memory, pages, work
 
     if asked.processor_time:
         clock.count_processor_time()
-    known = {"engineering", "pages", "work", "memory"}
+    known = {"engineering", "pages", "work", "search", "memory"}
     wanted = set(asked.parts) or known
     if unknown := wanted - known:
         raise SystemExit(
@@ -46,7 +47,7 @@ def main():
     print(f"{os.cpu_count()} processors, load {os.getloadavg()[0]:.1f} before the start")
     if "engineering" in wanted:
         engineering.show()
-    if wanted & {"pages", "work"}:
+    if wanted & {"pages", "work", "search"}:
         setup_test_environment()
         databases = setup_databases(verbosity=0, interactive=False)
         try:
@@ -54,6 +55,8 @@ def main():
                 pages.show(asked)
             if "work" in wanted:
                 work.show(asked)
+            if "search" in wanted:
+                finding.show(asked)
         finally:
             teardown_databases(databases, verbosity=0)
     if "memory" in wanted:

@@ -18,6 +18,7 @@ from jobs.models import (
     Visit,
 )
 from jobs.models.company import company_day
+from jobs.search_index import rebuild
 from tests.factories import make_rule, make_staff, make_visit
 
 CHUNK = 2000
@@ -84,6 +85,7 @@ def _places(houses, now):
                     recorded_at=now, recorded_by=writer)
         for n, pk in enumerate(sites)
     ))  # fmt: skip
+    rebuild()
 
 
 def _jobs(houses, each, people, now):
