@@ -130,8 +130,8 @@ def funnel(points: Sequence[Point], theta: float) -> Funnel | None:
         reference=plane.y(theta),
         rows=tuple((plane.y(top * k / 4), f"{top * k * 25:g}") for k in range(5)),
         columns=tuple((plane.x(most * k / 5), f"{most * k / 5:g}") for k in range(6)),
-        inner_label=(lines[1][middle][0], lines[1][middle][1] - 6),
-        outer_label=(lines[3][middle][0], lines[3][middle][1] - 6),
+        inner_label=(lines[1][middle][0], max(lines[1][middle][1] - 6, F_TOP + 10)),
+        outer_label=(lines[3][middle][0], max(lines[3][middle][1] - 6, F_TOP + 10)),
     )
 
 

@@ -89,7 +89,7 @@ def _rechecked(world: World, house: House, act: Told, visit: Visit) -> None:
 def callback(world: World, house: House, act: Told) -> None:
     """The customer calls; one visit finds the cause, sometimes with the setting moved."""
     assert house.train
-    reported = world.calendar.day(act["reported"])
+    reported = min(world.calendar.day(act["reported"]), world.calendar.working_day(act["day"]))
     origins = callback_question(train=house.train, reported_on=reported)
     answer = act.get("answer", Job.CallbackAnswer.YES)
     job = job_for(

@@ -13,7 +13,7 @@ from jobs.reports.callbacks import GROUPS
 
 from .sites import DayInput
 
-USUAL_WINDOW, USUAL_DAYS = 90, 365
+USUAL_WINDOW, USUAL_DAYS = 90, 730
 LONGEST_DAYS = 3660
 
 

@@ -13,7 +13,7 @@ from equipment.models import Site, Stage, Train
 from jobs.errors import VisitChanged
 from jobs.models import Job, Visit
 from jobs.models.company import company_day
-from jobs.workflows.jobs import PLANNED_KINDS, callback_question
+from jobs.workflows.jobs import NOT_ASKED_KINDS, callback_question
 
 from .sites import DayInput
 from .trains import PersonField, staff
@@ -147,7 +147,7 @@ class BookForm(WhenForm):
         """Completed work on the chosen system that the report could be a callback to."""
         kind, train_pk, day = (self._value(name) for name in ("kind", "train", "reported_on"))
         train = next((row for row in self.trains if str(row.pk) == str(train_pk)), None)
-        if train is None or kind in PLANNED_KINDS:
+        if train is None or kind in NOT_ASKED_KINDS:
             return []
         try:
             reported_on = forms.DateField().clean(day)
@@ -161,7 +161,10 @@ class BookForm(WhenForm):
 
     def _callback_choices(self) -> list[tuple[str, str]]:
         yes = [
-            (f"yes-{job.pk}", f"Yes, from: {job.get_kind_display()}, {job.index_on:%-d %B %Y}")
+            (
+                f"yes-{job.pk}",
+                f"Yes, from: {job.get_kind_display()}, {job.index_on:%-d %B %Y}, job {job.pk}",
+            )
             for job in self.origins
         ]
         return [*yes, ("no", "No, something else"), ("not_sure", "Not sure, settled at closing")]

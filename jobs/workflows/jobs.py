@@ -15,6 +15,10 @@ from .log import log
 
 #: planned work never counts as a callback
 PLANNED_KINDS = {Job.Kind.RECHECK, Job.Kind.INTERVAL, Job.Kind.REFILL, Job.Kind.SURVEY}
+#: nobody asks whether new work is a callback either
+NOT_ASKED_KINDS = PLANNED_KINDS | {Job.Kind.INSTALL, Job.Kind.STARTUP, Job.Kind.REMOVAL}
+#: part of the start-up that promised them
+INCLUDED_KINDS = {Job.Kind.RECHECK, Job.Kind.INTERVAL}
 
 
 def callback_question(*, train: Train, reported_on: date) -> list[Job]:
@@ -66,7 +70,7 @@ def open_job(
         origin=first,
         planned=planned,
         recheck_missed=bool(first and train and _recheck_was_overdue(train, reported_on)),
-        charge_kind=Job.Charge.GOODWILL if planned or first else Job.Charge.BILLABLE,
+        charge_kind=Job.Charge.GOODWILL if first or kind in INCLUDED_KINDS else Job.Charge.BILLABLE,
     )
     log(verb="opened", subject=job, by=by, now=now, site=site, kind=kind)
     return job

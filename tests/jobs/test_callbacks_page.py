@@ -93,10 +93,10 @@ def test_an_empty_period_says_so(owner_client):
     assert "No job was handed over in this period" in text
 
 
-def test_without_words_the_last_year_and_ninety_days_are_taken(owner_client):
+def test_without_words_the_last_two_years_and_ninety_days_are_taken(owner_client):
     selection = owner_client.get(reverse("callbacks")).context["report"].selection
     assert (selection.window_days, selection.until, (TODAY - selection.since).days) == (
-        90, TODAY, 365,
+        90, TODAY, 730,
     )  # fmt: skip
 
 
