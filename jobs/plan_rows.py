@@ -9,6 +9,7 @@ from equipment.engineering.registry import calculation
 from equipment.models import Stage, Train
 from equipment.unit_systems import unit_for
 
+from .result_words import words_for
 from .worksheets import result_text, spoken
 
 
@@ -50,7 +51,7 @@ def _sum(step: Step, system: str) -> Sum:
         value = getattr(step.answer, spec.name)
         if value is not None:
             unit = unit_for(spec.metadata["unit"], system)
-            label = spec.name.replace("_", " ").capitalize()
+            label = words_for(spec.name)
             rows.append((label, result_text(value, unit), unit))
     answer = step.answer
     warnings = tuple(spoken(text) for text in answer.warnings)

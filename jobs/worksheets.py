@@ -15,6 +15,8 @@ from equipment.engineering.units import Quantity, split_typed, unit
 from equipment.quantities import MEASURED, read_typed, warning_for
 from equipment.unit_systems import offered, unit_for
 
+from .result_words import words_for
+
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Well and disinfection", (
         "well-volume", "shock-chlorination", "dechlorination", "hypochlorous", "contact",
@@ -105,7 +107,7 @@ class Worksheet:
             value = getattr(self.answer, spec.name)
             if value is not None:
                 name = unit_for(spec.metadata["unit"], self.system)
-                label = spec.name.replace("_", " ").capitalize()
+                label = words_for(spec.name)
                 shown.append((label, result_text(value, name), name))
         return shown
 

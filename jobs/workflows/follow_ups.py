@@ -264,7 +264,10 @@ def snooze(*, follow_up: FollowUp, until: date, reason: str, by: User, now: date
         raise BadEntry("Choose a day after today.", field="until")
     follow_up.snoozed_until = until
     follow_up.snoozes += 1
-    follow_up.save(update_fields=["snoozed_until", "snoozes"])
+    if follow_up.snoozes >= SNOOZES_BEFORE_OWNER:
+        owners = User.objects.filter(groups__name="owner", is_active=True)
+        follow_up.owner = owners.order_by("pk").first()
+    follow_up.save(update_fields=["snoozed_until", "snoozes", "owner"])
     log(verb="put_off", subject=follow_up, by=by, now=now, site=follow_up.site, reason=reason,
         until=until.isoformat(), owner=follow_up.snoozes >= SNOOZES_BEFORE_OWNER)  # fmt: skip
     return follow_up

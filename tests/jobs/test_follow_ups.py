@@ -224,6 +224,16 @@ def test_a_late_promise_stays_late_when_it_is_put_off(train):
     assert promise in FollowUp.objects.due_by(DAY + timedelta(days=3))
 
 
+def test_the_third_putting_off_makes_it_the_owners(train, owner):
+    promise = make_follow_up(train=train)
+    by = make_staff("dispatcher")
+    for days, whose in ((1, None), (2, None), (3, owner)):
+        until = DAY + timedelta(days=days)
+        follow_ups.snooze(follow_up=promise, until=until, reason="away", by=by, now=NOW)
+        promise.refresh_from_db()
+        assert promise.owner == whose
+
+
 def test_overdue_begins_the_day_after_the_window(train):
     promise = make_follow_up(train=train, due_on=DAY - timedelta(days=7))
     assert promise.window_until == DAY

@@ -1,0 +1,48 @@
+"""Results of calculations in words, where the key alone does not say it."""
+
+WORDS = {
+    "feed_rate": "Feed while running",
+    "feed_rate_day": "Feed in a day of running",
+    "active_rate": "Active oxidant in a day of running",
+    "dose_at_flow_low": "Dose at the lowest flow",
+    "dose_at_flow_high": "Dose at the highest flow",
+    "days_of_supply": "The tank lasts",
+    "pump_run_per_day": "Pump runs in a day",
+    "solution_per_day": "Solution in a day",
+    "demand_iron": "Demand of iron",
+    "demand_manganese": "Demand of manganese",
+    "demand_sulfide": "Demand of sulfide",
+    "demand_ammonia": "Demand of ammonia",
+    "t10": "90 percent of the water stays at least",
+    "ct": "Chlorine times contact",
+    "ct_giardia_3log": "Needed for 3-log Giardia",
+    "ct_virus_4log": "Needed for 4-log viruses",
+    "log_giardia": "Logs of Giardia",
+    "log_virus": "Logs of viruses",
+    "ebct": "Empty-bed contact",
+    "ebct_during_wash": "Empty-bed contact while another is washed",
+    "service_rate": "Service flow by area",
+    "volume_rate": "Service flow by volume",
+    "required_flow_low": "Wash flow needed, least",
+    "required_flow_high": "Wash flow needed, most",
+    "temperature_factor": "Factor for the temperature",
+    "wash_flow": "Wash flow counted",
+    "water_all_vessels": "Water of all vessels",
+    "tank_cover": "The tank covers the wash for",
+    "pump_run": "Each run of the pump",
+    "gap": "From one wash to the next",
+    "load_per_day": "Load in a day",
+    "days": "Days between",
+    "gallons_between": "Water between",
+    "salt_per_regeneration": "Salt each time",
+    "salt_per_month": "Salt in a month",
+    "hocl_fraction": "Share as hypochlorous acid",
+    "pka": "pKa",
+    "co2": "Carbon dioxide",
+    "old_water_left": "Share of old water left",
+    "share_of_nameplate": "Share of the nameplate",
+}
+
+
+def words_for(key: str) -> str:
+    return WORDS.get(key) or key.replace("_", " ").capitalize().replace("Ph", "pH")
