@@ -31,9 +31,12 @@ from .models import SearchPiece, SearchWord
 #: a word of more houses than this is common: it judges houses found by rarer ones
 COMMON = 500
 MOST_PLACES = 200
+#: houses taken of those that have nothing but common words
+MOST_CROSSED = 60
 MOST_WORDS = 6
 MOST_ENDINGS = 40
-SPELLINGS = 12
+#: so many spellings of a word answer a typed one, and so many of a number: those are all alike
+SPELLINGS, NUMBERS = 12, 60
 COMPARED = 80
 LIKE_ENOUGH = 0.74
 
@@ -161,7 +164,8 @@ def _most_like(word: str, others: set[str]) -> Spellings:
     """A quick comparison of letters leaves some; those are compared by slips and sound too."""
     close = process.extract(word, others, scorer=fuzz.ratio, score_cutoff=50, limit=COMPARED)
     like = {other: spelling.likeness(word, other) for other, *_ in close}
-    best = sorted(like, key=lambda other: (-like[other], other))[:SPELLINGS]
+    most = SPELLINGS if word.isalpha() else NUMBERS
+    best = sorted(like, key=lambda other: (-like[other], other))[:most]
     return {other: like[other] for other in best if like[other] >= LIKE_ENOUGH}
 
 
@@ -212,7 +216,7 @@ def _crossed(
     rows = words.filter(text__in=first, place__in=sites.order_by().values("pk"))
     for forms in others:
         rows = rows.filter(Exists(words.filter(place=OuterRef("place"), text__in=forms)))
-    return set(rows.values_list("place", flat=True)[:MOST_PLACES])
+    return set(rows.values_list("place", flat=True)[:MOST_CROSSED])
 
 
 def _best(found: list[Row], spellings: list[Spellings], need: int) -> list[Place]:

@@ -9,7 +9,7 @@ from equipment.engineering.registry import load
 from jobs.models.company import company_day
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import callback_report
-from tests.bench import engineering, memory, rows, work
+from tests.bench import engineering, finding, memory, rows, spoken, work
 from tests.conftest import NOW
 
 
@@ -41,6 +41,18 @@ def test_due_work_is_found_in_the_index_alone(capsys):
     assert "200 are due" in shown
     if connection.vendor == "sqlite":  # the other decides by the size of the table
         assert "COVERING INDEX follow_up_due" in shown
+
+
+@pytest.mark.django_db
+def test_the_search_bench_counts_what_is_found(capsys, monkeypatch):
+    monkeypatch.setattr(finding, "ROUNDS", 1)
+    houses = spoken.move_in()
+    finding.forty(houses)
+    assert "40 of 40" in capsys.readouterr().out
+    finding.forty(dict.fromkeys(houses, None))
+    shown = capsys.readouterr().out
+    assert "0 of 40" in shown
+    assert "okonkow" in shown
 
 
 def test_a_process_of_another_program_is_not_ours(tmp_path):
