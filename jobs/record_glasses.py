@@ -8,7 +8,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from equipment.engineering.registry import calculation
+from equipment.engineering.units import quantity
+from equipment.engineering.units import unit as unit_of
 from equipment.models import Stage
+from equipment.unit_systems import unit_for
 
 from .checklists import Sheet
 from .panels import Outcome, Panel, panels_of, run
@@ -72,10 +75,13 @@ def panel_id(panel: Panel, stage: Stage | None) -> str:
     return f"{panel.name}-{stage.pk}" if stage else panel.name
 
 
-def shown_on(sheet: Sheet, block: str, typed: Mapping[str, str] | None = None) -> list[Shown]:
-    """All panels of a page; typed boxes are named "panel~key"."""
+def shown_on(
+    sheet: Sheet, block: str, typed: Mapping[str, str] | None = None, *, system: str
+) -> list[Shown]:
+    """All panels of a page in the person's units; typed boxes are named "panel~key"."""
     return [
-        show(sheet, panel, stage, typed, block=block) for panel, stage in panels_of(sheet, block)
+        show(sheet, panel, stage, typed, block=block, system=system)
+        for panel, stage in panels_of(sheet, block)
     ]
 
 
@@ -91,6 +97,7 @@ def show(
     typed: Mapping[str, str] | None = None,
     *,
     block: str,
+    system: str,
 ) -> Shown:
     """One panel on that page; its echo stands only where its line is on the same page."""
     name = panel_id(panel, stage)
@@ -102,7 +109,7 @@ def show(
     return Shown(
         panel=panel,
         stage=stage,
-        glass=glass_of(outcome),
+        glass=glass_of(outcome, system),
         fields=[_field(outcome, entry, given.get(entry.key, "")) for entry in panel.inputs],
         echo_at=f"{echo}.{stage.pk}" if echo and stage else echo,
         cautions=outcome.json["cautions"] if outcome.json else [],
@@ -133,7 +140,7 @@ def _text(known: Any, unit_name: str) -> str:
     return f"{sig(known.value)} {unit(known.unit)}".strip()
 
 
-def glass_of(outcome: Outcome) -> dict[str, Any]:
+def glass_of(outcome: Outcome, system: str) -> dict[str, Any]:
     """Context of templates/parts/_measure.html."""
     panel, title = outcome.panel, outcome.panel.title
     if outcome.stage and len(panel.each) > 0:
@@ -148,13 +155,13 @@ def glass_of(outcome: Outcome) -> dict[str, Any]:
     key = next(
         (k for k in (panel.answer, *panel.or_else) if outcome.result(k) is not None), panel.answer
     )
-    answer, unit_name = written(outcome.result(key))
+    answer, unit_name = written(outcome.result(key), system)
     glass |= {
         "answer": answer,
         "unit": unit_name,
         "alt": panel.alt,
         "rows": [
-            (label, *written(outcome.result(k)))
+            (label, *written(outcome.result(k), system))
             for k, label in panel.rows
             if outcome.result(k) is not None
         ],
@@ -176,13 +183,21 @@ def _in_words(panel: Panel, sentence: str) -> str:
     return sentence
 
 
-def written(result: Any) -> tuple[str, str]:
-    """A result as text and unit."""
+def written(result: Any, system: str = "us") -> tuple[str, str]:
+    """A result as text and unit, in the units of a person of that system."""
     if result is None:
         return "", ""
+    kept, own = result["unit"], unit_for(result["unit"], system)
     if "low" in result:
-        return f"{sig(result['low'])} to {sig(result['high'])}", result["unit"]
+        low, high = (_converted(result[end], kept, own) for end in ("low", "high"))
+        return f"{sig(low)} to {sig(high)}", own
     value = result["value"]
     if isinstance(value, bool):
         return ("yes" if value else "no"), ""
-    return (sig(value) if isinstance(value, int | float) else str(value)), result["unit"]
+    if isinstance(value, int | float):
+        return sig(_converted(value, kept, own)), own
+    return str(value), kept
+
+
+def _converted(value: float, kept: str, own: str) -> float:
+    return value if own == kept else float(quantity(value, kept).m_as(unit_of(own)))

@@ -165,7 +165,7 @@ def _boxes(
         for item in page.items
         if item.line.kind not in KEPT_BY_PAGE
     ]
-    panels = shown_on(sheet, page.key, request.GET.dict())
+    panels = shown_on(sheet, page.key, request.GET.dict(), system=system)
     for shown in panels:
         under = next((r for r in rows if shown.echo_at in (r.item.key, r.line.key)), None)
         if under:
@@ -193,7 +193,8 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
     )  # fmt: skip
     fresh = load_sheet(sheet.record, now=sheet.now)
     item = next((entry for entry in fresh.items if entry.key == key), item)
-    row = row_of(item, system=unit_system(request), typed=request.POST.dict(), errors=errors)
+    system = unit_system(request)
+    row = row_of(item, system=system, typed=request.POST.dict(), errors=errors)
     return render(
         request,
         "records/_item.html",
@@ -202,16 +203,16 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
             "record": fresh.record,
             "writes": True,
             "live": True,
-            "panels": _standing_panels(fresh, item.line.block, request.POST.dict()),
+            "panels": _standing_panels(fresh, item.line.block, request.POST.dict(), system),
             "advice_glass": advice_on(fresh, item.line.block),
         },
         status=422 if errors else 200,
     )
 
 
-def _standing_panels(sheet: Sheet, block: str, typed: dict[str, str]) -> list[Shown]:
+def _standing_panels(sheet: Sheet, block: str, typed: dict[str, str], system: str) -> list[Shown]:
     """Panels to renew; an echo only under a box that the page already has."""
-    panels = shown_on(sheet, block, typed)
+    panels = shown_on(sheet, block, typed, system=system)
     boxes = {name.partition(":")[0].partition("~")[0] for name in typed}
     for shown in panels:
         if shown.echo_at not in boxes:
@@ -235,6 +236,7 @@ def record_panel(request: StaffRequest, pk: int, name: str) -> HttpResponse:
         if stage is None:
             raise Http404
     typed = request.GET.dict()
-    shown = show(sheet, panel, stage, typed, block=typed.get("page", ""))
+    page, system = typed.get("page", ""), unit_system(request)
+    shown = show(sheet, panel, stage, typed, block=page, system=system)
     context = {"shown": shown, "glass": shown.glass, "live": bool(shown.echo_at)}
     return render(request, "parts/_measure_inside.html", context)

@@ -7,7 +7,7 @@ from equipment.engineering.registry import calculation
 from jobs.checklists import load_sheet
 from jobs.panel_table import PANELS
 from jobs.panels import by_name, panels_of, run
-from jobs.record_glasses import glass_of, shown_on
+from jobs.record_glasses import glass_of, shown_on, written
 from tests.conftest import NOW, signed_in
 from tests.factories import make_measurement, make_setting
 from tests.record_scenes import answer, answer_all, make_house
@@ -78,7 +78,7 @@ def test_an_answer_goes_before_the_file(house):
 
 def test_a_panel_says_what_it_needs(house):
     record, _ = house
-    glass = glass_of(outcome(record, "turnover"))
+    glass = glass_of(outcome(record, "turnover"), "us")
     assert glass["waiting"] == "needs: flow of the running tap"
     assert "answer" not in glass
 
@@ -158,8 +158,23 @@ def test_the_cautions_of_the_figures_stand_once_on_the_page(house):
     record, lead = house
     answer_all(record, lead, without=("steps",))
     sheet = load_sheet(record, now=NOW)
-    assert len([s for s in shown_on(sheet, "dial-back") if s.cautions]) > 2
+    assert len([s for s in shown_on(sheet, "dial-back", system="us") if s.cautions]) > 2
     html = signed_in(lead).get(reverse("record-block", args=[record.pk, "dial-back"]))
-    for shown in shown_on(sheet, "dial-back"):
+    for shown in shown_on(sheet, "dial-back", system="us"):
         for line in shown.cautions:
             assert html.content.decode().count(line[:60]) <= 2
+
+
+@pytest.mark.parametrize(
+    ("result", "system", "wanted"),
+    [
+        ({"value": 10.0, "unit": "gal"}, "us", ("10.0", "gal")),
+        ({"value": 10.0, "unit": "gal"}, "metric", ("37.9", "L")),  # 3.785412 L, NIST Handbook 44
+        ({"low": 1.0, "high": 2.0, "unit": "gpm"}, "metric", ("3.79 to 7.57", "L/min")),
+        ({"value": 20.0, "unit": "percent"}, "metric", ("20.0", "percent")),
+        ({"value": True, "unit": ""}, "metric", ("yes", "")),
+        ({"value": "flow", "unit": ""}, "metric", ("flow", "")),
+    ],
+)
+def test_figures_are_written_in_the_units_of_the_person(result, system, wanted):
+    assert written(result, system) == wanted
