@@ -180,8 +180,9 @@ def _settings(sheet: Sheet) -> list[dict[str, str]]:
 
 
 def _computed(sheet: Sheet) -> list[dict[str, str]]:
-    """Stored figures that are meant for paper."""
-    rows = StoredAssessment.objects.filter(occasion=sheet.record.uuid).order_by("pk")
+    """Stored figures that are meant for paper; the plan of the system is for the office."""
+    stored = StoredAssessment.objects.filter(occasion=sheet.record.uuid)
+    rows = stored.exclude(name="train-plan").order_by("pk")
     shown = []
     for row in rows:
         entry = calculation(row.name)

@@ -33,6 +33,7 @@ from .documents import make_document
 from .evidence import Written, is_startup, write_evidence
 from .log import log
 from .notices import open_notice, refuse_if_blocked
+from .plans import keep_plan
 
 #: which record a kind of job is written in
 PURPOSE_OF_JOB = {
@@ -95,6 +96,7 @@ def close_record(
     _refuse_incomplete(sheet)
     written = write_evidence(sheet, by=by, now=now)
     _hand_over(sheet, visit=visit, now=now)
+    _keep_plan(sheet, by=by, now=now)
     _close(record, sheet, visit=visit, by=by, now=now)
     _sample_pending(sheet, by=by, now=now)
     _promise(sheet, written, visit=visit, by=by, now=now)
@@ -102,6 +104,14 @@ def close_record(
     make_document(record=record, visit=visit, now=now)
     emails.record_summary(record=record, now=now)
     return record
+
+
+def _keep_plan(sheet: Sheet, *, by: User, now: datetime) -> None:
+    """What was worked out for the whole system, with the figures of this record."""
+    planned = (ChecklistTemplate.Purpose.STARTUP, ChecklistTemplate.Purpose.SURVEY)
+    train = sheet.record.train
+    if train and sheet.record.template.purpose in planned:
+        keep_plan(train=train, by=by, now=now, occasion=sheet.record.uuid)
 
 
 def _refuse_incomplete(sheet: Sheet) -> None:

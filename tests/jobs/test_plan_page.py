@@ -1,11 +1,16 @@
 """The plan of a system, from what is on file, as a page and as evidence."""
 
+from datetime import timedelta
+
 import pytest
 from django.urls import reverse
 
 from equipment.models import StoredAssessment
 from jobs.workflows.plans import plan_of
+from jobs.workflows.records import close_record
+from tests.conftest import NOW
 from tests.factories import make_measurement, make_setting, make_startup_train
+from tests.record_scenes import make_ready
 
 pytestmark = pytest.mark.django_db
 
@@ -64,3 +69,11 @@ def test_the_page_asks_a_steady_number_of_questions(
 ):
     with django_assert_max_num_queries(20):
         dispatcher_client.get(reverse("train-plan", args=[train.pk]))
+
+
+def test_closing_a_start_up_keeps_the_plan_of_its_day():
+    record, visit, lead = make_ready()
+    close_record(record=record, visit=visit, by=lead, now=NOW + timedelta(hours=5))
+    stored = StoredAssessment.objects.get(name="train-plan")
+    assert stored.occasion == record.uuid
+    assert stored.train == record.train
