@@ -1,5 +1,6 @@
 """One product and one browser for all tests of this folder; each person's console is watched."""
 
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -26,12 +27,14 @@ def pytest_runtest_makereport(item):
 
 
 @pytest.fixture(scope="session")
-def product(tmp_path_factory):
-    started = Product(tmp_path_factory.mktemp("product"))
-    try:
-        yield started.start()
-    finally:
-        started.stop()
+def product():
+    """In a folder of its own: pytest's are cleared when other runs begin beside this one."""
+    with tempfile.TemporaryDirectory(prefix="product-") as folder:
+        started = Product(folder)
+        try:
+            yield started.start()
+        finally:
+            started.stop()
 
 
 @pytest.fixture(scope="session")
