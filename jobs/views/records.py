@@ -193,8 +193,7 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
     )  # fmt: skip
     fresh = load_sheet(sheet.record, now=sheet.now)
     item = next((entry for entry in fresh.items if entry.key == key), item)
-    system = unit_system(request)
-    row = row_of(item, system=system, typed=request.POST.dict(), errors=errors)
+    row = row_of(item, system=unit_system(request), typed=request.POST.dict(), errors=errors)
     return render(
         request,
         "records/_item.html",
@@ -203,16 +202,17 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
             "record": fresh.record,
             "writes": True,
             "live": True,
-            "panels": _standing_panels(fresh, item.line.block, request.POST.dict(), system),
+            "panels": _standing_panels(request, fresh, item.line.block),
             "advice_glass": advice_on(fresh, item.line.block),
         },
         status=422 if errors else 200,
     )
 
 
-def _standing_panels(sheet: Sheet, block: str, typed: dict[str, str], system: str) -> list[Shown]:
+def _standing_panels(request: StaffRequest, sheet: Sheet, block: str) -> list[Shown]:
     """Panels to renew; an echo only under a box that the page already has."""
-    panels = shown_on(sheet, block, typed, system=system)
+    typed = request.POST.dict()
+    panels = shown_on(sheet, block, typed, system=unit_system(request))
     boxes = {name.partition(":")[0].partition("~")[0] for name in typed}
     for shown in panels:
         if shown.echo_at not in boxes:

@@ -1,4 +1,8 @@
-"""The product as a user starts it: one command, a demo in a folder of its own, a free port."""
+"""The product as a user starts it: one command, a demo in a folder of its own, a free port.
+
+With STORIES_DATABASE_URL (a PostgreSQL database that may be emptied) and STORIES_BROKER_URL the
+same data stands there, since a demo keeps to its own file whatever the settings say.
+"""
 
 import json
 import os
@@ -12,6 +16,8 @@ import urllib.request
 from datetime import UTC, datetime
 from email import message_from_bytes, policy
 from pathlib import Path
+
+import psycopg
 
 ROOT = Path(__file__).resolve().parents[2]
 PASSWORD = "tank-heater-1"
@@ -60,13 +66,22 @@ class Product:
             "TICK_SECONDS": "1",
             **settings,
         }
+        self.servers = os.environ.get("STORIES_DATABASE_URL", "")
+        if self.servers:
+            self.environment |= {
+                "DEPLOYMENT": "test",
+                "DATABASE_URL": self.servers,
+                "CELERY_BROKER_URL": os.environ["STORIES_BROKER_URL"],
+            }
 
     @property
     def data_dir(self):
-        return self.folder / "demo"
+        return self.folder if self.servers else self.folder / "demo"
 
     def start(self):
         self.folder.mkdir(parents=True, exist_ok=True)
+        if self.servers:
+            self._fill_servers()
         begun = time.monotonic()
         with self.log.open("wb") as log:
             self.process = subprocess.Popen(
@@ -79,6 +94,16 @@ class Product:
         poll(self._answers_or_ended, START_SECONDS)
         self.seconds_to_first_page = time.monotonic() - begun
         return self
+
+    def _fill_servers(self):
+        with psycopg.connect(self.servers, autocommit=True) as database:
+            database.execute("DROP SCHEMA public CASCADE")
+            database.execute("CREATE SCHEMA public")
+        for command in ("prepare", "load_demo"):
+            subprocess.run(
+                [sys.executable, "manage.py", command],
+                cwd=ROOT, env=self.environment, check=True, capture_output=True, timeout=300,
+            )  # fmt: skip
 
     def _answers_or_ended(self):
         if self.process.poll() is not None:

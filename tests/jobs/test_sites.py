@@ -19,7 +19,7 @@ TODAY = date(2026, 6, 10)
 HOLDER = {"holding-part": "owner", "holding-from_on": "2024-05-01"}
 NEW_CUSTOMER = {
     "customer-kind": "person", "customer-name": "Ida Marchetti",
-    "customer-phone": "518-555-0177", "customer-mail_wanted": "on",
+    "customer-phone": "607-555-0177", "customer-mail_wanted": "on",
 }  # fmt: skip
 NEW_HOUSE = {"street": "12 Ferry Stage", "town": "Larkmoor", "drain": "unknown"}
 
