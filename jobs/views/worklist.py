@@ -24,8 +24,10 @@ from jobs.forms.follow_ups import (
     SnoozeForm,
     WaiveForm,
 )
+from jobs.forms.worklist import WorklistFilter
 from jobs.free_times import FreeTime, nearest, technicians
 from jobs.http import StaffRequest
+from jobs.loose_ends import loose_ends
 from jobs.models import Company, ContactAttempt, DoNotUse, FollowUp, FollowUpRule, SiteTenure
 from jobs.models.company import company_day
 from jobs.templatetags.names import person
@@ -89,7 +91,8 @@ class Group:
 def worklist(request: StaffRequest) -> HttpResponse:
     now = timezone.now()
     today = company_day(now)
-    due = due_rows(today)
+    sieve = WorklistFilter(request.GET)
+    due = sieve.narrow(due_rows(today), today)
     page = Paginator(due.with_site().select_related("visit__lead"), ROWS).get_page(
         request.GET.get("page")
     )
@@ -99,6 +102,8 @@ def worklist(request: StaffRequest) -> HttpResponse:
         {
             "today": today, "now": now, "page_obj": page, "nav": "worklist",
             "groups": grouped(due, rows_of(page.object_list, today), today),
+            "sieve": sieve,
+            "loose": loose_ends(now),
             "notices": notices.select_related("site").order_by("opened_at")[:ROWS],
         },
     )  # fmt: skip

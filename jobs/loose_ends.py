@@ -1,0 +1,61 @@
+"""What is loose besides promises: feeders on without a recheck, mail that needs somebody."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Exists, OuterRef, QuerySet, Subquery
+
+from equipment.models import Train
+from jobs.models import Customer, FollowUp, OutboxMail, Visit
+
+SHOWN = 20
+RECHECK = "f1"
+
+
+@dataclass(frozen=True)
+class LooseEnds:
+    feeders: list[Train]
+    mails: int
+    unreachable: list[Visit]
+
+    def __bool__(self) -> bool:
+        return bool(self.feeders or self.mails or self.unreachable)
+
+
+def loose_ends(now: Any) -> LooseEnds:
+    """In three queries, however much there is."""
+    return LooseEnds(
+        feeders=list(feeders_without_recheck()[:SHOWN]),
+        mails=OutboxMail.objects.needs_someone().count(),
+        unreachable=list(visits_without_mail(now)[:SHOWN]),
+    )
+
+
+def feeders_without_recheck() -> QuerySet[Train]:
+    """Systems whose last visit left the feeder on, with no recheck promised and none ever kept."""
+    last = Visit.objects.filter(job__train=OuterRef("pk"), status=Visit.Status.CLOSED)
+    kept = [FollowUp.Status.OPEN, FollowUp.Status.BOOKED, FollowUp.Status.DONE]
+    promised = FollowUp.objects.filter(train=OuterRef("pk"), rule__code=RECHECK, status__in=kept)
+    return (
+        Train.objects.standing()
+        .annotate(
+            left=Subquery(
+                last.exclude(feeder_left="").order_by("-closed_at", "-pk").values("feeder_left")[:1]
+            )
+        )
+        .filter(~Exists(promised), left=Visit.Feeder.ON)
+        .select_related("site")
+        .order_by("pk")
+    )
+
+
+def visits_without_mail(now: Any) -> QuerySet[Visit]:
+    """Visits to come whose customer's address was refused: somebody telephones."""
+    return (
+        Visit.objects.to_come()
+        .filter(starts_at__gte=now, job__customer__mail_state=Customer.MailState.REFUSED)
+        .with_job()
+        .order_by("starts_at", "pk")
+    )
