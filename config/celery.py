@@ -6,8 +6,11 @@ from typing import Any
 from celery import Celery
 from celery.signals import beat_init, setup_logging
 
+from .file_broker import register
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
+register()
 app = Celery("config")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks(["jobs"])

@@ -222,7 +222,7 @@ if CELERY_BROKER_URL:
         "interval_max": 0.2,
     }
 else:
-    CELERY_BROKER_URL = "filesystem://localhost/"
+    CELERY_BROKER_URL = "files://localhost/"  # config/file_broker.py
     CELERY_BROKER_TRANSPORT_OPTIONS = {
         "data_folder_in": str(DATA_DIR / "broker" / "messages"),
         "data_folder_out": str(DATA_DIR / "broker" / "messages"),
