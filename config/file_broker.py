@@ -25,12 +25,14 @@ TRIES, PAUSE_S = 50, 0.02
 
 
 class Channel(filesystem.Channel):  # type: ignore[misc,unused-ignore]
-    def _put(self, queue: str, message: Any, **kwargs: Any) -> None:
+    def _put(  # type: ignore[override]  # kombu names the argument in two ways
+        self, queue: str, payload: Any, **kwargs: Any
+    ) -> None:
         name = f"{round(time.monotonic() * 1000)}_{uuid.uuid4()}.{queue}.msg"
         folder = Path(self.data_folder_out)
         draft = folder / f".{name}.draft"
         try:
-            draft.write_bytes(str_to_bytes(dumps(message)))
+            draft.write_bytes(str_to_bytes(dumps(payload)))
             os.replace(draft, folder / name)
         except OSError as error:
             raise ChannelError(f"Cannot add a message to {str(folder)!r}.") from error
