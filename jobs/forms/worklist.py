@@ -18,6 +18,11 @@ class WorklistFilter(forms.Form):
     town = forms.CharField(max_length=80, required=False, label="Town")
     late = forms.BooleanField(required=False, label="Only past the window")
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            field.optional = "narrows the list"  # type: ignore[attr-defined]
+
     def narrow(self, due: Any, today: Any) -> Any:
         """The due promises that are asked for; a choice that is none is as if not made."""
         self.is_valid()
