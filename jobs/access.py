@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import date
 from functools import wraps
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
 Role = Literal["technician", "dispatcher", "owner"]
 ROLES: tuple[Role, ...] = ("technician", "dispatcher", "owner")
-#: a technician sees own visits this far back and ahead
-DAYS_BACK, DAYS_AHEAD = 30, 60
 
 
 def ensure_groups(using: str = "default", **kwargs: Any) -> None:
@@ -72,10 +70,6 @@ def open_to_all(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse
     """Marks the few views that need no sign-in (health, sign-in, a customer's signed link)."""
     view.allowed_roles = ("anyone",)  # type: ignore[attr-defined]
     return view
-
-
-def technician_days(today: date) -> tuple[date, date]:
-    return today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD)
 
 
 def sites_for(user: User, *, today: date) -> SiteQuerySet:

@@ -42,10 +42,6 @@ class BadEntry(JobsError):
     """A typed value that cannot be taken."""
 
 
-class UnitSlip(BadEntry):
-    """A value that would be usual in another unit."""
-
-
 class DoNotUseOpen(JobsError):
     """The water at the site must not be drunk; what is asked has to wait."""
 

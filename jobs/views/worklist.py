@@ -38,7 +38,6 @@ from .sending import form_page, send_once
 from .site_page import closes
 
 ROWS = 50
-SNOOZES_TO_OWNER = 3
 
 
 @dataclass
@@ -69,7 +68,7 @@ class Row:
 
     @property
     def goes_to_owner(self) -> bool:
-        return self.follow_up.snoozes >= SNOOZES_TO_OWNER
+        return self.follow_up.snoozes >= workflow.SNOOZES_BEFORE_OWNER
 
     @property
     def last(self) -> ContactAttempt | None:
@@ -231,7 +230,7 @@ def follow_up_snooze(request: StaffRequest, pk: int) -> HttpResponse:
         row = workflow.snooze(
             follow_up=follow_up, by=request.user, now=timezone.now(), **form.cleaned_data
         )
-        if row.snoozes >= SNOOZES_TO_OWNER:
+        if row.snoozes >= workflow.SNOOZES_BEFORE_OWNER:
             messages.warning(request, "Put off three times or more: the owner sees it now.")
         return reverse("worklist")
 
