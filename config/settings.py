@@ -199,7 +199,7 @@ if EMAIL_URL:
     vars().update(env.email_url_config(_smtp))
     EMAIL_BACKEND = "jobs.mail.smtp.SmtpMailBackend"  # knows when a message has left us
 else:
-    EMAIL_BACKEND = "jobs.mail_files.FileMailBackend"
+    EMAIL_BACKEND = "jobs.mail.files.FileMailBackend"
 EMAIL_FILE_PATH = DATA_DIR / "mail"
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.str("MAIL_FROM", default="office@example.com")

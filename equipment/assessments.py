@@ -10,7 +10,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.db.models import Q
 
-from equipment.engineering.plan import (
+from equipment.engineering.plan.facts import (
     METHOD,
     Facts,
     Feeder,

@@ -62,7 +62,7 @@ def _switching(plan: FeederPlan) -> list[Conflict]:
                 "It feeds with the pump off and fills the line with raw solution: the first glass "
                 "burns the mouth. Leave it unplugged until it is switched by pump or flow.",
                 True,
-            )  # fmt: skip
+            )
         )
     if plan.follows_pump and plan.injection == Train.Side.AFTER:
         found.append(
@@ -72,7 +72,7 @@ def _switching(plan: FeederPlan) -> list[Conflict]:
                 "Water drawn from the tank passes without oxidant, and the refill gets too much. "
                 "Inject between well and pressure tank, or switch by flow or meter.",
                 True,
-            )  # fmt: skip
+            )
         )
     by_flow = plan.switching in (Train.Switching.FLOW_SWITCH, Train.Switching.METERED)
     if by_flow and plan.injection == Train.Side.BEFORE:
@@ -82,7 +82,7 @@ def _switching(plan: FeederPlan) -> list[Conflict]:
                 "switched by flow, but injecting before the pressure tank",
                 "The tank fills after the tap is shut: the flow seen by the switch is not the flow "
                 "at the injector. Inject after the pressure tank.",
-            )  # fmt: skip
+            )
         )
     return found
 
@@ -99,7 +99,7 @@ def _drive(plan: FeederPlan) -> list[Conflict]:
                 "The motor leads of a drive must never power a feeder. Use the drive's run contact "
                 "only to switch, and metered pulses to set the dose.",
                 True,
-            )  # fmt: skip
+            )
         )
     if plan.switching and plan.switching != Train.Switching.METERED:
         found.append(
@@ -109,7 +109,7 @@ def _drive(plan: FeederPlan) -> list[Conflict]:
                 "The flow changes and the feed does not: the dose swings many times over. Only a "
                 "feeder that follows metered pulses holds it.",
                 True,
-            )  # fmt: skip
+            )
         )
     return found
 
@@ -126,7 +126,7 @@ def _pump(plan: FeederPlan) -> list[Conflict]:
                 f"Rated {plan.pump.rated_pressure_psi:g} psi, cut-out {plan.cut_out_psi:g} psi: "
                 "the tube bursts and sprays solution. Fit a feeder rated above the relief setting.",
                 True,
-            )  # fmt: skip
+            )
         )
     if plan.circuit_voltage and plan.circuit_voltage != plan.pump.voltage:
         found.append(
@@ -136,7 +136,7 @@ def _pump(plan: FeederPlan) -> list[Conflict]:
                 f"The circuit has {plan.circuit_voltage} V, the feeder {plan.pump.voltage} V. "
                 "Electric work is done by who holds the licence local code asks for.",
                 True,
-            )  # fmt: skip
+            )
         )
     return found
 
@@ -149,7 +149,7 @@ def _product(plan: FeederPlan) -> list[Conflict]:
                 "product",
                 "peroxide ahead of a manganese dioxide bed",
                 f"The two do not go together: {MANGANESE_PEROXIDE}. Use another oxidant or bed.",
-            )  # fmt: skip
+            )
         ]
     return []
 

@@ -19,9 +19,17 @@ from .engineering.units import Quantity, unit
 
 FOLDER = Path(__file__).parents[1] / "fixtures" / "published"
 COLUMNS = (
-    "id", "calculation", "source", "mark", "inputs", "result", "published", "unit",
-    "tolerance", "note",
-)  # fmt: skip
+    "id",
+    "calculation",
+    "source",
+    "mark",
+    "inputs",
+    "result",
+    "published",
+    "unit",
+    "tolerance",
+    "note",
+)
 #: SEEN read in the source; SEEN-2nd read in a text that quotes the source; MEMORY known, source
 #: not read; PRACTICE common practice, no source; DERIVED arithmetic done elsewhere, no evidence
 MARKS = ("SEEN", "SEEN-2nd", "MEMORY", "PRACTICE", "DERIVED")

@@ -11,13 +11,13 @@ class JobsConfig(AppConfig):
     def ready(self) -> None:
         from equipment import insert_only
 
-        from . import search_index
         from .access import ensure_groups
         from .reports.statistics import register_statistics
+        from .search import index
 
         insert_only.declare("jobs.LogEntry")
         insert_only.declare("jobs.ChecklistRecord", closed_when="OLD.status = 'closed'")
         post_migrate.connect(insert_only.install_after_migrate, sender=self)
         post_migrate.connect(ensure_groups, sender=self)
         register_statistics()
-        search_index.connect()
+        index.connect()

@@ -110,9 +110,7 @@ def _entry(model, slug, **fields):
 
 def make_feed_pump(slug="", **fields):
     """24 gpd at 100 psi, 120 V, variable."""
-    fields = {
-        "nameplate_output_gpd": 24, "rated_pressure_psi": 100, "voltage": 120, **fields,
-    }  # fmt: skip
+    fields = {"nameplate_output_gpd": 24, "rated_pressure_psi": 100, "voltage": 120, **fields}
     return _entry(FeedPump, slug, **fields)
 
 
@@ -131,18 +129,24 @@ def make_product(slug="", **fields):
 
 def make_vessel(slug="", **fields):
     fields = {
-        "diameter_in": 10, "height_in": 54, "rated_pressure_psi": 150,
-        "rated_temperature_f": 120, **fields,
-    }  # fmt: skip
+        "diameter_in": 10,
+        "height_in": 54,
+        "rated_pressure_psi": 150,
+        "rated_temperature_f": 120,
+        **fields,
+    }
     return _entry(Vessel, slug, **fields)
 
 
 def make_medium(slug="", **fields):
     """Catalytic carbon."""
     fields = {
-        "backwash_low_gpm_ft2": 10, "backwash_high_gpm_ft2": 12, "interval_max_days": 7,
-        "is_carbon": True, **fields,
-    }  # fmt: skip
+        "backwash_low_gpm_ft2": 10,
+        "backwash_high_gpm_ft2": 12,
+        "interval_max_days": 7,
+        "is_carbon": True,
+        **fields,
+    }
     return _entry(Medium, slug, **fields)
 
 
@@ -203,18 +207,27 @@ def make_measurement(*, quantity_key="iron", value=3.2, measured_at=NOW, by=None
     fields.setdefault("origin", Measurement.Origin.MEASURED)
     fields.setdefault("entered", f"{value:g}")
     return Measurement.objects.create(
-        quantity_key=quantity_key, value=value, measured_at=measured_at,
-        recorded_at=measured_at, recorded_by=by or some_user(), **fields,
-    )  # fmt: skip
+        quantity_key=quantity_key,
+        value=value,
+        measured_at=measured_at,
+        recorded_at=measured_at,
+        recorded_by=by or some_user(),
+        **fields,
+    )
 
 
 def make_setting(*, stage, name="output_percent", new_value=30, at=NOW, by=None, **fields):
     fields.setdefault("unit", "percent")
     fields.setdefault("reason", "dial-back")
     return SettingChange.objects.create(
-        stage=stage, name=name, new_value=new_value, at=at, recorded_at=at,
-        recorded_by=by or some_user(), **fields,
-    )  # fmt: skip
+        stage=stage,
+        name=name,
+        new_value=new_value,
+        at=at,
+        recorded_at=at,
+        recorded_by=by or some_user(),
+        **fields,
+    )
 
 
 def make_fill(*, stage, at=NOW, by=None, **fields):
@@ -326,6 +339,11 @@ def make_template(purpose=ChecklistTemplate.Purpose.STARTUP, **fields):
 def make_record(*, job=None, template=None, now=NOW, by=None, **fields):
     job = job or make_job(train=make_startup_train(), kind=Job.Kind.STARTUP, now=now)
     return ChecklistRecord.objects.create(
-        job=job, template=template or make_template(), site=job.site, train=job.train,
-        opened_at=now, opened_by=by or some_user(), **fields,
-    )  # fmt: skip
+        job=job,
+        template=template or make_template(),
+        site=job.site,
+        train=job.train,
+        opened_at=now,
+        opened_by=by or some_user(),
+        **fields,
+    )

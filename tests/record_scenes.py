@@ -5,8 +5,8 @@ from datetime import timedelta
 
 from django.conf import settings
 
-from jobs.cautions import CAUTIONS
-from jobs.checklists import load_sheet
+from jobs.fieldwork.cautions import CAUTIONS
+from jobs.fieldwork.sheet import load_sheet
 from jobs.models import ChecklistTemplate, Job
 from jobs.workflows import dial_back
 from jobs.workflows.checklist_templates import load_templates
@@ -109,9 +109,15 @@ def answer_all(record, by, *, answers=None, without=(), now=NOW):
             if key in without or text is None or item.text:
                 continue
             answer(
-                record, by, key, text, stage=item.stage, confirmed=True, now=now,
+                record,
+                by,
+                key,
+                text,
+                stage=item.stage,
+                confirmed=True,
+                now=now,
                 side="left" if item.line.is_pair else "",
-            )  # fmt: skip
+            )
 
 
 def read_final_step(record, by, *, now=NOW, percent=20, low=5.0, high=10.0):
@@ -119,9 +125,16 @@ def read_final_step(record, by, *, now=NOW, percent=20, low=5.0, high=10.0):
     step = dial_back.set_step(record=record, setting_percent=percent, by=by, now=now)
     later = now + timedelta(hours=4)
     dial_back.read_step(
-        record=record, number=step.number, by=by, now=later, look="clear", residual_low=low,
-        residual_high=high, iron_clear=True, odour_clear=True,
-    )  # fmt: skip
+        record=record,
+        number=step.number,
+        by=by,
+        now=later,
+        look="clear",
+        residual_low=low,
+        residual_high=high,
+        iron_clear=True,
+        odour_clear=True,
+    )
     return dial_back.keep_as_final(record=record, number=step.number, by=by, now=later)
 
 

@@ -10,7 +10,8 @@ from django.conf import settings
 
 ROOT = Path(settings.BASE_DIR)
 FOLDERS = ("config", "equipment", "jobs", "templates", "tests")
-FILE_LINES, FUNCTION_LINES, VIEW_LINES = 400, 50, 25
+#: lines as the formatter breaks them
+FILE_LINES, FUNCTION_LINES, VIEW_LINES = 400, 50, 30
 
 
 def files(*suffixes, folders=FOLDERS):
@@ -55,7 +56,7 @@ def test_no_function_is_longer_than_50_lines():
     assert long == {}
 
 
-def test_no_view_is_longer_than_25_lines():
+def test_no_view_is_longer_than_30_lines():
     long = {
         f"{path.relative_to(ROOT)}:{node.name}": body_lines(node)
         for path in own_code(("jobs",))

@@ -65,9 +65,11 @@ class OxidantProduct(CatalogEntry):
     density_g_ml = models.FloatField("density", null=True, blank=True)
     safety_class = models.TextField("hazard class as on the label")
     maximum_use_level_mg_l = models.FloatField(
-        "maximum use level of this product", null=True, blank=True,
+        "maximum use level of this product",
+        null=True,
+        blank=True,
         help_text="from the product's drinking-water certification; empty: not on file",
-    )  # fmt: skip
+    )
     shelf_life_days = models.PositiveSmallIntegerField(null=True, blank=True)
     history = HistoricalRecords()
 

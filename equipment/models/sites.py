@@ -7,10 +7,24 @@ from simple_history.models import HistoricalRecords
 
 #: written the same way in every key, so that "Old Mill Rd" meets "Old Mill Road"
 STREET_WORDS = {
-    "rd": "road", "st": "street", "ave": "avenue", "av": "avenue", "ln": "lane", "dr": "drive",
-    "hwy": "highway", "ct": "court", "pl": "place", "blvd": "boulevard", "rte": "route",
-    "n": "north", "s": "south", "e": "east", "w": "west", "cty": "county", "crk": "creek",
-}  # fmt: skip
+    "rd": "road",
+    "st": "street",
+    "ave": "avenue",
+    "av": "avenue",
+    "ln": "lane",
+    "dr": "drive",
+    "hwy": "highway",
+    "ct": "court",
+    "pl": "place",
+    "blvd": "boulevard",
+    "rte": "route",
+    "n": "north",
+    "s": "south",
+    "e": "east",
+    "w": "west",
+    "cty": "county",
+    "crk": "creek",
+}
 
 
 def street_key(*parts: str) -> str:

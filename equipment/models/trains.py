@@ -74,8 +74,10 @@ class Train(models.Model):
     def follows_pump(self) -> bool:
         """The feeder runs when the well pump runs."""
         return self.switching in (
-            self.Switching.SWITCH_LOAD, self.Switching.CURRENT_RELAY, self.Switching.DRIVE_CONTACT
-        )  # fmt: skip
+            self.Switching.SWITCH_LOAD,
+            self.Switching.CURRENT_RELAY,
+            self.Switching.DRIVE_CONTACT,
+        )
 
 
 class StageQuerySet(models.QuerySet["Stage"]):

@@ -37,11 +37,17 @@ def survey(world: World, house: House, act: Told) -> None:
         for key, text in figures.items():
             figure, unit = split(text)
             record_measurement(
-                quantity_key=key, text=figure, unit=unit, origin=origin, place=place,
-                site=house.site, occasion=visit.uuid, by=visit.lead,
+                quantity_key=key,
+                text=figure,
+                unit=unit,
+                origin=origin,
+                place=place,
+                site=house.site,
+                occasion=visit.uuid,
+                by=visit.lead,
                 measured_at=visit.starts_at + timedelta(minutes=25),
                 now=visit.ends_at - timedelta(minutes=10),
-            )  # fmt: skip
+            )
     ended(world, house, visit)
 
 
@@ -106,12 +112,17 @@ def _put_in(
     mixed, _ = split(house.told.get("answers", {}).get("solution-strength", ""))
     strength = float(mixed) if mixed else feeder.product.strength_g_l
     record_fill(
-        stage=feeder, at=at, now=now, by=visit.lead if visit else world.office,
-        strength_g_l=strength, product_gal=gallons,
-        level_before_gal=3, level_after_gal=min(feeder.solution_tank_gal, 3 + gallons),
+        stage=feeder,
+        at=at,
+        now=now,
+        by=visit.lead if visit else world.office,
+        strength_g_l=strength,
+        product_gal=gallons,
+        level_before_gal=3,
+        level_after_gal=min(feeder.solution_tank_gal, 3 + gallons),
         filled_by=Fill.FilledBy.COMPANY if visit else Fill.FilledBy.CUSTOMER,
         occasion=visit.uuid if visit else None,
-    )  # fmt: skip
+    )
 
 
 def rebed(world: World, house: House, act: Told) -> None:
@@ -135,9 +146,11 @@ def counter_read(world: World, house: House, act: Told) -> None:
             follow_up=row, how=ContactAttempt.How.CALLED, by=world.office, now=now
         )
         follow_ups.waive(
-            follow_up=row, by=world.office, now=now,
+            follow_up=row,
+            by=world.office,
+            now=now,
             reason="The household read the counter to us near the end of a run; the interval fits.",
-        )  # fmt: skip
+        )
 
 
 def sample(world: World, house: House, act: Told) -> None:
@@ -151,10 +164,16 @@ def sample(world: World, house: House, act: Told) -> None:
         taken = visit.starts_at + timedelta(minutes=15)
         ended(world, house, visit)
     bottle = Sample(
-        site=house.site, well=house.wells[0], kind=act["kind"], taken_at=taken, taken_by=taker,
-        place=act["tap"], residual_free=True, bottle=act["bottle"],
+        site=house.site,
+        well=house.wells[0],
+        kind=act["kind"],
+        taken_at=taken,
+        taken_by=taker,
+        place=act["tap"],
+        residual_free=True,
+        bottle=act["bottle"],
         laboratory=world.told["laboratory"],
-    )  # fmt: skip
+    )
     send_sample(sample=bottle, by=taker, now=taken)
     if "result" in act:
         _result(world, house, act, bottle)
@@ -167,9 +186,14 @@ def _result(world: World, house: House, act: Told, bottle: Sample) -> None:
         for key, text in act.get("figures", {}).items()
     ]
     bottle = enter_result(
-        sample=bottle, outcome=act["result"], result_on=company_day(now), figures=figures,
-        told_customer=True, by=world.office, now=now,
-    )  # fmt: skip
+        sample=bottle,
+        outcome=act["result"],
+        result_on=company_day(now),
+        figures=figures,
+        told_customer=True,
+        by=world.office,
+        now=now,
+    )
     if act["result"] == Sample.Outcome.NEGATIVE:
         for notice in DoNotUse.objects.standing().filter(site=house.site):
             lift_notice(notice=notice, by=world.office, now=now, sample=bottle)
@@ -177,9 +201,12 @@ def _result(world: World, house: House, act: Told, bottle: Sample) -> None:
 
 def sold(world: World, house: House, act: Told) -> None:
     change_hands(
-        site=house.site, customer=world.customers[act["to"]], by=world.office,
-        on=world.calendar.day(act["day"]), now=world.calendar.moment(act["day"], OFFICE_HOUR),
-    )  # fmt: skip
+        site=house.site,
+        customer=world.customers[act["to"]],
+        by=world.office,
+        on=world.calendar.day(act["day"]),
+        now=world.calendar.moment(act["day"], OFFICE_HOUR),
+    )
 
 
 def nobody_home(world: World, house: House, act: Told) -> None:
@@ -204,9 +231,12 @@ def attempt(world: World, house: House, act: Told) -> None:
     )
     if "until" in act:
         follow_ups.snooze(
-            follow_up=row, until=world.calendar.day(act["until"]), reason=act["note"],
-            by=world.office, now=now,
-        )  # fmt: skip
+            follow_up=row,
+            until=world.calendar.day(act["until"]),
+            reason=act["note"],
+            by=world.office,
+            now=now,
+        )
 
 
 def cause_reviewed(world: World, house: House, act: Told) -> None:
@@ -215,19 +245,26 @@ def cause_reviewed(world: World, house: House, act: Told) -> None:
         "completed_at"
     )
     review_cause(
-        callback=row, cause=row.cause, seen=row.cause, reason=act["note"], by=world.owner,
+        callback=row,
+        cause=row.cause,
+        seen=row.cause,
+        reason=act["note"],
+        by=world.owner,
         now=world.calendar.moment(act["day"], 19.0),
-    )  # fmt: skip
+    )
 
 
 def special_use(world: World, house: House, act: Told) -> None:
     note_special_use(
         use=SpecialUse(
-            site=house.site, kind=act["kind"], noted_on=world.calendar.day(act["day"]),
+            site=house.site,
+            kind=act["kind"],
+            noted_on=world.calendar.day(act["day"]),
             note=act["note"],
         ),
-        by=world.office, now=world.calendar.moment(act["day"], OFFICE_HOUR),
-    )  # fmt: skip
+        by=world.office,
+        now=world.calendar.moment(act["day"], OFFICE_HOUR),
+    )
 
 
 ACTS: dict[str, Act] = {

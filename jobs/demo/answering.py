@@ -8,9 +8,9 @@ from typing import Any
 
 from equipment.models import Stage
 from equipment.quantities import MEASURED
-from jobs.checklist_gates import OPEN
-from jobs.checklists import Item, Sheet, load_sheet
-from jobs.dial_advice import wait_minutes
+from jobs.fieldwork.advice import wait_minutes
+from jobs.fieldwork.gates import OPEN
+from jobs.fieldwork.sheet import Item, Sheet, load_sheet
 from jobs.models import ChecklistLine, ChecklistRecord, Visit
 from jobs.workflows.dial_back import keep_as_final, read_step, set_step
 from jobs.workflows.records import acknowledge_caution, save_answer
@@ -92,9 +92,17 @@ class Pen:
             figure, unit = split(text)
             unit = unit or MEASURED[item.line.quantity_key].unit
         save_answer(
-            record=self.record, line_key=item.line.key, text=figure, unit=unit, side=side,
-            stage=item.stage, by=self.by, now=self.clock, visit=self.visit, confirmed=True,
-        )  # fmt: skip
+            record=self.record,
+            line_key=item.line.key,
+            text=figure,
+            unit=unit,
+            side=side,
+            stage=item.stage,
+            by=self.by,
+            now=self.clock,
+            visit=self.visit,
+            confirmed=True,
+        )
 
     def _texts(self, item: Item) -> dict[str, str]:
         """Side to text; a tick is ticked unless told otherwise."""
@@ -125,9 +133,16 @@ class Pen:
                 return True
             self.clock += wait
             step = read_step(
-                record=self.record, number=step.number, by=self.by, now=self.clock, look=look,
-                residual_low=low, residual_high=high, iron_clear=True, odour_clear=True,
-            )  # fmt: skip
+                record=self.record,
+                number=step.number,
+                by=self.by,
+                now=self.clock,
+                look=look,
+                residual_low=low,
+                residual_high=high,
+                iron_clear=True,
+                odour_clear=True,
+            )
         if steps:
             keep_as_final(record=self.record, number=step.number, by=self.by, now=self.clock)
         return False

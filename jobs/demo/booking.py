@@ -27,10 +27,15 @@ def booked_at(world: World, act: Told) -> datetime:
 def job_for(world: World, house: House, act: Told, kind: str, **fields: Any) -> Job:
     now = booked_at(world, act)
     return open_job(
-        site=house.site, train=house.train, kind=kind, by=world.office, now=now,
-        symptom=act.get("symptom", ""), reported_on=fields.pop("reported_on", company_day(now)),
+        site=house.site,
+        train=house.train,
+        kind=kind,
+        by=world.office,
+        now=now,
+        symptom=act.get("symptom", ""),
+        reported_on=fields.pop("reported_on", company_day(now)),
         **fields,
-    )  # fmt: skip
+    )
 
 
 def booked(
@@ -38,10 +43,16 @@ def booked(
 ) -> Visit:
     start, minutes = _start(world, act, minutes)
     return book_visit(
-        job=job, lead=world.people[act["who"]], helper=world.people.get(act.get("helper", "")),
-        starts_at=start, ends_at=start + timedelta(minutes=minutes), by=world.office,
-        now=min(booked_at(world, act), start), note=act.get("note", ""), follow_ups=follow_ups,
-    )  # fmt: skip
+        job=job,
+        lead=world.people[act["who"]],
+        helper=world.people.get(act.get("helper", "")),
+        starts_at=start,
+        ends_at=start + timedelta(minutes=minutes),
+        by=world.office,
+        now=min(booked_at(world, act), start),
+        note=act.get("note", ""),
+        follow_ups=follow_ups,
+    )
 
 
 def booked_from(world: World, house: House, act: Told, code: str, *, minutes: int) -> Visit:
@@ -49,10 +60,13 @@ def booked_from(world: World, house: House, act: Told, code: str, *, minutes: in
     follow_up = standing(house, code)
     start, minutes = _start(world, act, minutes)
     return book_from(
-        follow_up=follow_up, lead=world.people[act["who"]], starts_at=start,
-        ends_at=start + timedelta(minutes=minutes), by=world.office,
+        follow_up=follow_up,
+        lead=world.people[act["who"]],
+        starts_at=start,
+        ends_at=start + timedelta(minutes=minutes),
+        by=world.office,
         now=min(booked_at(world, act), start),
-    )  # fmt: skip
+    )
 
 
 def _start(world: World, act: Told, minutes: int) -> tuple[datetime, int]:
@@ -80,19 +94,30 @@ def begun(world: World, visit: Visit) -> bool:
 
 
 def ended(
-    world: World, house: House, visit: Visit, *, outcome: str = Visit.Outcome.COMPLETED,
-    at: datetime | None = None, feeder_left: str = Visit.Feeder.ON,
-    bypass_left: str = Visit.Bypass.SERVICE, **facts: Any,
-) -> Visit:  # fmt: skip
+    world: World,
+    house: House,
+    visit: Visit,
+    *,
+    outcome: str = Visit.Outcome.COMPLETED,
+    at: datetime | None = None,
+    feeder_left: str = Visit.Feeder.ON,
+    bypass_left: str = Visit.Bypass.SERVICE,
+    **facts: Any,
+) -> Visit:
     """Closed as its technician leaves; a house without a feeder says so."""
     if not has_feeder(house):
         feeder_left = Visit.Feeder.NONE
         if house.train is None or not house.train.stages.exists():
             bypass_left = Visit.Bypass.NONE
     return close_visit(
-        visit=visit, outcome=outcome, feeder_left=feeder_left, bypass_left=bypass_left,
-        by=visit.lead, now=max(at or visit.ends_at - LEAVES_BEFORE, visit.starts_at), **facts,
-    )  # fmt: skip
+        visit=visit,
+        outcome=outcome,
+        feeder_left=feeder_left,
+        bypass_left=bypass_left,
+        by=visit.lead,
+        now=max(at or visit.ends_at - LEAVES_BEFORE, visit.starts_at),
+        **facts,
+    )
 
 
 def has_feeder(house: House) -> bool:

@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from jobs.models.company import company_day
-from jobs.workflows.working_days import is_working_day
+from jobs.schedule.working_days import is_working_day
 
 FIRST_HOUR, LAST_HOUR, STEP = 7.5, 17.0, 0.5
 

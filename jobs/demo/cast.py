@@ -29,9 +29,13 @@ from .calendar import Calendar
 
 Told = dict[str, Any]
 CATALOG: dict[str, Any] = {
-    "feed_pump": FeedPump, "product": OxidantProduct, "vessel": Vessel, "medium": Medium,
-    "retention_tank": RetentionTank, "resin": Resin,
-}  # fmt: skip
+    "feed_pump": FeedPump,
+    "product": OxidantProduct,
+    "vessel": Vessel,
+    "medium": Medium,
+    "retention_tank": RetentionTank,
+    "resin": Resin,
+}
 #: office work of the demo is written at this hour unless told
 OFFICE_HOUR = 9.25
 
@@ -92,9 +96,11 @@ def _company(values: Told) -> None:
 
 def _person(row: Told, world: World) -> User:
     user = User(
-        username=row["username"], first_name=row["first_name"], last_name=row["last_name"],
+        username=row["username"],
+        first_name=row["first_name"],
+        last_name=row["last_name"],
         email=f"{row['username']}@example.com",
-    )  # fmt: skip
+    )
     user.set_unusable_password()
     user.save()
     user.groups.set(Group.objects.filter(name__in=row["roles"]))
@@ -116,9 +122,12 @@ def move_in(world: World, key: str, told: Told) -> House:
     )
     holder = world.customers[told["holder"]]
     create_site(
-        site=site, holder=holder, by=world.office, now=now,
+        site=site,
+        holder=holder,
+        by=world.office,
+        now=now,
         from_on=world.calendar.day(told.get("held_since") or told["since"]),
-    )  # fmt: skip
+    )
     wells = [_well(row, site, world, now) for row in told["wells"]]
     world.houses[key] = House(told, site, wells)
     return world.houses[key]
@@ -146,9 +155,12 @@ def build(world: World, house: House, *, by: User, fitted_on: date, now: datetim
     house.train = save_train(train=train, wells=house.wells, by=by, now=now)
     for position, part in enumerate(told["parts"], 1):
         stage = Stage(
-            train=house.train, position=position, fitted_on=fitted_on,
-            fitted_by=by if ours else None, **part_fields(part),
-        )  # fmt: skip
+            train=house.train,
+            position=position,
+            fitted_on=fitted_on,
+            fitted_by=by if ours else None,
+            **part_fields(part),
+        )
         fit_stage(stage=stage, by=by, now=now)
     return house.train
 

@@ -59,17 +59,24 @@ def _pour(world: World, house: House, act: Told, job: Job) -> None:
     pen = _pen(world, house, act, job, visit, Purpose.STARTUP)
     pen.blocks(BEFORE_THE_WAIT, without=["chlorine-left", "sanitised"])
     ended(
-        world, house, visit, outcome=Visit.Outcome.WAITING, feeder_left=Visit.Feeder.UNPLUGGED,
-        bypass_left=Visit.Bypass.BYPASSED, outcome_note="Chlorine stays in overnight.",
-    )  # fmt: skip
+        world,
+        house,
+        visit,
+        outcome=Visit.Outcome.WAITING,
+        feeder_left=Visit.Feeder.UNPLUGGED,
+        bypass_left=Visit.Bypass.BYPASSED,
+        outcome_note="Chlorine stays in overnight.",
+    )
 
 
 def _lift_no_use(house: House, pen: Pen) -> None:
     notice = DoNotUse.objects.standing().get(site=house.site, level=DoNotUse.Level.NO_USE)
     lift_notice(
-        notice=notice, by=pen.by, now=pen.clock,
+        notice=notice,
+        by=pen.by,
+        now=pen.clock,
         reading=f"free chlorine {pen.told['flush-low']} mg/L at the farthest tap",
-    )  # fmt: skip
+    )
 
 
 def recheck(world: World, house: House, act: Told) -> None:
@@ -93,9 +100,14 @@ def callback(world: World, house: House, act: Told) -> None:
     origins = callback_question(train=house.train, reported_on=reported)
     answer = act.get("answer", Job.CallbackAnswer.YES)
     job = job_for(
-        world, house, {**act, "booked": act["day"] - act["reported"]}, Job.Kind.CALLBACK,
-        reported_on=reported, callback_answer=answer, origin=origins[act.get("origin", 0)],
-    )  # fmt: skip
+        world,
+        house,
+        {**act, "booked": act["day"] - act["reported"]},
+        Job.Kind.CALLBACK,
+        reported_on=reported,
+        callback_answer=answer,
+        origin=origins[act.get("origin", 0)],
+    )
     visit = booked(
         world, job, {**act, "booked": act["day"] - act["reported"]}, minutes=act.get("minutes", 90)
     )
@@ -119,10 +131,14 @@ def under_way(world: World, house: House, act: Told) -> None:
     pen = _pen(world, house, act, job, first, Purpose.STARTUP)
     pen.blocks(BEFORE_THE_DIAL)
     ended(
-        world, house, first, outcome=Visit.Outcome.INCOMPLETE_TIME,
-        feeder_left=Visit.Feeder.UNPLUGGED, bypass_left=Visit.Bypass.BYPASSED,
+        world,
+        house,
+        first,
+        outcome=Visit.Outcome.INCOMPLETE_TIME,
+        feeder_left=Visit.Feeder.UNPLUGGED,
+        bypass_left=Visit.Bypass.BYPASSED,
         outcome_note=act["left_open"],
-    )  # fmt: skip
+    )
     visit = booked(world, job, {**act, "hour": _hour_under_way(world)}, minutes=300)
     if visit.starts_at + ARRIVES_AFTER > world.now:
         return
@@ -138,9 +154,7 @@ def _hour_under_way(world: World) -> float:
     return float(min(max(now.hour - 2, 7), 12))
 
 
-def _pen(
-    world: World, house: House, act: Told, job: Job, visit: Visit, purpose: str
-) -> Pen:  # fmt: skip
+def _pen(world: World, house: House, act: Told, job: Job, visit: Visit, purpose: str) -> Pen:
     arrived = visit.starts_at + ARRIVES_AFTER
     record = open_record(job=job, purpose=purpose, by=visit.lead, now=arrived)
     told = {

@@ -38,9 +38,12 @@ NAMES = {
 }
 #: largest value that can be true
 AT_MOST = {
-    "baffling_factor": 1, "label_strength_percent": 100, "ph_min": 14, "ph_max": 14,
+    "baffling_factor": 1,
+    "label_strength_percent": 100,
+    "ph_min": 14,
+    "ph_max": 14,
     "density_g_ml": 4,
-}  # fmt: skip
+}
 IN_ORDER = (("backwash_low_gpm_ft2", "backwash_high_gpm_ft2"), ("ph_min", "ph_max"))
 
 
@@ -86,7 +89,11 @@ class CatalogForm(forms.ModelForm):
 def catalog_form(table: str) -> type[forms.ModelForm]:
     model = TABLES[table]
     return forms.modelform_factory(
-        model, form=CatalogForm, exclude=["slug"],
-        widgets={"source": forms.Textarea(attrs={"rows": 2}),
-                 "safety_class": forms.Textarea(attrs={"rows": 2})},
-    )  # fmt: skip
+        model,
+        form=CatalogForm,
+        exclude=["slug"],
+        widgets={
+            "source": forms.Textarea(attrs={"rows": 2}),
+            "safety_class": forms.Textarea(attrs={"rows": 2}),
+        },
+    )

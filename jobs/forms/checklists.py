@@ -20,10 +20,14 @@ class LineForm(forms.ModelForm):
         model = ChecklistLine
         fields = ["label", "hint", "required", "may_skip", *LIMITS]
         labels = {
-            "label": "What is asked", "hint": "Hint below it", "required": "Must be answered",
-            "hard_min": "Refused below", "hard_max": "Refused above",
-            "warn_min": "Asks for a second look below", "warn_max": "Asks for a second look above",
-        }  # fmt: skip
+            "label": "What is asked",
+            "hint": "Hint below it",
+            "required": "Must be answered",
+            "hard_min": "Refused below",
+            "hard_max": "Refused above",
+            "warn_min": "Asks for a second look below",
+            "warn_max": "Asks for a second look above",
+        }
         widgets = {"hint": forms.Textarea(attrs={"rows": 2})}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -11,39 +11,80 @@ from jobs.models import Company
 from .owner_units import show_units
 
 GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
-    ("On letters and records", "", (
-        "name", "street", "town", "phone", "email", "licence_note", "emergency_phone",
-        "poison_phone")),
-    ("Disinfecting a well", "The product's label and local code come first.", (
-        "contact_minimum_h", "shock_target_mg_l", "flush_high_mg_l", "flush_low_mg_l")),
-    ("Oxidant in the water", "Common practice; a product's maximum use level holds first.", (
-        "peroxide_limit_percent", "peroxide_low_mg_l", "peroxide_high_mg_l",
-        "peroxide_iron_low_mg_l", "peroxide_iron_high_mg_l", "peroxide_after_carbon_mg_l",
-        "chlorine_low_mg_l", "chlorine_high_mg_l", "chlorine_after_carbon_mg_l",
-        "no_use_above_mg_l", "retention_minimum_min", "iron_target_mg_l")),
-    ("Coming back", "", (
-        "refill_cap_days", "dispatcher_told_after_days", "owner_told_after_days",
-        "callback_window_days")),
-    ("Hours", "Whole hours of the company's day.", (
-        "work_from_hour", "work_until_hour", "mail_from_hour", "mail_until_hour")),
-)  # fmt: skip
+    (
+        "On letters and records",
+        "",
+        (
+            "name",
+            "street",
+            "town",
+            "phone",
+            "email",
+            "licence_note",
+            "emergency_phone",
+            "poison_phone",
+        ),
+    ),
+    (
+        "Disinfecting a well",
+        "The product's label and local code come first.",
+        ("contact_minimum_h", "shock_target_mg_l", "flush_high_mg_l", "flush_low_mg_l"),
+    ),
+    (
+        "Oxidant in the water",
+        "Common practice; a product's maximum use level holds first.",
+        (
+            "peroxide_limit_percent",
+            "peroxide_low_mg_l",
+            "peroxide_high_mg_l",
+            "peroxide_iron_low_mg_l",
+            "peroxide_iron_high_mg_l",
+            "peroxide_after_carbon_mg_l",
+            "chlorine_low_mg_l",
+            "chlorine_high_mg_l",
+            "chlorine_after_carbon_mg_l",
+            "no_use_above_mg_l",
+            "retention_minimum_min",
+            "iron_target_mg_l",
+        ),
+    ),
+    (
+        "Coming back",
+        "",
+        (
+            "refill_cap_days",
+            "dispatcher_told_after_days",
+            "owner_told_after_days",
+            "callback_window_days",
+        ),
+    ),
+    (
+        "Hours",
+        "Whole hours of the company's day.",
+        ("work_from_hour", "work_until_hour", "mail_from_hour", "mail_until_hour"),
+    ),
+)
 IN_ORDER = (
-    ("flush_low_mg_l", "flush_high_mg_l"), ("peroxide_low_mg_l", "peroxide_high_mg_l"),
+    ("flush_low_mg_l", "flush_high_mg_l"),
+    ("peroxide_low_mg_l", "peroxide_high_mg_l"),
     ("peroxide_iron_low_mg_l", "peroxide_iron_high_mg_l"),
-    ("chlorine_low_mg_l", "chlorine_high_mg_l"), ("work_from_hour", "work_until_hour"),
+    ("chlorine_low_mg_l", "chlorine_high_mg_l"),
+    ("work_from_hour", "work_until_hour"),
     ("mail_from_hour", "mail_until_hour"),
     ("dispatcher_told_after_days", "owner_told_after_days"),
-)  # fmt: skip
+)
 #: free chlorine: maximum residual disinfectant level of public supplies, 40 CFR 141.65 (4 mg/L)
 NO_USE_AT_MOST_MG_L = 4
 LATEST_HOUR, STRONGEST_PERCENT, LONGEST_DAYS = 24, 50, 3660
 LABELS = {
-    "work_from_hour": "Work from", "work_until_hour": "Work until",
-    "phone": "Telephone", "licence_note": "Licence, as printed",
+    "work_from_hour": "Work from",
+    "work_until_hour": "Work until",
+    "phone": "Telephone",
+    "licence_note": "Licence, as printed",
     "dispatcher_told_after_days": "A late recheck is on the dispatcher's list after",
     "owner_told_after_days": "and on the owner's after",
     "callback_window_days": "Asked at intake: earlier work within",
-}  # fmt: skip
+}
 
 
 class CompanyForm(forms.ModelForm):

@@ -33,9 +33,12 @@ def band_choices(oxidant: str) -> list[tuple[str, str]]:
 class SetStepForm(forms.Form):
     setting_percent = forms.FloatField(label="Pump setting now", min_value=0, max_value=100)
     drawdown_ml_min = forms.FloatField(
-        label="Draw-down at this setting", required=False, min_value=0, max_value=1000,
+        label="Draw-down at this setting",
+        required=False,
+        min_value=0,
+        max_value=1000,
         help_text="Confirms the dose at once, without waiting.",
-    )  # fmt: skip
+    )
     tap_flow_gpm = forms.FloatField(
         label="Flow of the running tap", required=False, min_value=0.1, max_value=60
     )
@@ -43,8 +46,10 @@ class SetStepForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name, unit in (
-            ("setting_percent", "percent"), ("drawdown_ml_min", "mL/min"), ("tap_flow_gpm", "gpm")
-        ):  # fmt: skip
+            ("setting_percent", "percent"),
+            ("drawdown_ml_min", "mL/min"),
+            ("tap_flow_gpm", "gpm"),
+        ):
             field = self.fields[name]
             field.unit = unit  # type: ignore[attr-defined]
             field.widget = forms.TextInput()
@@ -53,25 +58,34 @@ class SetStepForm(forms.Form):
 class ReadStepForm(forms.Form):
     look = forms.ChoiceField(
         label="What does the glass from the tap after the last tank look like?",
-        choices=DialStep.Look.choices, widget=forms.RadioSelect,
+        choices=DialStep.Look.choices,
+        widget=forms.RadioSelect,
         help_text="Clear glass, cold water, held against something dark.",
-    )  # fmt: skip
+    )
     band = forms.ChoiceField(
-        label="Residual after the retention tank, by the strip", required=False,
+        label="Residual after the retention tank, by the strip",
+        required=False,
         widget=forms.RadioSelect,
-    )  # fmt: skip
+    )
     meter = forms.FloatField(
-        label="Or a meter reads", required=False, min_value=0, max_value=1000,
+        label="Or a meter reads",
+        required=False,
+        min_value=0,
+        max_value=1000,
         widget=forms.TextInput,
-    )  # fmt: skip
+    )
     iron_clear = forms.ChoiceField(
-        label="No iron at the tap after carbon", choices=YES_NO, required=False,
+        label="No iron at the tap after carbon",
+        choices=YES_NO,
+        required=False,
         widget=forms.RadioSelect,
-    )  # fmt: skip
+    )
     odour_clear = forms.ChoiceField(
-        label="No odour at the tap after carbon", choices=YES_NO, required=False,
+        label="No odour at the tap after carbon",
+        choices=YES_NO,
+        required=False,
         widget=forms.RadioSelect,
-    )  # fmt: skip
+    )
 
     def __init__(self, *args: Any, oxidant: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

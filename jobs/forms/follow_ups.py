@@ -10,9 +10,9 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 
-from jobs.free_times import FreeTime
 from jobs.models import ContactAttempt
-from jobs.templatetags.names import person
+from jobs.schedule.free_times import FreeTime
+from jobs.wording.names import person
 
 from .sites import DayInput
 
@@ -56,9 +56,10 @@ class SnoozeForm(forms.Form):
 
 class WaiveForm(forms.Form):
     reason = forms.CharField(
-        max_length=200, label="Why nobody comes back for this",
+        max_length=200,
+        label="Why nobody comes back for this",
         help_text="Your name and the time are kept with it.",
-    )  # fmt: skip
+    )
 
 
 class SettledForm(forms.Form):

@@ -18,9 +18,19 @@ from .sites import DayInput, MomentInput
 
 #: figures read in water, in the order of the table on the site page
 WATER = (
-    "iron", "manganese", "sulfide", "ammonia", "hardness", "alkalinity", "dissolved_solids",
-    "nitrate", "ph", "temperature", "chlorine", "peroxide",
-)  # fmt: skip
+    "iron",
+    "manganese",
+    "sulfide",
+    "ammonia",
+    "hardness",
+    "alkalinity",
+    "dissolved_solids",
+    "nitrate",
+    "ph",
+    "temperature",
+    "chlorine",
+    "peroxide",
+)
 PLACES = [
     ("raw", "raw water"),
     ("after_retention", "after the retention tank"),
@@ -31,8 +41,14 @@ PLACES = [
     ("", "not about water at a tap"),
 ]
 LABORATORY_FIGURES = (
-    "iron", "manganese", "hardness", "alkalinity", "dissolved_solids", "nitrate", "ph",
-)  # fmt: skip
+    "iron",
+    "manganese",
+    "hardness",
+    "alkalinity",
+    "dissolved_solids",
+    "nitrate",
+    "ph",
+)
 
 
 class MeasurementForm(forms.Form):

@@ -16,24 +16,28 @@ from .sites import MomentInput
 class NoticeForm(forms.Form):
     level = forms.ChoiceField(choices=DoNotUse.Level.choices, label="What must not be done")
     reason = forms.CharField(
-        max_length=200, label="Why", help_text="For example: the well was flooded on Sunday.",
+        max_length=200,
+        label="Why",
+        help_text="For example: the well was flooded on Sunday.",
         error_messages={"required": "Say why the water must not be used."},
-    )  # fmt: skip
+    )
 
 
 class LiftForm(forms.Form):
     """On what a notice is lifted: a reading for no use, a negative sample for drinking."""
 
     sample = forms.ModelChoiceField(
-        queryset=Sample.objects.none(), label="Negative bacteria sample",
+        queryset=Sample.objects.none(),
+        label="Negative bacteria sample",
         help_text="Taken after the notice was opened, at the raw tap, no oxidant in it.",
         error_messages={"required": "Choose the negative sample that lifts it."},
-    )  # fmt: skip
+    )
     reading = forms.CharField(
-        max_length=120, label="Reading at the tap that lifts it",
+        max_length=120,
+        label="Reading at the tap that lifts it",
         help_text="For example: free chlorine 0.1 mg/L at the kitchen tap, low-range strip.",
         error_messages={"required": "Give the reading at the tap that lifts it."},
-    )  # fmt: skip
+    )
 
     def __init__(self, *args: Any, notice: DoNotUse, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -44,9 +48,11 @@ class LiftForm(forms.Form):
         field = self.fields["sample"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = Sample.objects.filter(
-            site=notice.site_id, kind=Sample.Kind.BACTERIA, outcome=Sample.Outcome.NEGATIVE,
+            site=notice.site_id,
+            kind=Sample.Kind.BACTERIA,
+            outcome=Sample.Outcome.NEGATIVE,
             taken_at__gte=notice.opened_at,
-        )  # fmt: skip
+        )
 
 
 def gallons(label: str) -> forms.FloatField:
@@ -82,8 +88,14 @@ class FillForm(forms.Form):
 
     def _not_asked(self) -> list[str]:
         if self.stage.kind == Stage.Kind.SOFTENER:
-            return ["product_gal", "water_gal", "strength_g_l", "lot", "level_before_gal",
-                    "level_after_gal"]  # fmt: skip
+            return [
+                "product_gal",
+                "water_gal",
+                "strength_g_l",
+                "lot",
+                "level_before_gal",
+                "level_after_gal",
+            ]
         return ["salt_lb"]
 
     def clean(self) -> dict[str, Any]:

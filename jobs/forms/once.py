@@ -41,9 +41,12 @@ def remember(request: HttpRequest, location: str, *, now: datetime) -> None:
     key = request.POST.get(FIELD, "")
     if key and isinstance(request.user, User):
         SubmittedForm.objects.create(
-            user=request.user, key=key[:64], body_sha256=_digest(request.POST),
-            location=location, at=now,
-        )  # fmt: skip
+            user=request.user,
+            key=key[:64],
+            body_sha256=_digest(request.POST),
+            location=location,
+            at=now,
+        )
 
 
 def _digest(body: QueryDict) -> str:

@@ -8,15 +8,45 @@ from django import forms
 
 #: longest first, so that gpm_ft2 is not taken for ft2
 SUFFIXES = {
-    "_gpm_ft2": "gpm/ft2", "_gpm_ft3": "gpm/ft3", "_grain_ft2": "grain/ft2",
-    "_mg_l": "mg/L", "_g_ml": "g/mL", "_percent": "percent", "_days": "day", "_day": "day",
-    "_gpd": "gpd", "_psi": "psi", "_gal": "gal", "_min": "min", "_in": "in", "_s": "s",
-    "_h": "h", "_f": "degF", "_c": "degC", "_hour": "h", "voltage": "V",
-}  # fmt: skip
+    "_gpm_ft2": "gpm/ft2",
+    "_gpm_ft3": "gpm/ft3",
+    "_grain_ft2": "grain/ft2",
+    "_mg_l": "mg/L",
+    "_g_ml": "g/mL",
+    "_percent": "percent",
+    "_days": "day",
+    "_day": "day",
+    "_gpd": "gpd",
+    "_psi": "psi",
+    "_gal": "gal",
+    "_min": "min",
+    "_in": "in",
+    "_s": "s",
+    "_h": "h",
+    "_f": "degF",
+    "_c": "degC",
+    "_hour": "h",
+    "voltage": "V",
+}
 NOT_UNITS = {"ph_min", "mail_from_hour", "mail_until_hour", "work_from_hour", "work_until_hour"}
 #: words of a unit that stand at the end of a label made from a column name
-LABEL_ENDS = (", mg/L", ", hours", " mg l", " gpd", " psi", " in", " gal", " days", " s", " f",
-              " gpm ft2", " gpm ft3", " grain ft2", " percent", " c")  # fmt: skip
+LABEL_ENDS = (
+    ", mg/L",
+    ", hours",
+    " mg l",
+    " gpd",
+    " psi",
+    " in",
+    " gal",
+    " days",
+    " s",
+    " f",
+    " gpm ft2",
+    " gpm ft3",
+    " grain ft2",
+    " percent",
+    " c",
+)
 
 
 def unit_of(name: str) -> str:

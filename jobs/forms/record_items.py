@@ -17,8 +17,8 @@ from django.forms import BoundField
 from django.http import QueryDict
 
 from equipment.quantities import MEASURED, limits_text
-from jobs.checklists import Block, Item, Sheet
 from jobs.errors import BadEntry, JobsError
+from jobs.fieldwork.sheet import Block, Item, Sheet
 from jobs.models import ChecklistLine, Visit
 from jobs.workflows.answers import override_gate, save_answer, skip_line, take_back_override
 
@@ -92,9 +92,11 @@ class Row:
         box = self.boxes[0]
         form = forms.Form(initial={box.name: box.text}, auto_id="a-%s")
         form.fields[box.name] = forms.ChoiceField(
-            label=self.item.label, choices=self.line.choices, widget=forms.RadioSelect,
+            label=self.item.label,
+            choices=self.line.choices,
+            widget=forms.RadioSelect,
             help_text=self.line.hint,
-        )  # fmt: skip
+        )
         return form[box.name]
 
     @property
@@ -249,9 +251,14 @@ def _skip(
                 continue
             try:
                 skip_line(
-                    record=sheet.record, line_key=item.line.key, stage=item.stage, side=side,
-                    reason=post.get(f"{wanted}~skip", ""), by=by, now=now,
-                )  # fmt: skip
+                    record=sheet.record,
+                    line_key=item.line.key,
+                    stage=item.stage,
+                    side=side,
+                    reason=post.get(f"{wanted}~skip", ""),
+                    by=by,
+                    now=now,
+                )
             except JobsError as refusal:
                 return {wanted: refusal.message, f"{wanted}~skip": refusal.message}
     return {}
@@ -262,9 +269,12 @@ def _pass_over(
 ) -> dict[str, str]:
     try:
         override_gate(
-            record=sheet.record, line_key=wanted, reason=post.get(f"{wanted}~over", ""), by=by,
+            record=sheet.record,
+            line_key=wanted,
+            reason=post.get(f"{wanted}~over", ""),
+            by=by,
             now=now,
-        )  # fmt: skip
+        )
     except JobsError as refusal:
         names = [box_name(i, i.sides[-1]) for i in block.items if i.line.key == wanted]
         return {name: refusal.message for first in names for name in (first, f"{first}~skip")}

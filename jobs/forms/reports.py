@@ -47,9 +47,11 @@ class ReportForm(forms.Form):
     @property
     def selection(self) -> Selection:
         return Selection(
-            self.cleaned_data["since"], min(self.cleaned_data["until"], self.today),
-            self.cleaned_data["window"], self.today,
-        )  # fmt: skip
+            self.cleaned_data["since"],
+            min(self.cleaned_data["until"], self.today),
+            self.cleaned_data["window"],
+            self.today,
+        )
 
     def words(self) -> dict[str, str]:
         """The selection as the words of an address."""

@@ -35,9 +35,12 @@ class JsonText(forms.CharField):
 
 def _ticks(label: str, choices: Any, help_text: str = "") -> forms.MultipleChoiceField:
     return forms.MultipleChoiceField(
-        label=label, choices=choices, required=False, help_text=help_text,
+        label=label,
+        choices=choices,
+        required=False,
+        help_text=help_text,
         widget=forms.CheckboxSelectMultiple,
-    )  # fmt: skip
+    )
 
 
 class RuleForm(forms.ModelForm):
@@ -47,16 +50,18 @@ class RuleForm(forms.ModelForm):
     stage_kinds = _ticks("Only for these parts", Stage.Kind.choices, "None ticked: for all.")
     other_conditions = JsonText(label="Other conditions", empty="{}")
     also_on = JsonText(
-        label="Also when", empty="[]",
+        label="Also when",
+        empty="[]",
         help_text='A list like [{"event": "feeder_left_on", "filter": {"changed": true}}].',
-    )  # fmt: skip
+    )
     job_kinds = _ticks("Kept by a visit of these kinds", Job.Kind.choices)
     outcomes = _ticks("that ends", [*Visit.Outcome.choices], "None ticked: however it completes.")
     line_keys = forms.CharField(
-        label="and with these lines answered", required=False,
+        label="and with these lines answered",
+        required=False,
         widget=forms.Textarea(attrs={"rows": 3, "class": "code"}),
         help_text="One line each by its key; with | between those of which one is enough.",
-    )  # fmt: skip
+    )
     sample_kinds = _ticks("Kept by the result of these samples", Sample.Kind.choices)
     results = _ticks("that says", Sample.Outcome.choices, "None ticked: any result.")
     every_months = forms.IntegerField(
@@ -70,15 +75,33 @@ class RuleForm(forms.ModelForm):
     class Meta:
         model = FollowUpRule
         fields = [
-            "name", "is_active", "reason", "event", "subject", "anchor", "offset_days",
-            "window_before_days", "window_after_days", "closing", "job_kind", "minutes", "harm",
-        ]  # fmt: skip
+            "name",
+            "is_active",
+            "reason",
+            "event",
+            "subject",
+            "anchor",
+            "offset_days",
+            "window_before_days",
+            "window_after_days",
+            "closing",
+            "job_kind",
+            "minutes",
+            "harm",
+        ]
         labels = {
-            "is_active": "In force", "reason": "Why, as shown on the worklist", "event": "When",
-            "subject": "The promise is about", "anchor": "Due on", "offset_days": "Due after",
-            "window_before_days": "Window begins before", "window_after_days": "Window ends after",
-            "closing": "Kept by", "minutes": "Time to book", "harm": "Place on the worklist",
-        }  # fmt: skip
+            "is_active": "In force",
+            "reason": "Why, as shown on the worklist",
+            "event": "When",
+            "subject": "The promise is about",
+            "anchor": "Due on",
+            "offset_days": "Due after",
+            "window_before_days": "Window begins before",
+            "window_after_days": "Window ends after",
+            "closing": "Kept by",
+            "minutes": "Time to book",
+            "harm": "Place on the worklist",
+        }
         widgets = {"reason": forms.Textarea(attrs={"rows": 2})}
         help_texts = {"reason": "{day} becomes the day of the event."}
 
@@ -101,8 +124,12 @@ class RuleForm(forms.ModelForm):
             "every_months": rule.recurrence.get("every_months"),
             "every_days": rule.recurrence.get("every_days"),
         }
-        units = {"offset_days": "day", "window_before_days": "day", "window_after_days": "day",
-                 "minutes": "min"}  # fmt: skip
+        units = {
+            "offset_days": "day",
+            "window_before_days": "day",
+            "window_after_days": "day",
+            "minutes": "min",
+        }
         for name, unit in units.items():
             field: Any = self.fields[name]
             field.unit = unit
@@ -135,9 +162,10 @@ class RuleForm(forms.ModelForm):
         if cleaned["closing"] == FollowUpRule.Closing.VISIT:
             lines = [_alternatives(line) for line in cleaned["line_keys"].splitlines()]
             parts = {
-                "job_kinds": cleaned["job_kinds"], "outcomes": cleaned["outcomes"],
+                "job_kinds": cleaned["job_kinds"],
+                "outcomes": cleaned["outcomes"],
                 "line_keys": [line for line in lines if line],
-            }  # fmt: skip
+            }
         elif cleaned["closing"] == FollowUpRule.Closing.RESULT:
             parts = {"sample_kinds": cleaned["sample_kinds"], "outcomes": cleaned["results"]}
         else:
@@ -152,16 +180,31 @@ class RuleForm(forms.ModelForm):
 QUESTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("What is promised?", "", ("name", "is_active", "reason", "job_kind", "minutes", "harm")),
     ("When does it arise?", "", ("event", "stage_kinds", "other_conditions", "also_on", "subject")),
-    ("When is it due?", "", ("anchor", "offset_days", "window_before_days", "window_after_days",
-                             "every_months", "every_days")),
-    ("What keeps it?", "Only the fields of the chosen way are kept.", (
-        "closing", "job_kinds", "outcomes", "line_keys", "sample_kinds", "results")),
+    (
+        "When is it due?",
+        "",
+        (
+            "anchor",
+            "offset_days",
+            "window_before_days",
+            "window_after_days",
+            "every_months",
+            "every_days",
+        ),
+    ),
+    (
+        "What keeps it?",
+        "Only the fields of the chosen way are kept.",
+        ("closing", "job_kinds", "outcomes", "line_keys", "sample_kinds", "results"),
+    ),
     ("Why this change?", "Stands in the history below.", ("why",)),
-)  # fmt: skip
+)
 #: where a refusal of the workflow is shown
 FIELD_OF = {
-    "filter": "other_conditions", "closing_parameters": "closing", "recurrence": "every_days",
-}  # fmt: skip
+    "filter": "other_conditions",
+    "closing_parameters": "closing",
+    "recurrence": "every_days",
+}
 
 
 def _alternatives(line: str) -> str | list[str]:

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordResetForm
 
-from jobs import emails
+from jobs.mail import writing
 from jobs.models import StaffProfile
 
 
@@ -26,7 +26,7 @@ class NewPasswordForm(PasswordResetForm):
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         for user in self.get_users(self.cleaned_data["email"]):
-            emails.password_reset_mail(user=user, now=self.now)
+            writing.password_reset_mail(user=user, now=self.now)
 
 
 class AccountForm(forms.ModelForm):

@@ -11,7 +11,7 @@ from django.utils import timezone
 from equipment.models import Site, SpecialUse
 from jobs.models import Customer, SiteTenure
 from jobs.models.company import company_day
-from jobs.search import near_customers, near_sites
+from jobs.search.find import near_customers, near_sites
 
 
 class DayInput(forms.DateInput):
@@ -101,19 +101,33 @@ class SiteForm(EditedForm):
     class Meta:
         model = Site
         fields = [
-            "street", "town", "county", "region", "postcode", "parcel", "access_notes",
-            "gate_code", "hazards", "drain", "has_septic", "time_zone", "is_active",
-        ]  # fmt: skip
+            "street",
+            "town",
+            "county",
+            "region",
+            "postcode",
+            "parcel",
+            "access_notes",
+            "gate_code",
+            "hazards",
+            "drain",
+            "has_septic",
+            "time_zone",
+            "is_active",
+        ]
         widgets = {
             "access_notes": forms.Textarea(attrs={"rows": 2}),
             "hazards": forms.Textarea(attrs={"rows": 2}),
             "has_septic": forms.NullBooleanSelect,
         }
         labels = {
-            "street": "Street and number", "has_septic": "Septic system",
-            "is_active": "We look after this house", "drain": "Drain for backwash",
-            "access_notes": "How to get in", "time_zone": "Time zone",
-        }  # fmt: skip
+            "street": "Street and number",
+            "has_septic": "Septic system",
+            "is_active": "We look after this house",
+            "drain": "Drain for backwash",
+            "access_notes": "How to get in",
+            "time_zone": "Time zone",
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -23,9 +23,14 @@ STAGE_FIELDS: dict[str, tuple[str, ...]] = {
     Stage.Kind.FILTER: ("vessel", "medium", "bed_depth_in", "media_volume_ft3", "parallel_count"),
     Stage.Kind.NEUTRALIZER: ("vessel", "medium", "bed_depth_in", "media_volume_ft3"),
     Stage.Kind.SOFTENER: (
-        "vessel", "resin", "media_volume_ft3", "salt_dose_lb_ft3", "is_metered", "parallel_count",
+        "vessel",
+        "resin",
+        "media_volume_ft3",
+        "salt_dose_lb_ft3",
+        "is_metered",
+        "parallel_count",
     ),
-}  # fmt: skip
+}
 #: without these a part cannot be computed with
 NEEDED: dict[str, tuple[str, ...]] = {
     Stage.Kind.FEEDER: ("feed_pump", "product"),
@@ -62,18 +67,29 @@ class TrainForm(EditedForm):
     designed_by = PersonField(queryset=User.objects.none(), required=False, label="Planned by")
     installed_by = PersonField(queryset=User.objects.none(), required=False, label="Fitted by")
     seen = forms.BooleanField(
-        required=False, widget=forms.HiddenInput,
+        required=False,
+        widget=forms.HiddenInput,
         label="I read this: nobody switches the feeder on before it is put right",
-    )  # fmt: skip
+    )
     conflicts: list[Conflict]
 
     class Meta:
         model = Train
         fields = [
-            "name", "wells", "injection", "retention_side", "switching", "circuit_voltage",
-            "plumbing_volume_gal", "is_inherited", "designed_by", "installed_by", "installed_on",
-            "handed_over_on", "notes",
-        ]  # fmt: skip
+            "name",
+            "wells",
+            "injection",
+            "retention_side",
+            "switching",
+            "circuit_voltage",
+            "plumbing_volume_gal",
+            "is_inherited",
+            "designed_by",
+            "installed_by",
+            "installed_on",
+            "handed_over_on",
+            "notes",
+        ]
         widgets = {
             "wells": forms.CheckboxSelectMultiple,
             "installed_on": DayInput(),
@@ -81,9 +97,10 @@ class TrainForm(EditedForm):
             "notes": forms.Textarea(attrs={"rows": 2}),
         }
         labels = {
-            "wells": "Wells it takes water from", "circuit_voltage": "Voltage of the circuit",
+            "wells": "Wells it takes water from",
+            "circuit_voltage": "Voltage of the circuit",
             "plumbing_volume_gal": "Water in the house plumbing",
-        }  # fmt: skip
+        }
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -116,9 +133,11 @@ class TrainForm(EditedForm):
         )
         stages = Stage.objects.fitted().with_catalog().filter(train=self.instance.pk or 0)
         return plan_of(
-            typed, stages=stages, controls=tuple(well.control for well in wells),
+            typed,
+            stages=stages,
+            controls=tuple(well.control for well in wells),
             cut_out_psi=cut_out.value if cut_out else None,
-        )  # fmt: skip
+        )
 
 
 class StageForm(forms.ModelForm):
@@ -129,17 +148,34 @@ class StageForm(forms.ModelForm):
     class Meta:
         model = Stage
         fields = [
-            "position", "label", "serial", "feed_pump", "product", "solution_tank_gal", "vessel",
-            "medium", "retention_tank", "resin", "media_volume_ft3", "bed_depth_in",
-            "parallel_count", "is_metered", "salt_dose_lb_ft3", "fitted_on", "fitted_by",
-        ]  # fmt: skip
+            "position",
+            "label",
+            "serial",
+            "feed_pump",
+            "product",
+            "solution_tank_gal",
+            "vessel",
+            "medium",
+            "retention_tank",
+            "resin",
+            "media_volume_ft3",
+            "bed_depth_in",
+            "parallel_count",
+            "is_metered",
+            "salt_dose_lb_ft3",
+            "fitted_on",
+            "fitted_by",
+        ]
         widgets = {"fitted_on": DayInput()}
         labels = {
-            "position": "Place in the order of the water", "label": "Name on the drawing",
-            "serial": "Serial number", "solution_tank_gal": "Solution tank",
-            "media_volume_ft3": "Volume of the bed", "bed_depth_in": "Depth of the bed",
+            "position": "Place in the order of the water",
+            "label": "Name on the drawing",
+            "serial": "Serial number",
+            "solution_tank_gal": "Solution tank",
+            "media_volume_ft3": "Volume of the bed",
+            "bed_depth_in": "Depth of the bed",
             "salt_dose_lb_ft3": "Salt for each regeneration",
-        }  # fmt: skip
+        }
 
     def __init__(self, *args: Any, kind: str, replacing: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -20,11 +20,21 @@ from .trains import PersonField, staff
 
 #: usual minutes of each kind of job; common practice, no source
 MINUTES = {
-    Job.Kind.SURVEY: 90, Job.Kind.SAMPLE: 30, Job.Kind.INSTALL: 420, Job.Kind.DISINFECT: 120,
-    Job.Kind.STARTUP: 270, Job.Kind.RECHECK: 60, Job.Kind.INTERVAL: 45, Job.Kind.REFILL: 30,
-    Job.Kind.SERVICE: 75, Job.Kind.REBED: 210, Job.Kind.REPAIR: 90, Job.Kind.CALLBACK: 90,
-    Job.Kind.REMOVAL: 180, Job.Kind.OTHER: 60,
-}  # fmt: skip
+    Job.Kind.SURVEY: 90,
+    Job.Kind.SAMPLE: 30,
+    Job.Kind.INSTALL: 420,
+    Job.Kind.DISINFECT: 120,
+    Job.Kind.STARTUP: 270,
+    Job.Kind.RECHECK: 60,
+    Job.Kind.INTERVAL: 45,
+    Job.Kind.REFILL: 30,
+    Job.Kind.SERVICE: 75,
+    Job.Kind.REBED: 210,
+    Job.Kind.REPAIR: 90,
+    Job.Kind.CALLBACK: 90,
+    Job.Kind.REMOVAL: 180,
+    Job.Kind.OTHER: 60,
+}
 #: what the customer is told by default: from the start, so long
 WINDOW = timedelta(hours=1)
 
@@ -44,9 +54,12 @@ class WhenForm(forms.Form):
     day = forms.DateField(widget=DayInput(), label="Day")
     start = forms.TimeField(widget=TimeInput(), label="From")
     minutes = forms.IntegerField(
-        min_value=15, max_value=840, required=False, label="Time held",
+        min_value=15,
+        max_value=840,
+        required=False,
+        label="Time held",
         help_text="Empty: what this kind of job usually takes.",
-    )  # fmt: skip
+    )
     arrive_from = forms.TimeField(
         widget=TimeInput(), required=False, label="Customer is told: between"
     )
@@ -81,10 +94,13 @@ class WhenForm(forms.Form):
         until = _moment(data["day"], data["arrive_until"]) if data.get("arrive_until") else None
         begins = arrive_from or starts_at
         return {
-            "lead": data["lead"], "helper": data.get("helper"), "starts_at": starts_at,
-            "ends_at": starts_at + timedelta(minutes=minutes), "arrive_from": begins,
+            "lead": data["lead"],
+            "helper": data.get("helper"),
+            "starts_at": starts_at,
+            "ends_at": starts_at + timedelta(minutes=minutes),
+            "arrive_from": begins,
             "arrive_until": until or begins + WINDOW,
-        }  # fmt: skip
+        }
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -116,13 +132,16 @@ class BookForm(WhenForm):
     )
     reported_on = forms.DateField(widget=DayInput(), label="Day the customer reported")
     callback = forms.ChoiceField(
-        widget=forms.RadioSelect, label="Is this because of earlier work?",
+        widget=forms.RadioSelect,
+        label="Is this because of earlier work?",
         error_messages={"required": "Answer this; “not sure” is an answer."},
-    )  # fmt: skip
+    )
     status = forms.ChoiceField(
         choices=[("confirmed", "Confirmed, tell the customer"), ("tentative", "Tentative")],
-        widget=forms.RadioSelect, initial="confirmed", label="How firm",
-    )  # fmt: skip
+        widget=forms.RadioSelect,
+        initial="confirmed",
+        label="How firm",
+    )
     note = forms.CharField(
         required=False, widget=forms.Textarea(attrs={"rows": 2}), label="For the technician"
     )
@@ -207,12 +226,15 @@ class MoveForm(WhenForm):
     def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
         starts, ends = timezone.localtime(visit.starts_at), visit.ends_at
         kwargs["initial"] = {
-            "lead": visit.lead_id, "helper": visit.helper_id, "day": starts.date(),
-            "start": starts.time(), "version": visit.version,
+            "lead": visit.lead_id,
+            "helper": visit.helper_id,
+            "day": starts.date(),
+            "start": starts.time(),
+            "version": visit.version,
             "minutes": int((ends - visit.starts_at).total_seconds() // 60),
             "arrive_from": timezone.localtime(visit.arrive_from).time(),
             "arrive_until": timezone.localtime(visit.arrive_until).time(),
-        }  # fmt: skip
+        }
         super().__init__(*args, **kwargs)
 
     @property
@@ -231,9 +253,10 @@ class ReasonForm(forms.Form):
 
 class NoAccessForm(forms.Form):
     note = forms.CharField(
-        widget=forms.Textarea(attrs={"rows": 3}), label="What was tried",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        label="What was tried",
         help_text="Bell, telephone, gate: what you did before you left.",
-    )  # fmt: skip
+    )
 
 
 class CloseForm(forms.Form):
@@ -241,8 +264,9 @@ class CloseForm(forms.Form):
 
     outcome = forms.ChoiceField(
         choices=[c for c in Visit.Outcome.choices if c[0] != Visit.Outcome.NO_ACCESS],
-        widget=forms.RadioSelect, label="How did it end",
-    )  # fmt: skip
+        widget=forms.RadioSelect,
+        label="How did it end",
+    )
     feeder_left = forms.ChoiceField(
         choices=Visit.Feeder.choices, widget=forms.RadioSelect, label="Feeder was left"
     )
@@ -264,9 +288,10 @@ class CloseForm(forms.Form):
         for name in ("outcome_note", "cause_note"):
             fields[name].optional = "may stay empty"
         train = visit.job.train_id
-        has_feeder = bool(train) and Stage.objects.fitted().filter(
-            train=train, kind=Stage.Kind.FEEDER
-        ).exists()  # fmt: skip
+        has_feeder = (
+            bool(train)
+            and Stage.objects.fitted().filter(train=train, kind=Stage.Kind.FEEDER).exists()
+        )
         if has_feeder:
             for name in ("feeder_left", "bypass_left"):
                 fields[name].choices = [c for c in fields[name].choices if c[0] != "none"]

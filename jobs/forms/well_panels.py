@@ -8,7 +8,7 @@ from typing import Any
 
 from equipment.engineering.errors import EngineeringError, MissingInput
 from equipment.engineering.registry import calculation, compute
-from jobs.templatetags.look import sig
+from jobs.wording.figures import sig
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,9 @@ class Panel:
 
 WELL_PANELS = (
     Panel(
-        "well-volume", "Water standing in the well", "volume",
+        "well-volume",
+        "Water standing in the well",
+        "volume",
         {
             "casing_diameter": "casing_diameter",
             "total_depth": "total_depth",
@@ -35,18 +37,26 @@ WELL_PANELS = (
         (("Height of the water", "water_column"), ("In each foot", "volume_per_length")),
     ),
     Panel(
-        "pressure-tank", "Water the pressure tank gives", "drawdown",
+        "pressure-tank",
+        "Water the pressure tank gives",
+        "drawdown",
         {
-            "volume": "pressure_tank_volume", "precharge": "precharge", "cut_in": "cut_in",
-            "cut_out": "cut_out", "altitude": "altitude", "pump_flow": "pump_flow",
+            "volume": "pressure_tank_volume",
+            "precharge": "precharge",
+            "cut_in": "cut_in",
+            "cut_out": "cut_out",
+            "altitude": "altitude",
+            "pump_flow": "pump_flow",
         },
         (("Pre-charge wanted", "precharge_wanted"), ("Shortest pump run", "pump_run")),
     ),
     Panel(
-        "well-flow", "Pump flow while the tank refills", "flow",
+        "well-flow",
+        "Pump flow while the tank refills",
+        "flow",
         {"drawdown": "drawdown_volume", "refill_time": "refill_time"},
     ),
-)  # fmt: skip
+)
 
 
 def well_glasses(texts: Mapping[str, str]) -> list[dict[str, Any]]:
@@ -73,11 +83,15 @@ def glass(panel: Panel, texts: Mapping[str, str]) -> dict[str, Any]:
     ]
     return {
         **shown,
-        "answer": sig(value["value"], panel.digits), "unit": value["unit"], "rows": rows,
-        "warnings": list(answer.warnings), "cautions": list(answer.cautions),
-        "working": list(answer.working), "sources": list(answer.sources),
+        "answer": sig(value["value"], panel.digits),
+        "unit": value["unit"],
+        "rows": rows,
+        "warnings": list(answer.warnings),
+        "cautions": list(answer.cautions),
+        "working": list(answer.working),
+        "sources": list(answer.sources),
         "method": body["method_version"],
-    }  # fmt: skip
+    }
 
 
 def _have(panel: Panel, given: Mapping[str, str]) -> str:

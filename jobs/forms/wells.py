@@ -18,10 +18,21 @@ from .sites import DayInput, EditedForm
 
 #: what is asked about a well with its pump and pressure tank, and about its house
 WELL_FIGURES = (
-    "total_depth", "static_level", "pumping_level", "casing_diameter", "casing_depth",
-    "pump_depth", "well_yield", "pump_flow", "pressure_tank_volume", "precharge", "cut_in",
-    "cut_out", "drawdown_volume", "refill_time",
-)  # fmt: skip
+    "total_depth",
+    "static_level",
+    "pumping_level",
+    "casing_diameter",
+    "casing_depth",
+    "pump_depth",
+    "well_yield",
+    "pump_flow",
+    "pressure_tank_volume",
+    "precharge",
+    "cut_in",
+    "cut_out",
+    "drawdown_volume",
+    "refill_time",
+)
 HOUSE_FIGURES = ("tap_flow", "peak_flow", "people", "bathrooms", "daily_use", "altitude")
 ORIGINS = [
     choice for choice in Measurement.Origin.choices if choice[0] != Measurement.Origin.LABORATORY
@@ -32,14 +43,24 @@ class WellForm(EditedForm):
     class Meta:
         model = Well
         fields = [
-            "tag", "kind", "status", "control", "drilled_on", "driller", "pump_note",
-            "head_in_pit", "casing_is_true_inside", "also_serves", "notes",
-        ]  # fmt: skip
+            "tag",
+            "kind",
+            "status",
+            "control",
+            "drilled_on",
+            "driller",
+            "pump_note",
+            "head_in_pit",
+            "casing_is_true_inside",
+            "also_serves",
+            "notes",
+        ]
         widgets = {"drilled_on": DayInput(), "notes": forms.Textarea(attrs={"rows": 2})}
         labels = {
-            "kind": "How it was made", "control": "How the pump is controlled",
+            "kind": "How it was made",
+            "control": "How the pump is controlled",
             "also_serves": "Other houses on this well",
-        }  # fmt: skip
+        }
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -94,13 +115,17 @@ class FiguresForm(forms.Form):
             self.fields[key] = forms.CharField(required=False, label=kind.label, max_length=40)
             if kind.units:
                 self.fields[f"{key}_unit"] = forms.ChoiceField(
-                    required=False, label=f"Unit of {kind.label.lower()}",
-                    choices=[(name, name) for name in kind.units], initial=kind.unit_for(system),
-                )  # fmt: skip
+                    required=False,
+                    label=f"Unit of {kind.label.lower()}",
+                    choices=[(name, name) for name in kind.units],
+                    initial=kind.unit_for(system),
+                )
             self.fields[f"{key}_origin"] = forms.ChoiceField(
-                required=False, label=f"Who says so: {kind.label.lower()}", choices=ORIGINS,
+                required=False,
+                label=f"Who says so: {kind.label.lower()}",
+                choices=ORIGINS,
                 initial=Measurement.Origin.OWNER_SAYS,
-            )  # fmt: skip
+            )
 
     @property
     def well_rows(self) -> list[Row]:

@@ -12,9 +12,12 @@ from jobs.models import FollowUpRule
 
 class WorklistFilter(forms.Form):
     harm = forms.TypedChoiceField(
-        choices=[("", "all kinds"), *FollowUpRule.Harm.choices], coerce=int, required=False,
-        empty_value=None, label="Kind",
-    )  # fmt: skip
+        choices=[("", "all kinds"), *FollowUpRule.Harm.choices],
+        coerce=int,
+        required=False,
+        empty_value=None,
+        label="Kind",
+    )
     town = forms.CharField(max_length=80, required=False, label="Town")
     late = forms.BooleanField(required=False, label="Only past the window")
 

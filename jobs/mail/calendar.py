@@ -9,8 +9,7 @@ from typing import Literal
 from icalendar import Calendar, Event, vCalAddress, vText
 
 from jobs.models import Company, Visit
-
-from .hours import zone_of
+from jobs.schedule.hours import zone_of
 
 Method = Literal["REQUEST", "CANCEL"]
 PRODUCT = "-//Visits//EN"

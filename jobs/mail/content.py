@@ -11,7 +11,7 @@ from django.conf import settings
 from django.contrib.auth.models import User
 from icalendar import Calendar
 
-from jobs.cautions import DEFERS
+from jobs.fieldwork.cautions import DEFERS
 from jobs.models import (
     ChecklistRecord,
     ChecklistTemplate,
@@ -23,11 +23,11 @@ from jobs.models import (
     Visit,
 )
 from jobs.models.follow_ups import FollowUpQuerySet
+from jobs.schedule.hours import day_words, window_words, zone_of
 
 from . import links, overdue, words
 from .calendar import visit_calendar
 from .due_work import due_for_customer
-from .hours import day_words, window_words, zone_of
 
 ROWS_SHOWN = 50
 #: promises of the near future that a record's letter names

@@ -10,9 +10,9 @@ from django.contrib.auth.models import User
 
 from jobs.models import ChecklistRecord, Company, Customer, OutboxMail, Visit
 from jobs.models.company import company_day
+from jobs.schedule.hours import next_allowed, zone_of
 
 from .due_work import due_for_customer
-from .hours import next_allowed, zone_of
 from .overdue import has_late_promises
 from .recipients import contact_of_site, contact_of_visit
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from jobs.models import DoNotUse, Job
-
-from .hours import day_words, zone_of
+from jobs.schedule.hours import day_words, zone_of
 
 #: finishes the sentence "We come ..."
 PURPOSES: dict[str, str] = {

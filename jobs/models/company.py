@@ -29,9 +29,10 @@ class Company(models.Model):
         "shortest contact time in a well, hours", default=12, validators=[MinValueValidator(8)]
     )
     shock_target_mg_l = models.FloatField(
-        "chlorine aimed at in a well, mg/L", default=100,
+        "chlorine aimed at in a well, mg/L",
+        default=100,
         validators=[MinValueValidator(50), MaxValueValidator(200)],
-    )  # fmt: skip
+    )
     flush_high_mg_l = models.FloatField("high-range reading after flushing below", default=10)
     flush_low_mg_l = models.FloatField("low-range reading after flushing at most", default=0.2)
     peroxide_limit_percent = models.FloatField("strongest peroxide on site", default=35)

@@ -104,10 +104,11 @@ class SiteTenure(models.Model):
         ]
         indexes = [
             models.Index(
-                fields=["site", "until_on"], name="tenure_ended",
+                fields=["site", "until_on"],
+                name="tenure_ended",
                 condition=Q(until_on__isnull=False),
-            ),
-        ]  # fmt: skip
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.customer}, {self.get_part_display()} of {self.site}"

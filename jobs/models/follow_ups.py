@@ -197,15 +197,17 @@ class FollowUp(models.Model):
         ]
         indexes = [
             models.Index(  # status and snooze too, so that finding due work reads no row
-                fields=["window_from", "due_on", "status", "snoozed_until"], name="follow_up_due",
+                fields=["window_from", "due_on", "status", "snoozed_until"],
+                name="follow_up_due",
                 condition=Q(status="open"),
             ),
             models.Index(
-                fields=["window_until", "status"], name="follow_up_booked_late",
+                fields=["window_until", "status"],
+                name="follow_up_booked_late",
                 condition=Q(status="booked"),
             ),
             models.Index(fields=["site", "status"], name="follow_up_site"),
-        ]  # fmt: skip
+        ]
 
     def __str__(self) -> str:
         return f"{self.rule} due {self.due_on}"

@@ -176,11 +176,12 @@ class Job(models.Model):
             ),
             # rare rows that the callback report asks for at every job
             models.Index(
-                fields=["origin", "reported_on"], name="job_callbacks",
+                fields=["origin", "reported_on"],
+                name="job_callbacks",
                 condition=Q(origin__isnull=False),
             ),
             models.Index(fields=["train"], name="job_defects", condition=Q(defect_found=True)),
-        ]  # fmt: skip
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} at {self.site}"

@@ -87,10 +87,11 @@ class OutboxMail(models.Model):
         indexes = [
             models.Index(fields=["not_before"], name="mail_due", condition=Q(state="queued")),
             models.Index(
-                fields=["lease_until"], name="mail_lease",
+                fields=["lease_until"],
+                name="mail_lease",
                 condition=Q(state__in=["claimed", "sending"]),
             ),
-        ]  # fmt: skip
+        ]
 
     def __str__(self) -> str:
         return self.key

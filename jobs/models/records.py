@@ -108,14 +108,16 @@ class Answer(models.Model):
         ordering = ["record", "line_key"]
         constraints = [
             models.UniqueConstraint(
-                name="answer_once", fields=["record", "line_key", "side", "stage"],
+                name="answer_once",
+                fields=["record", "line_key", "side", "stage"],
                 condition=Q(stage__isnull=False),
             ),
             models.UniqueConstraint(
-                name="answer_once_no_stage", fields=["record", "line_key", "side"],
+                name="answer_once_no_stage",
+                fields=["record", "line_key", "side"],
                 condition=Q(stage=None),
             ),
-        ]  # fmt: skip
+        ]
 
     def __str__(self) -> str:
         return f"{self.line_key}: {self.text} {self.unit}".strip()

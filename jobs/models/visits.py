@@ -87,8 +87,12 @@ class Visit(models.Model):
         Status.ON_SITE,
     )
     COMPLETING = (
-        Outcome.COMPLETED, Outcome.STABLE, Outcome.ADJUSTED, Outcome.DEFECT_FOUND, Outcome.NO_FAULT,
-    )  # fmt: skip
+        Outcome.COMPLETED,
+        Outcome.STABLE,
+        Outcome.ADJUSTED,
+        Outcome.DEFECT_FOUND,
+        Outcome.NO_FAULT,
+    )
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="visits")
     uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)

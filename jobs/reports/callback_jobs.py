@@ -83,9 +83,7 @@ def looked_at(selection: Selection, *, inherited: bool = False) -> QuerySet[Any,
 
     `cause_found` is None without a callback; RECHECK_MISSED and NOT_CODED stand beside the causes.
     """
-    return (
-        _described(selection).filter(train__is_inherited=inherited).annotate(water=_water())
-    )  # fmt: skip
+    return _described(selection).filter(train__is_inherited=inherited).annotate(water=_water())
 
 
 def cells(selection: Selection) -> list[tuple[Any, ...]]:
@@ -149,12 +147,10 @@ def first_callback(selection: Selection) -> QuerySet[Any, Any]:
     return callbacks_in_window(selection).annotate(
         cause_found=Case(
             When(cause="", then=Value(NOT_CODED)),
-            When(
-                recheck_missed=True, cause__in=RECHECK_WOULD_FIND, then=Value(RECHECK_MISSED)
-            ),
+            When(recheck_missed=True, cause__in=RECHECK_WOULD_FIND, then=Value(RECHECK_MISSED)),
             default=F("cause"),
         )
-    )  # fmt: skip
+    )
 
 
 def all_callbacks(selection: Selection) -> QuerySet[Any, Any]:
@@ -166,7 +162,8 @@ def all_callbacks(selection: Selection) -> QuerySet[Any, Any]:
         Job.objects.filter(planned=False, origin__isnull=False)
         .exclude(status=Job.Status.CANCELLED)
         .filter(
-            origin__kind__in=Job.INDEX_KINDS, origin__installer__isnull=False,
+            origin__kind__in=Job.INDEX_KINDS,
+            origin__installer__isnull=False,
             origin__train__is_inherited=False,
         )
         .exclude(origin__status=Job.Status.CANCELLED)
@@ -177,7 +174,7 @@ def all_callbacks(selection: Selection) -> QuerySet[Any, Any]:
         )
         .filter(days_in__gte=0, days_in__lte=(selection.until - selection.since).days)
         .filter(days_after__gte=0, days_after__lte=selection.window_days)
-    )  # fmt: skip
+    )
 
 
 def _state(selection: Selection) -> Case:
@@ -185,12 +182,15 @@ def _state(selection: Selection) -> Case:
     window, today = selection.window_days, selection.today
     ended = (
         SiteTenure.objects.filter(
-            site=OuterRef("site"), is_contact=True, from_on__lte=OuterRef("index_on"),
-            until_on__gt=OuterRef("index_on"), until_on__lte=today,
+            site=OuterRef("site"),
+            is_contact=True,
+            from_on__lte=OuterRef("index_on"),
+            until_on__gt=OuterRef("index_on"),
+            until_on__lte=today,
         )
         .annotate(days_after=DaysBetween("until_on", OuterRef("index_on")))
         .filter(days_after__lte=window)
-    )  # fmt: skip
+    )
     return Case(
         When(train__is_inherited=True, then=Value(INHERITED)),
         When(train__removed_on__lte=today, removed_after__lte=window, then=Value(REMOVED)),
@@ -229,12 +229,15 @@ def _raw(quantity_key: str) -> QuerySet[Any, Any]:
     return (
         Measurement.objects.standing()
         .filter(
-            site=OuterRef("site"), quantity_key=quantity_key, place="raw", value__isnull=False,
+            site=OuterRef("site"),
+            quantity_key=quantity_key,
+            place="raw",
+            value__isnull=False,
             measured_at__lt=TwoDaysLater(OuterRef("index_on")),
         )
         .order_by("-measured_at", "-pk")
         .values("value")[:1]
-    )  # fmt: skip
+    )
 
 
 def _defects(selection: Selection) -> QuerySet[Job]:

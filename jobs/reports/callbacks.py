@@ -238,10 +238,15 @@ def _counts(cells: Iterable[Cell]) -> Counts:
             tally["callbacks"] += cell.jobs
             tally["workmanship"] += cell.jobs if cell.is_workmanship else 0
     return Counts(
-        judgeable=tally[JUDGEABLE], recent=tally[RECENT], left=tally[LEFT],
-        removed=tally[REMOVED], callbacks=tally["callbacks"], workmanship=tally["workmanship"],
-        defects=tally["defects"], outside=tally["outside"],
-    )  # fmt: skip
+        judgeable=tally[JUDGEABLE],
+        recent=tally[RECENT],
+        left=tally[LEFT],
+        removed=tally[REMOVED],
+        callbacks=tally["callbacks"],
+        workmanship=tally["workmanship"],
+        defects=tally["defects"],
+        outside=tally["outside"],
+    )
 
 
 def _people(cells: list[Cell], returns: Counter[int]) -> tuple[Person, ...]:

@@ -16,9 +16,12 @@ class DaysBetween(Func):
 
     def as_sqlite(self, compiler: Any, connection: Any, **extra: Any) -> Any:
         return self.as_sql(
-            compiler, connection, arg_joiner=") - julianday(",
-            template="CAST(julianday(%(expressions)s) AS INTEGER)", **extra,
-        )  # fmt: skip
+            compiler,
+            connection,
+            arg_joiner=") - julianday(",
+            template="CAST(julianday(%(expressions)s) AS INTEGER)",
+            **extra,
+        )
 
     def as_postgresql(self, compiler: Any, connection: Any, **extra: Any) -> Any:
         return self.as_sql(
@@ -39,6 +42,8 @@ class TwoDaysLater(Func):
 
     def as_postgresql(self, compiler: Any, connection: Any, **extra: Any) -> Any:
         return self.as_sql(
-            compiler, connection,
-            template="((%(expressions)s + 2)::timestamp AT TIME ZONE 'UTC')", **extra,
-        )  # fmt: skip
+            compiler,
+            connection,
+            template="((%(expressions)s + 2)::timestamp AT TIME ZONE 'UTC')",
+            **extra,
+        )

@@ -34,10 +34,13 @@ def changes_of(row: models.Model, *, only: Collection[str] = ()) -> list[Change]
         if lines or (is_first and not only):
             found.append(
                 Change(
-                    entry.history_date, _name(entry.history_user),
-                    entry.history_change_reason or "", lines, is_first,
+                    entry.history_date,
+                    _name(entry.history_user),
+                    entry.history_change_reason or "",
+                    lines,
+                    is_first,
                 )
-            )  # fmt: skip
+            )
     return found[:NEWEST]
 
 

@@ -40,7 +40,7 @@ WHAT: dict[str, tuple[str, Q | None]] = {
     "inherited": ("jobs on systems taken over from others", Q()),
     "returns": ("every callback, repeats included", None),
     "not_sure": ("reports that may be callbacks", None),
-}  # fmt: skip
+}
 
 
 @dataclass(frozen=True)

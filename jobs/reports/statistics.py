@@ -102,8 +102,13 @@ METHOD = Key(
     help="exact for small rates and few jobs",
 )
 AT = Key(name="at", unit="day", required=True, low=0, high=36_500, help="day of the curve")
-LIMITS = Key(name="limits", kind="choice", choices=(LOG, LOG_LOG), default=LOG,
-             help="kind of limits; the two differ")  # fmt: skip
+LIMITS = Key(
+    name="limits",
+    kind="choice",
+    choices=(LOG, LOG_LOG),
+    default=LOG,
+    help="kind of limits; the two differ",
+)
 
 
 def whole(key: Key, value: float) -> int:
@@ -259,8 +264,13 @@ def read_follow_up(key: str, text: str) -> FollowUpTime:
     return FollowUpTime(value, callback.strip() == "1")
 
 
-FOLLOW_UP = Key(name="follow_up", kind="repeated", required=True, reader=read_follow_up,
-                help="one job each: days followed and 1 for a callback, 0 for none")  # fmt: skip
+FOLLOW_UP = Key(
+    name="follow_up",
+    kind="repeated",
+    required=True,
+    reader=read_follow_up,
+    help="one job each: days followed and 1 for a callback, 0 for none",
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -333,23 +343,34 @@ def _day(at: Any) -> float:
 
 STATISTICS = (
     Calculation(
-        name="callback-rate", title="Callback rate with Wilson limits", function=callback_rate,
-        answer=CallbackRate, keys=(CALLBACKS, JOBS, CONFIDENCE_KEY),
+        name="callback-rate",
+        title="Callback rate with Wilson limits",
+        function=callback_rate,
+        answer=CallbackRate,
+        keys=(CALLBACKS, JOBS, CONFIDENCE_KEY),
     ),
     Calculation(
-        name="observed-expected", title="Observed against expected callbacks",
-        function=observed_expected, answer=ObservedExpected,
+        name="observed-expected",
+        title="Observed against expected callbacks",
+        function=observed_expected,
+        answer=ObservedExpected,
         keys=(OBSERVED, EXPECTED, CONFIDENCE_KEY),
     ),
     Calculation(
-        name="funnel-limits", title="Limits of a funnel plot", function=funnel_limits,
-        answer=FunnelLimits, keys=(RATE, FUNNEL_JOBS, TAIL, METHOD),
+        name="funnel-limits",
+        title="Limits of a funnel plot",
+        function=funnel_limits,
+        answer=FunnelLimits,
+        keys=(RATE, FUNNEL_JOBS, TAIL, METHOD),
     ),
     Calculation(
-        name="survival", title="Time to the first callback", function=survival, answer=Survival,
+        name="survival",
+        title="Time to the first callback",
+        function=survival,
+        answer=Survival,
         keys=(FOLLOW_UP, AT, CONFIDENCE_KEY, LIMITS),
     ),
-)  # fmt: skip
+)
 
 
 def register_statistics() -> None:

@@ -8,7 +8,8 @@ from typing import Any
 
 from django import template
 
-from jobs import drawings
+from jobs.drawings import figures as drawn
+from jobs.drawings.figures import WellFigures
 
 register = template.Library()
 
@@ -21,7 +22,7 @@ def timer(
     return {
         "title": title,
         "started_at": started_at,
-        "drawing": drawings.timer(started_at, minutes, now),
+        "drawing": drawn.timer(started_at, minutes, now),
         "allows": allows,
     }
 
@@ -33,13 +34,13 @@ def bands(
     aim: tuple[float, float] | None = None,
 ) -> dict[str, Any]:
     """Residual by setting; kind of a step is "", "early" or "expected"."""
-    return {"drawing": drawings.bands(steps, pads, aim)}
+    return {"drawing": drawn.bands(steps, pads, aim)}
 
 
 @register.inclusion_tag("parts/_well.html")
-def well(figures: drawings.WellFigures, key: object = "") -> dict[str, Any]:
+def well(figures: WellFigures, key: object = "") -> dict[str, Any]:
     """The well to scale; `key` keeps two wells on one page apart."""
-    return {"drawing": drawings.well(figures), "unit": figures.unit, "key": key}
+    return {"drawing": drawn.well(figures), "unit": figures.unit, "key": key}
 
 
 @register.inclusion_tag("parts/_rod_now.html")

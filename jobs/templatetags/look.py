@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-import re
-from datetime import date
-from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Any
 
 from django import template
 from django.forms import BoundField, CheckboxInput
 from django.urls import NoReverseMatch, reverse
-from django.utils.formats import date_format
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from equipment.engineering.units import quantity
-from equipment.engineering.units import unit as engineering_unit
 from jobs.access import roles_of
+from jobs.wording.days import day, days_from, days_left, short_day
+from jobs.wording.figures import FIGURE, THIN, grouped, in_unit, number, sig, unit, written
+from jobs.wording.names import soft
 
 register = template.Library()
 
-THIN = "\u202f"
-SOFT_HYPHEN = "\u00ad"
 #: words of the menu in order: url name, word, who sees it
 WORDS: tuple[tuple[str, str, str], ...] = (
     ("my-day", "My day", "technician"),
@@ -36,75 +31,17 @@ WORDS: tuple[tuple[str, str, str], ...] = (
     ("company", "Company", "owner"),
     ("worksheets", "Worksheets", ""),
 )
-UNITS_PRINTED = {
-    "percent": "%",
-    "degC": "°C",
-    "degF": "°F",
-    "day": "days",
-    "days": "days",
-    "mPa*s": "mPa·s",
-    "mg*min/L": "mg·min/L",
-}
-_FIGURE = re.compile(r"^\s*(?P<sign>[<>≤≥~-]?)\s*(?P<whole>\d+)(?P<rest>\.\d*)?\s*$")
-_PAIR = re.compile(r"[cpst]h|s[pt]|[bcfgp][lr]|[dt]r", re.IGNORECASE)
-_VOWELS = "aeiouyàáâäãåæèéêëìíîïòóôöõøùúûüý"
 
 
-# --- figures ------------------------------------------------------------------------------
-
-
-def grouped(whole: str) -> str:
-    """Thin spaces in thousands, from 10 000 on."""
-    return f"{int(whole):,}".replace(",", THIN) if len(whole) >= 5 else whole
-
-
-def written(value: Any) -> str:
-    """A number as plain digits, never in powers of ten; anything else as it is."""
-    if isinstance(value, float):
-        value = Decimal(repr(value))
-    return format(value, "f") if isinstance(value, Decimal) else str(value)
-
-
-@register.filter
-def number(value: Any, decimals: int | None = None) -> str:
-    """A figure with thin spaces in thousands; `decimals` rounds it half up."""
-    if value is None:
-        return ""
-    if decimals is not None:
-        value = rounded(value, decimals)
-    text = written(value)
-    found = _FIGURE.match(text)
-    if not found:
-        return text
-    sign, whole, rest = found["sign"], found["whole"], found["rest"] or ""
-    between = THIN if sign in "<>≤≥~" and sign else ""
-    return f"{sign.replace('-', '−')}{between}{grouped(whole)}{rest}"
-
-
-def rounded(value: Any, decimals: int) -> Any:
-    try:
-        exact = Decimal(written(value))
-    except InvalidOperation:
-        return value
-    return exact.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)
-
-
-@register.filter
-def sig(value: Any, digits: int = 3) -> str:
-    """A computed figure to so many significant digits; whole digits are never cut off."""
-    try:
-        exact = Decimal(written(value))
-    except InvalidOperation:
-        return str(value)
-    if not exact.is_finite():
-        return str(value)
-    return number(rounded(exact, max(0, digits - 1 - exact.adjusted()) if exact else 0))
+#: written in jobs/wording, which knows no templates
+for word in (number, sig, unit, in_unit, day, short_day, days_from, days_left, soft):
+    register.filter(word.__name__, word)
 
 
 @register.filter
 def figure(value: Any, state: str = "") -> SafeString:
     """A figure split at its point, so that points line up in a column; "<" turns it grey."""
-    found = _FIGURE.match("" if value is None else written(value))
+    found = FIGURE.match("" if value is None else written(value))
     if not found:
         return conditional_escape("" if value is None else value)
     sign, whole, rest = found["sign"], found["whole"], found["rest"] or ""
@@ -123,17 +60,6 @@ def figure(value: Any, state: str = "") -> SafeString:
 
 
 @register.filter
-def unit(name: Any) -> str:
-    """A unit as printed: ft³, °C, %."""
-    text = "" if name is None else str(name)
-    printed = UNITS_PRINTED.get(text)
-    if printed is None:
-        printed = text.replace("*", "·")
-        printed = re.sub(r"(?<=[a-z])2\b", "²", re.sub(r"(?<=[a-z])3\b", "³", printed))
-    return printed
-
-
-@register.filter
 def with_unit(value: Any, name: str) -> SafeString:
     """A figure with its unit: never one without the other."""
     if value is None or value == "":
@@ -142,83 +68,6 @@ def with_unit(value: Any, name: str) -> SafeString:
     if not name:
         return conditional_escape(text)
     return format_html('{}{}<span class="u">{}</span>', text, THIN, unit(name))
-
-
-@register.filter
-def in_unit(value: Any, units: str) -> Any:
-    """Convert: `{{ 8|in_unit:"gpm:L/min" }}`. None stays None."""
-    if value is None or value == "":
-        return value
-    source, _, wanted = units.partition(":")
-    return quantity(float(value), source).m_as(engineering_unit(wanted))
-
-
-# --- days and names -----------------------------------------------------------------------
-
-
-@register.filter
-def day(value: date | None, today: date | None = None) -> str:
-    """Wednesday 14 October; with the year when it is not the year of `today`."""
-    if value is None:
-        return ""
-    year = "\u00a0Y" if today is not None and today.year != value.year else ""
-    return date_format(value, f"l j\u00a0F{year}")
-
-
-@register.filter
-def short_day(value: date | None, today: date | None = None) -> str:
-    """14 Oct, and the year when it is another."""
-    if value is None:
-        return ""
-    year = "\u00a0Y" if today is not None and today.year != value.year else ""
-    return date_format(value, f"j\u00a0M{year}")
-
-
-def counted(days: int) -> str:
-    return "1\u00a0day" if days == 1 else f"{days}\u00a0days"
-
-
-@register.filter
-def days_from(value: date | None, today: date) -> str:
-    """today, tomorrow, in 3 days, yesterday, 3 days ago."""
-    if value is None:
-        return ""
-    away = (value - today).days
-    near = {-1: "yesterday", 0: "today", 1: "tomorrow"}
-    if away in near:
-        return near[away]
-    return f"in {counted(away)}" if away > 0 else f"{counted(-away)} ago"
-
-
-@register.filter
-def days_left(value: date | None, today: date) -> str:
-    """Until the last day allowed: 2 days left, last day, 3 days late."""
-    if value is None:
-        return ""
-    away = (value - today).days
-    if away == 0:
-        return "last day"
-    return f"{counted(away)} left" if away > 0 else f"{counted(-away)} late"
-
-
-@register.filter
-def soft(name: Any) -> str:
-    """Soft hyphens in words longer than nine letters, so that a narrow cell can break them."""
-    return re.sub(r"[^\W\d_]{10,}", lambda word: _hyphened(word[0]), str(name))
-
-
-def _hyphened(word: str) -> str:
-    """Breaks before a consonant (or a pair that begins syllables) with four letters each side."""
-    parts, start = [], 0
-    for place in range(1, len(word) - 1):
-        here, after = word[place].lower(), word[place + 1].lower()
-        if here in _VOWELS or after not in _VOWELS:
-            continue
-        cut = place - 1 if _PAIR.fullmatch(word[place - 1 : place + 1]) else place
-        if cut - start >= 4 and len(word) - cut >= 4:
-            parts.append(word[start:cut])
-            start = cut
-    return SOFT_HYPHEN.join([*parts, word[start:]])
 
 
 # --- forms --------------------------------------------------------------------------------

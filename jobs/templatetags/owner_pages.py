@@ -8,8 +8,7 @@ from typing import Any
 from django import template
 
 from jobs.reports import callbacks
-
-from .look import number
+from jobs.wording.figures import number
 
 register = template.Library()
 

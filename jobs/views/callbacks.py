@@ -13,12 +13,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from jobs import callback_drawings, callback_files
 from jobs.access import allow
+from jobs.drawings import callbacks as charts
 from jobs.forms.reports import JobsForm, ReportForm
 from jobs.http import StaffRequest
 from jobs.models.company import company_day
-from jobs.reports import callback_jobs, funnel, job_list
+from jobs.reports import callback_files, callback_jobs, funnel, job_list
 from jobs.reports.callbacks import GROUPS, Report, callback_report, list_name
 from jobs.reports.tables import CONTENT_TYPES
 
@@ -46,10 +46,10 @@ def callbacks(request: StaffRequest) -> HttpResponse:
 
 def _charts(report: Report) -> dict[str, Any]:
     points = funnel.points(report)
-    scale = callback_drawings.scale_for((person.counts for person in report.people), report.theta)
-    drawn = callback_drawings.funnel(points, report.theta) if report.theta and points else None
+    scale = charts.scale_for((person.counts for person in report.people), report.theta)
+    drawn = charts.funnel(points, report.theta) if report.theta and points else None
     return {
-        "rows": [(person, callback_drawings.bar(scale, person.counts)) for person in report.people],
+        "rows": [(person, charts.bar(scale, person.counts)) for person in report.people],
         "scale": scale,
         "points": points,
         "funnel": drawn,

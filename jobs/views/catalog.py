@@ -51,9 +51,11 @@ def _page(request: StaffRequest, table: str, pk: int | None) -> HttpResponse:
 
     def work() -> str:
         save_owned(
-            row=form.save(commit=False), seen=opened_version(request), by=request.user,
+            row=form.save(commit=False),
+            seen=opened_version(request),
+            by=request.user,
             now=timezone.now(),
-        )  # fmt: skip
+        )
         messages.success(request, f"{form.instance.name} is kept.")
         return f"{reverse('catalog')}#{table}"
 
@@ -61,6 +63,13 @@ def _page(request: StaffRequest, table: str, pk: int | None) -> HttpResponse:
         return sent
     changes = changes_of(row) if pk else []
     return owned_page(
-        request, "owner/catalog_edit.html", form, nav="catalog", row=row, table=table,
-        name=NAMES[table], changes=changes, stands=pk is not None,
-    )  # fmt: skip
+        request,
+        "owner/catalog_edit.html",
+        form,
+        nav="catalog",
+        row=row,
+        table=table,
+        name=NAMES[table],
+        changes=changes,
+        stands=pk is not None,
+    )

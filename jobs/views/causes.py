@@ -23,9 +23,14 @@ from .sending import form_page, send_once
 ROWS = 100
 FORM = require_http_methods(["GET", "HEAD", "POST"])
 WITH_ALL = (
-    "site", "train", "installer", "cause_by", "cause_reviewed_by", "origin__installer",
+    "site",
+    "train",
+    "installer",
+    "cause_by",
+    "cause_reviewed_by",
+    "origin__installer",
     "origin__site",
-)  # fmt: skip
+)
 
 
 @allow("owner")
@@ -65,11 +70,16 @@ def cause_decide(request: StaffRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     return form_page(
-        request, "reports/cause_decide.html", form, nav="callbacks", callback=callback,
-        group=GROUPS.get(callback.cause_group), today=company_day(timezone.now()),
+        request,
+        "reports/cause_decide.html",
+        form,
+        nav="callbacks",
+        callback=callback,
+        group=GROUPS.get(callback.cause_group),
+        today=company_day(timezone.now()),
         visits=callback.visits.select_related("lead", "helper").order_by("starts_at"),
         changes=changes_of(callback, only=("cause", "cause_note", "callback_answer")),
-    )  # fmt: skip
+    )
 
 
 @allow("owner")
@@ -85,5 +95,11 @@ def question_settle(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return form_page(request, "reports/question_settle.html", form, nav="callbacks", job=job,
-                     today=company_day(timezone.now()))  # fmt: skip
+    return form_page(
+        request,
+        "reports/question_settle.html",
+        form,
+        nav="callbacks",
+        job=job,
+        today=company_day(timezone.now()),
+    )

@@ -33,9 +33,11 @@ def company(request: StaffRequest) -> HttpResponse:
 
     def work() -> str:
         save_owned(
-            row=form.save(commit=False), seen=opened_version(request), by=request.user,
+            row=form.save(commit=False),
+            seen=opened_version(request),
+            by=request.user,
             now=timezone.now(),
-        )  # fmt: skip
+        )
         messages.success(request, "The values are kept and hold from now on.")
         return reverse("company")
 
@@ -71,9 +73,12 @@ def template_line(request: StaffRequest, pk: int, key: str) -> HttpResponse:
 
     def work() -> str:
         newer = change_line(
-            template=template, key=key, changes=form.cleaned_data, by=request.user,
+            template=template,
+            key=key,
+            changes=form.cleaned_data,
+            by=request.user,
             now=timezone.now(),
-        )  # fmt: skip
+        )
         messages.success(request, f"Kept as version {newer.version}. Records begun keep theirs.")
         return reverse("template-detail", args=[newer.pk])
 

@@ -13,9 +13,9 @@ from django.views.decorators.http import require_http_methods
 
 from jobs.access import open_to_all
 from jobs.errors import BadEntry
-from jobs.mail.hours import day_words, window_words, zone_of
 from jobs.mail.words import PURPOSES
 from jobs.models import Company, Visit
+from jobs.schedule.hours import day_words, window_words, zone_of
 from jobs.workflows import visit_answers
 from jobs.workflows.visit_answers import LinkEnded
 

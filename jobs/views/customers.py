@@ -36,14 +36,17 @@ def customer_detail(request: StaffRequest, pk: int) -> HttpResponse:
     customer = get_object_or_404(Customer, pk=pk)
     tenures = SiteTenure.objects.filter(customer=customer).select_related("site")
     return render(
-        request, "sites/customer.html",
+        request,
+        "sites/customer.html",
         {
-            "customer": customer, "nav": "search", "today": company_day(timezone.now()),
+            "customer": customer,
+            "nav": "search",
+            "today": company_day(timezone.now()),
             "tenures": tenures,
             "jobs": Job.objects.filter(customer=customer).select_related("site")[:12],
             "mails": OutboxMail.objects.filter(customer=customer)[:12],
         },
-    )  # fmt: skip
+    )
 
 
 @allow("dispatcher")
@@ -59,5 +62,9 @@ def customer_edit(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title=f"Correct what we know of {customer}",
-                     back=reverse("customer-detail", args=[pk]))  # fmt: skip
+    return edit_page(
+        request,
+        form,
+        title=f"Correct what we know of {customer}",
+        back=reverse("customer-detail", args=[pk]),
+    )

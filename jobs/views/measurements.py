@@ -31,18 +31,27 @@ def measurement_new(request: StaffRequest, pk: int) -> HttpResponse:
     def work() -> str:
         data = form.cleaned_data
         record_measurement(
-            **form.subject(), quantity_key=data["quantity_key"], text=data["text"],
-            unit=data["unit"], origin=data["origin"], place=data["place"],
-            place_stage=data["place_stage"], method=data["method"], corrects=wrong,
-            measured_at=data["measured_at"], by=request.user, now=timezone.now(),
-        )  # fmt: skip
+            **form.subject(),
+            quantity_key=data["quantity_key"],
+            text=data["text"],
+            unit=data["unit"],
+            origin=data["origin"],
+            place=data["place"],
+            place_stage=data["place_stage"],
+            method=data["method"],
+            corrects=wrong,
+            measured_at=data["measured_at"],
+            by=request.user,
+            now=timezone.now(),
+        )
         return reverse("site-detail", args=[pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     title = f"Correct: {wrong}" if wrong else "Record a figure"
-    return edit_page(request, form, title=title, over=str(site),
-                     back=reverse("site-detail", args=[pk]))  # fmt: skip
+    return edit_page(
+        request, form, title=title, over=str(site), back=reverse("site-detail", args=[pk])
+    )
 
 
 def _initial(request: StaffRequest, wrong: Measurement | None) -> dict[str, object]:
@@ -52,10 +61,15 @@ def _initial(request: StaffRequest, wrong: Measurement | None) -> dict[str, obje
     if wrong.well_id or wrong.stage_id:
         about = f"well-{wrong.well_id}" if wrong.well_id else f"stage-{wrong.stage_id}"
     return {
-        "about": about, "quantity_key": wrong.quantity_key, "unit": wrong.entered_unit,
-        "place": wrong.place, "place_stage": wrong.place_stage_id, "origin": wrong.origin,
-        "method": wrong.method, "measured_at": timezone.localtime(wrong.measured_at),
-    }  # fmt: skip
+        "about": about,
+        "quantity_key": wrong.quantity_key,
+        "unit": wrong.entered_unit,
+        "place": wrong.place,
+        "place_stage": wrong.place_stage_id,
+        "origin": wrong.origin,
+        "method": wrong.method,
+        "measured_at": timezone.localtime(wrong.measured_at),
+    }
 
 
 @allow()
@@ -70,8 +84,13 @@ def sample_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title="A sample is sent to the laboratory", over=str(site),
-                     back=reverse("site-detail", args=[pk]))  # fmt: skip
+    return edit_page(
+        request,
+        form,
+        title="A sample is sent to the laboratory",
+        over=str(site),
+        back=reverse("site-detail", args=[pk]),
+    )
 
 
 @allow("dispatcher")
@@ -82,15 +101,25 @@ def sample_result(request: StaffRequest, pk: int) -> HttpResponse:
     def work() -> str:
         data = form.cleaned_data
         workflow.enter_result(
-            sample=sample, outcome=data["outcome"], result_on=data["result_on"],
-            figures=form.figures, told_customer=data["told_customer"], note=data["note"],
-            by=request.user, now=timezone.now(),
-        )  # fmt: skip
+            sample=sample,
+            outcome=data["outcome"],
+            result_on=data["result_on"],
+            figures=form.figures,
+            told_customer=data["told_customer"],
+            note=data["note"],
+            by=request.user,
+            now=timezone.now(),
+        )
         if data["outcome"] == Sample.Outcome.POSITIVE:
             messages.warning(request, "“Do not drink” stands now. Call the household today.")
         return reverse("site-detail", args=[sample.site_id])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title=f"Result of the {sample}", over=str(sample.site),
-                     back=reverse("site-detail", args=[sample.site_id]))  # fmt: skip
+    return edit_page(
+        request,
+        form,
+        title=f"Result of the {sample}",
+        over=str(sample.site),
+        back=reverse("site-detail", args=[sample.site_id]),
+    )

@@ -33,8 +33,14 @@ def notice_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title="The water must not be used", over=str(site), back=back,
-                     button="Open the notice")  # fmt: skip
+    return edit_page(
+        request,
+        form,
+        title="The water must not be used",
+        over=str(site),
+        back=back,
+        button="Open the notice",
+    )
 
 
 @allow("dispatcher")
@@ -50,8 +56,14 @@ def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title=f"Lift: {notice.get_level_display().lower()}",
-                     over=str(notice.site), back=back, button="Lift it under my name")  # fmt: skip
+    return edit_page(
+        request,
+        form,
+        title=f"Lift: {notice.get_level_display().lower()}",
+        over=str(notice.site),
+        back=back,
+        button="Lift it under my name",
+    )
 
 
 @allow()
@@ -59,11 +71,12 @@ def fill_new(request: StaffRequest, pk: int) -> HttpResponse:
     """Solution or salt put in, by us or told by the customer: the next refill follows from it."""
     sites = sites_for(request.user, today=company_day(timezone.now()))
     stage = get_object_or_404(
-        Stage.objects.fitted().with_catalog().select_related("train__site").filter(
-            train__site__in=sites, kind__in=[Stage.Kind.FEEDER, Stage.Kind.SOFTENER]
-        ),
+        Stage.objects.fitted()
+        .with_catalog()
+        .select_related("train__site")
+        .filter(train__site__in=sites, kind__in=[Stage.Kind.FEEDER, Stage.Kind.SOFTENER]),
         pk=pk,
-    )  # fmt: skip
+    )
     form = FillForm(request.POST or None, stage=stage)
     back = reverse("site-detail", args=[stage.train.site_id])
 

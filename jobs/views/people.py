@@ -70,9 +70,15 @@ def person_edit(request: StaffRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     return form_page(
-        request, "people/edit.html", form, nav="people", person=person, skill_form=SkillForm(),
-        today=company_day(timezone.now()), to_come=workflow.visits_to_come(person),
-    )  # fmt: skip
+        request,
+        "people/edit.html",
+        form,
+        nav="people",
+        person=person,
+        skill_form=SkillForm(),
+        today=company_day(timezone.now()),
+        to_come=workflow.visits_to_come(person),
+    )
 
 
 def _do(request: StaffRequest, pk: int, work: Callable[[User], str]) -> HttpResponse:

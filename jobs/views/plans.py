@@ -11,7 +11,7 @@ from jobs.access import allow, sites_for
 from jobs.http import StaffRequest
 from jobs.models import StaffProfile
 from jobs.models.company import company_day
-from jobs.plan_rows import parts_of
+from jobs.pages.plan import parts_of
 from jobs.workflows.plans import keep_plan, plan_of
 
 

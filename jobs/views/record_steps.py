@@ -13,8 +13,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
-from jobs.checklists import Block, Sheet, load_sheet
 from jobs.errors import JobsError, RecordIncomplete
+from jobs.fieldwork.sheet import Block, Sheet, load_sheet
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
 from jobs.http import StaffRequest
 from jobs.models import (
@@ -26,7 +26,7 @@ from jobs.models import (
     Job,
     Visit,
 )
-from jobs.record_paper import paper_of
+from jobs.records.paper import paper_of
 from jobs.workflows import answers, dial_back, notices, records, timers
 
 from .records import block_context, block_of, record_or_404, sheet_of, visit_of
@@ -140,10 +140,16 @@ def _read(request: StaffRequest, form: ReadStepForm, sheet: Sheet, number: int) 
     low, high = form.residual
     try:
         dial_back.read_step(
-            record=sheet.record, number=number, by=request.user, now=sheet.now,
-            look=form.cleaned_data["look"], residual_low=low, residual_high=high,
-            iron_clear=form.said("iron_clear"), odour_clear=form.said("odour_clear"),
-        )  # fmt: skip
+            record=sheet.record,
+            number=number,
+            by=request.user,
+            now=sheet.now,
+            look=form.cleaned_data["look"],
+            residual_low=low,
+            residual_high=high,
+            iron_clear=form.said("iron_clear"),
+            odour_clear=form.said("odour_clear"),
+        )
     except JobsError as refusal:
         form.add_error(refusal.field if refusal.field in form.fields else None, refusal.message)
         return False
@@ -156,8 +162,10 @@ def record_timer(request: StaffRequest, pk: int) -> HttpResponse:
     record = record_or_404(request, pk)
     line, what = request.POST.get("line", ""), request.POST.get("do", "start")
     work = {
-        "start": timers.start_timer, "stop": timers.stop_timer, "again": timers.restart_timer,
-    }.get(what, timers.start_timer)  # fmt: skip
+        "start": timers.start_timer,
+        "stop": timers.stop_timer,
+        "again": timers.restart_timer,
+    }.get(what, timers.start_timer)
     _said(
         request,
         lambda: work(record=record, line_key=line, by=request.user, now=timezone.now()),
@@ -194,10 +202,12 @@ def record_acknowledge(request: StaffRequest, pk: int) -> HttpResponse:
     _said(
         request,
         lambda: answers.acknowledge_caution(
-            record=record, caution=request.POST.get("caution", ""), by=request.user,
+            record=record,
+            caution=request.POST.get("caution", ""),
+            by=request.user,
             now=timezone.now(),
         ),
-    )  # fmt: skip
+    )
     return _back(request, record)
 
 
@@ -246,9 +256,10 @@ def record_print(request: StaffRequest, pk: int) -> HttpResponse:
     sheet = sheet_of(request, pk)
     visit = sheet.record.closed_in or sheet.record.job.visits.order_by("starts_at").last()
     return render(
-        request, "records/print.html",
+        request,
+        "records/print.html",
         {"paper": paper_of(sheet, visit=visit), "record": sheet.record},
-    )  # fmt: skip
+    )
 
 
 @allow()

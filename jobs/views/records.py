@@ -13,7 +13,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from equipment.models import Stage
 from jobs.access import allow, records_for
-from jobs.checklists import Block, Sheet, load_sheet
+from jobs.fieldwork.panels.table import PANELS
+from jobs.fieldwork.sheet import Block, Sheet, load_sheet
 from jobs.forms.record_items import (
     KEPT_BY_PAGE,
     decide_posted,
@@ -22,11 +23,13 @@ from jobs.forms.record_items import (
 )
 from jobs.http import StaffRequest
 from jobs.models import ChecklistLine, ChecklistRecord, StaffProfile, Visit
-from jobs.panel_table import PANELS
-from jobs.record_glasses import Shown, cautions_of, show, shown_on
-from jobs.workflows.answers import may_write
-
-from .record_context import (
+from jobs.pages.glasses import (
+    Shown,
+    cautions_of,
+    show,
+    shown_on,
+)
+from jobs.pages.record import (
     advice_on,
     caution_cards,
     dial_context,
@@ -36,6 +39,7 @@ from .record_context import (
     second_visit,
     wait_needed,
 )
+from jobs.workflows.answers import may_write
 
 READ = ("job__site", "job__customer", "site", "train", "template", "closed_by", "closed_in")
 
@@ -188,9 +192,13 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
     if item is None or item.line.kind in KEPT_BY_PAGE:
         raise BadRequest("Name the line that is answered.")
     errors = save_posted(
-        sheet, (item,), request.POST, by=request.user, now=sheet.now,
+        sheet,
+        (item,),
+        request.POST,
+        by=request.user,
+        now=sheet.now,
         visit=visit_of(sheet.record, request),
-    )  # fmt: skip
+    )
     fresh = load_sheet(sheet.record, now=sheet.now)
     item = next((entry for entry in fresh.items if entry.key == key), item)
     row = row_of(item, system=unit_system(request), typed=request.POST.dict(), errors=errors)

@@ -45,9 +45,12 @@ def rule_edit(request: StaffRequest, pk: int) -> HttpResponse:
     def work() -> str:
         try:
             save_rule(
-                rule=form.rule(), seen=opened_version(request), by=request.user,
-                now=timezone.now(), reason=form.cleaned_data["why"],
-            )  # fmt: skip
+                rule=form.rule(),
+                seen=opened_version(request),
+                by=request.user,
+                now=timezone.now(),
+                reason=form.cleaned_data["why"],
+            )
         except JobsError as refusal:
             refusal.field = FIELD_OF.get(refusal.field, refusal.field)
             raise

@@ -15,10 +15,10 @@ from django.utils.dateparse import parse_date
 
 from equipment.models import SpecialUse, Well
 from jobs.access import allow
-from jobs.free_times import at_hour, technicians
 from jobs.http import StaffRequest
 from jobs.models import Company, DoNotUse, SiteTenure, Visit
 from jobs.models.company import company_day
+from jobs.schedule.free_times import at_hour, technicians
 
 QUARTER = timedelta(minutes=15)
 
@@ -62,15 +62,24 @@ def day(request: StaffRequest) -> HttpResponse:
     rows = [person_row(person, visits, on, hours, now) for person in people]
     start = at_hour(on, hours.start)
     return render(
-        request, "visits/day.html",
+        request,
+        "visits/day.html",
         {
-            "on": on, "today": company_day(now), "rows": rows, "hours": hours, "now": now,
-            "quarters": len(hours) * 4, "before": on - timedelta(days=1),
-            "after": on + timedelta(days=1), "visits": visits,
-            "names": contacts_of(visits, on), "wanted": wants_decision(visits, now),
-            "minutes_now": (now - start).total_seconds() / 60, "minutes": len(hours) * 60,
+            "on": on,
+            "today": company_day(now),
+            "rows": rows,
+            "hours": hours,
+            "now": now,
+            "quarters": len(hours) * 4,
+            "before": on - timedelta(days=1),
+            "after": on + timedelta(days=1),
+            "visits": visits,
+            "names": contacts_of(visits, on),
+            "wanted": wants_decision(visits, now),
+            "minutes_now": (now - start).total_seconds() / 60,
+            "minutes": len(hours) * 60,
         },
-    )  # fmt: skip
+    )
 
 
 def people_of(visits: list[Visit]) -> list[User]:
@@ -190,13 +199,18 @@ def week(request: StaffRequest) -> HttpResponse:
         for person in people_of(visits)
     ]
     return render(
-        request, "visits/week.html",
+        request,
+        "visits/week.html",
         {
-            "days": days, "table": table, "nav": "day", "today": company_day(timezone.now()),
-            "before": monday - timedelta(days=7), "after": monday + timedelta(days=7),
+            "days": days,
+            "table": table,
+            "nav": "day",
+            "today": company_day(timezone.now()),
+            "before": monday - timedelta(days=7),
+            "after": monday + timedelta(days=7),
             "count": len(visits),
         },
-    )  # fmt: skip
+    )
 
 
 def on_day(visit: Visit, day: date) -> bool:
@@ -215,10 +229,13 @@ def day_sheet(request: StaffRequest) -> HttpResponse:
         if not chosen or str(person.pk) == chosen
     ]
     return render(
-        request, "visits/day_sheet.html",
+        request,
+        "visits/day_sheet.html",
         {
-            "on": on, "nav": "day", "sheets": [sheet for sheet in sheets if sheet["visits"]],
+            "on": on,
+            "nav": "day",
+            "sheets": [sheet for sheet in sheets if sheet["visits"]],
             "alerts": alerts_of(visit.job.site_id for visit in visits),
             "names": contacts_of(visits, on),
         },
-    )  # fmt: skip
+    )

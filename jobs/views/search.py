@@ -9,7 +9,7 @@ from django.utils import timezone
 from jobs.access import allow, sites_for
 from jobs.http import StaffRequest
 from jobs.models.company import company_day
-from jobs.search import search as find
+from jobs.search.find import search as find
 
 
 @allow("dispatcher")

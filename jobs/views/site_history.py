@@ -6,10 +6,10 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from jobs import site_history as history
 from jobs.access import allow, has_role
 from jobs.http import StaffRequest
 from jobs.models.company import company_day
+from jobs.pages import site_history as history
 
 from .sites import site_or_404, unit_system
 

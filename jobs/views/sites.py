@@ -22,12 +22,12 @@ from jobs.forms.sites import (
 from jobs.http import StaffRequest
 from jobs.models import Customer, StaffProfile
 from jobs.models.company import company_day
+from jobs.pages.site import context_of
 from jobs.workflows import sites as workflow
 from jobs.workflows.edits import save_edited
 from jobs.workflows.notices import clinic_told
 
 from .sending import form_page, send_once
-from .site_page import context_of
 
 
 def site_or_404(request: StaffRequest, pk: int) -> Site:
@@ -61,9 +61,13 @@ def site_new(request: StaffRequest) -> HttpResponse:
     def work() -> str:
         holder = known or (customer.save(commit=False) if customer else None)
         site = workflow.create_site(
-            site=form.save(commit=False), holder=holder, part=holding.cleaned_data["part"],
-            from_on=holding.cleaned_data["from_on"], by=request.user, now=timezone.now(),
-        )  # fmt: skip
+            site=form.save(commit=False),
+            holder=holder,
+            part=holding.cleaned_data["part"],
+            from_on=holding.cleaned_data["from_on"],
+            by=request.user,
+            now=timezone.now(),
+        )
         return reverse("site-detail", args=[site.pk])
 
     valid = [part.is_valid() for part in (form, customer, holding) if part is not None]
@@ -82,15 +86,19 @@ def site_edit(request: StaffRequest, pk: int) -> HttpResponse:
     def work() -> str:
         row = form.save(commit=False)
         save_edited(
-            row=row, version=form.opened_version or 0, by=request.user, now=timezone.now(),
-            site=row,
-        )  # fmt: skip
+            row=row, version=form.opened_version or 0, by=request.user, now=timezone.now(), site=row
+        )
         return reverse("site-detail", args=[pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title="Correct the facts of the house", over=str(site),
-                     back=reverse("site-detail", args=[pk]))  # fmt: skip
+    return edit_page(
+        request,
+        form,
+        title="Correct the facts of the house",
+        over=str(site),
+        back=reverse("site-detail", args=[pk]),
+    )
 
 
 def edit_page(request: StaffRequest, form: object, **context: object) -> HttpResponse:
@@ -114,10 +122,14 @@ def tenure_change(request: StaffRequest, pk: int) -> HttpResponse:
     def work() -> str:
         holder = known or (customer.save(commit=False) if customer else Customer())
         workflow.change_hands(
-            site=site, customer=holder, on=form.cleaned_data["on"],
-            part=form.cleaned_data["part"], ending=list(form.cleaned_data["ending"]),
-            by=request.user, now=timezone.now(),
-        )  # fmt: skip
+            site=site,
+            customer=holder,
+            on=form.cleaned_data["on"],
+            part=form.cleaned_data["part"],
+            ending=list(form.cleaned_data["ending"]),
+            by=request.user,
+            now=timezone.now(),
+        )
         messages.success(request, f"{holder} holds the house now. Mail to the former one stopped.")
         return reverse("site-detail", args=[pk])
 
@@ -140,8 +152,13 @@ def special_use_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title="A use the water must suit", over=str(site),
-                     back=reverse("site-detail", args=[pk]))  # fmt: skip
+    return edit_page(
+        request,
+        form,
+        title="A use the water must suit",
+        over=str(site),
+        back=reverse("site-detail", args=[pk]),
+    )
 
 
 @allow("dispatcher")
@@ -157,8 +174,13 @@ def special_use_told(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title="The clinic has been told", over=str(use),
-                     back=reverse("site-detail", args=[use.site_id]))  # fmt: skip
+    return edit_page(
+        request,
+        form,
+        title="The clinic has been told",
+        over=str(use),
+        back=reverse("site-detail", args=[use.site_id]),
+    )
 
 
 @allow("dispatcher")
@@ -173,5 +195,10 @@ def special_use_end(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title="This use has ended", over=str(use),
-                     back=reverse("site-detail", args=[use.site_id]))  # fmt: skip
+    return edit_page(
+        request,
+        form,
+        title="This use has ended",
+        over=str(use),
+        back=reverse("site-detail", args=[use.site_id]),
+    )

@@ -36,9 +36,12 @@ def _train_form(request: StaffRequest, site: Site, train: Train, title: str) -> 
 
     def work() -> str:
         workflow.save_train(
-            train=form.save(commit=False), wells=form.cleaned_data["wells"],
-            version=form.opened_version, by=request.user, now=timezone.now(),
-        )  # fmt: skip
+            train=form.save(commit=False),
+            wells=form.cleaned_data["wells"],
+            version=form.opened_version,
+            by=request.user,
+            now=timezone.now(),
+        )
         return reverse("site-detail", args=[site.pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
@@ -72,13 +75,23 @@ def stage_new(request: StaffRequest, pk: int) -> HttpResponse:
 def stage_replace(request: StaffRequest, pk: int) -> HttpResponse:
     old = get_object_or_404(Stage.objects.select_related("train__site").with_catalog(), pk=pk)
     new = Stage(
-        train=old.train, kind=old.kind, position=old.position, label=old.label,
-        feed_pump=old.feed_pump, product=old.product, solution_tank_gal=old.solution_tank_gal,
-        vessel=old.vessel, medium=old.medium, retention_tank=old.retention_tank, resin=old.resin,
-        media_volume_ft3=old.media_volume_ft3, bed_depth_in=old.bed_depth_in,
-        parallel_count=old.parallel_count, is_metered=old.is_metered,
+        train=old.train,
+        kind=old.kind,
+        position=old.position,
+        label=old.label,
+        feed_pump=old.feed_pump,
+        product=old.product,
+        solution_tank_gal=old.solution_tank_gal,
+        vessel=old.vessel,
+        medium=old.medium,
+        retention_tank=old.retention_tank,
+        resin=old.resin,
+        media_volume_ft3=old.media_volume_ft3,
+        bed_depth_in=old.bed_depth_in,
+        parallel_count=old.parallel_count,
+        is_metered=old.is_metered,
         salt_dose_lb_ft3=old.salt_dose_lb_ft3,
-    )  # fmt: skip
+    )
     form = StageForm(request.POST or None, instance=new, kind=old.kind, replacing=True)
 
     def work() -> str:

@@ -18,15 +18,15 @@ from equipment.models import Site
 from jobs.access import allow, has_role
 from jobs.errors import JobsError
 from jobs.forms.visits import AgainForm, BookForm, CloseForm, MoveForm, NoAccessForm, ReasonForm
-from jobs.free_times import day_table, technicians
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, Company, FollowUp, Job, SiteTenure, Visit
 from jobs.models.company import company_day
-from jobs.templatetags.names import person
+from jobs.schedule.free_times import day_table, technicians
+from jobs.schedule.working_days import add_working_days
+from jobs.wording.names import person
 from jobs.workflows import visits as workflow
 from jobs.workflows.jobs import PLANNED_KINDS, open_job
 from jobs.workflows.visit_closing import close_visit
-from jobs.workflows.working_days import add_working_days
 
 from .schedule import alerts_of, read_day
 from .sending import form_page, send_once
@@ -63,9 +63,15 @@ def visit_book(request: StaffRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     return form_page(
-        request, "visits/book.html", form, nav="day", site=site, job=job, promise=promise,
+        request,
+        "visits/book.html",
+        form,
+        nav="day",
+        site=site,
+        job=job,
+        promise=promise,
         **_people_of_day(request, form),
-    )  # fmt: skip
+    )
 
 
 def _number(request: StaffRequest, name: str) -> int:
@@ -83,10 +89,12 @@ def _from_promise(promise: FollowUp | None) -> dict[str, Any]:
     if promise is None:
         return {}
     return {
-        "kind": promise.rule.job_kind or Job.Kind.SERVICE, "train": promise.train_id,
-        "minutes": promise.rule.minutes, "symptom": promise.reason,
+        "kind": promise.rule.job_kind or Job.Kind.SERVICE,
+        "train": promise.train_id,
+        "minutes": promise.rule.minutes,
+        "symptom": promise.reason,
         "day": max(promise.due_on, company_day(timezone.now())),
-    }  # fmt: skip
+    }
 
 
 def _booking(
@@ -97,14 +105,25 @@ def _booking(
     def work() -> str:
         now, data = timezone.now(), form.cleaned_data
         opened = job or open_job(
-            site=site, kind=data["kind"], reported_on=data["reported_on"], train=data["train"],
-            symptom=data["symptom"], planned=bool(promise) or data["kind"] in PLANNED_KINDS,
-            by=request.user, now=now, **form.answer(),
-        )  # fmt: skip
+            site=site,
+            kind=data["kind"],
+            reported_on=data["reported_on"],
+            train=data["train"],
+            symptom=data["symptom"],
+            planned=bool(promise) or data["kind"] in PLANNED_KINDS,
+            by=request.user,
+            now=now,
+            **form.answer(),
+        )
         visit = workflow.book_visit(
-            job=opened, note=data["note"], status=data.get("status") or Visit.Status.CONFIRMED,
-            follow_ups=[promise] if promise else (), by=request.user, now=now, **form.times(),
-        )  # fmt: skip
+            job=opened,
+            note=data["note"],
+            status=data.get("status") or Visit.Status.CONFIRMED,
+            follow_ups=[promise] if promise else (),
+            by=request.user,
+            now=now,
+            **form.times(),
+        )
         begins = timezone.localtime(visit.starts_at)
         messages.success(request, f"Booked: {begins:%A %-d %B, %H:%M}, {person(visit.lead)}.")
         return reverse("visit-detail", args=[visit.pk])
@@ -116,9 +135,10 @@ def _people_of_day(request: StaffRequest, form: Any) -> dict[str, Any]:
     day = read_day(form["day"].value()) or company_day(timezone.now())
     company = Company.load()
     return {
-        "day": day, "free": day_table(day, technicians(), company),
+        "day": day,
+        "free": day_table(day, technicians(), company),
         "hours": range(company.work_from_hour, company.work_until_hour),
-    }  # fmt: skip
+    }
 
 
 @allow("dispatcher")
@@ -146,10 +166,14 @@ def visit_detail(request: StaffRequest, pk: int) -> HttpResponse:
     visit = visit_or_404(request, pk)
     tenures = SiteTenure.objects.at(company_day(visit.starts_at)).of_site(visit.job.site_id)
     return render(
-        request, "visits/visit.html",
+        request,
+        "visits/visit.html",
         {
-            "visit": visit, "nav": "day", "is_office": has_role(request.user, "dispatcher"),
-            "tenures": tenures, "today": company_day(timezone.now()),
+            "visit": visit,
+            "nav": "day",
+            "is_office": has_role(request.user, "dispatcher"),
+            "tenures": tenures,
+            "today": company_day(timezone.now()),
             "alerts": alerts_of([visit.job.site_id]).get(visit.job.site_id, []),
             "promises": FollowUp.objects.filter(visit=visit).select_related("rule"),
             "made": FollowUp.objects.filter(from_visit=visit).select_related("rule"),
@@ -157,7 +181,7 @@ def visit_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "others": Visit.objects.filter(job=visit.job_id).exclude(pk=pk).select_related("lead"),
             "records": ChecklistRecord.objects.filter(job=visit.job_id).select_related("template"),
         },
-    )  # fmt: skip
+    )
 
 
 @allow("dispatcher")
@@ -167,9 +191,12 @@ def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
 
     def work() -> str:
         workflow.move_visit(
-            visit=visit, version=form.cleaned_data["version"], by=request.user,
-            now=timezone.now(), **form.times(),
-        )  # fmt: skip
+            visit=visit,
+            version=form.cleaned_data["version"],
+            by=request.user,
+            now=timezone.now(),
+            **form.times(),
+        )
         return reverse("visit-detail", args=[pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
@@ -244,11 +271,17 @@ def visit_close(request: StaffRequest, pk: int) -> HttpResponse:
     def work() -> str:
         data = form.cleaned_data
         close_visit(
-            visit=visit, outcome=data["outcome"], feeder_left=data["feeder_left"],
-            bypass_left=data["bypass_left"], outcome_note=data["outcome_note"],
-            defect_found=data["defect_found"], cause=data.get("cause", ""),
-            cause_note=data.get("cause_note", ""), by=request.user, now=timezone.now(),
-        )  # fmt: skip
+            visit=visit,
+            outcome=data["outcome"],
+            feeder_left=data["feeder_left"],
+            bypass_left=data["bypass_left"],
+            outcome_note=data["outcome_note"],
+            defect_found=data["defect_found"],
+            cause=data.get("cause", ""),
+            cause_note=data.get("cause_note", ""),
+            by=request.user,
+            now=timezone.now(),
+        )
         return reverse("visit-detail", args=[pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

@@ -39,10 +39,13 @@ def _well_form(request: StaffRequest, site: Site, well: Well, title: str) -> Htt
     def work() -> str:
         row = form.save(commit=False)
         save_well(
-            well=row, also_serves=form.cleaned_data.get("also_serves", []),
-            figures=figures.figures, version=form.opened_version, by=request.user,
+            well=row,
+            also_serves=form.cleaned_data.get("also_serves", []),
+            figures=figures.figures,
+            version=form.opened_version,
+            by=request.user,
             now=timezone.now(),
-        )  # fmt: skip
+        )
         return reverse("site-detail", args=[site.pk])
 
     valid = sending and all([form.is_valid(), figures.is_valid()])
@@ -50,10 +53,8 @@ def _well_form(request: StaffRequest, site: Site, well: Well, title: str) -> Htt
         return sent
     if getattr(getattr(form, "refusal", None), "differences", None):
         form.take_version(Well.objects.get(pk=well.pk).version)
-    return form_page(
-        request, "sites/well.html", form, figures=figures, site=site, title=title, nav="search",
-        well=well, glasses=well_glasses(figures.texts()),
-    )  # fmt: skip
+    shown = {"figures": figures, "glasses": well_glasses(figures.texts()), "title": title}
+    return form_page(request, "sites/well.html", form, site=site, well=well, nav="search", **shown)
 
 
 def _figures(request: StaffRequest, site: Site, well: Well) -> FiguresForm:

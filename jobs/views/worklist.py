@@ -25,17 +25,17 @@ from jobs.forms.follow_ups import (
     WaiveForm,
 )
 from jobs.forms.worklist import WorklistFilter
-from jobs.free_times import FreeTime, nearest, technicians
 from jobs.http import StaffRequest
-from jobs.loose_ends import loose_ends
 from jobs.models import Company, ContactAttempt, DoNotUse, FollowUp, FollowUpRule, SiteTenure
 from jobs.models.company import company_day
-from jobs.templatetags.names import person
+from jobs.pages.loose_ends import loose_ends
+from jobs.pages.site import closes
+from jobs.schedule.free_times import FreeTime, nearest, technicians
+from jobs.wording.names import person
 from jobs.workflows import follow_ups as workflow
 from jobs.workflows.follow_up_booking import book_from
 
 from .sending import form_page, send_once
-from .site_page import closes
 
 ROWS = 50
 
@@ -97,15 +97,19 @@ def worklist(request: StaffRequest) -> HttpResponse:
     )
     notices = DoNotUse.objects.standing().exclude(level=DoNotUse.Level.SAMPLE_PENDING)
     return render(
-        request, "follow_ups/worklist.html",
+        request,
+        "follow_ups/worklist.html",
         {
-            "today": today, "now": now, "page_obj": page, "nav": "worklist",
+            "today": today,
+            "now": now,
+            "page_obj": page,
+            "nav": "worklist",
             "groups": grouped(due, rows_of(page.object_list, today), today),
             "sieve": sieve,
             "loose": loose_ends(now),
             "notices": notices.select_related("site").order_by("opened_at")[:ROWS],
         },
-    )  # fmt: skip
+    )
 
 
 def due_rows(today: date) -> Any:
@@ -136,9 +140,11 @@ def rows_of(follow_ups: Iterable[FollowUp], today: date) -> list[Row]:
 
 def grouped(due: Any, rows: list[Row], today: date) -> list[Group]:
     groups = {harm: Group(harm, str(label)) for harm, label in FollowUpRule.Harm.choices}
-    counted = due.order_by().values("rule__harm").annotate(
-        total=Count("pk"), late=Count("pk", filter=Q(window_until__lt=today))
-    )  # fmt: skip
+    counted = (
+        due.order_by()
+        .values("rule__harm")
+        .annotate(total=Count("pk"), late=Count("pk", filter=Q(window_until__lt=today)))
+    )
     for found in counted:
         groups[found["rule__harm"]].total = found["total"]
         groups[found["rule__harm"]].late = found["late"]
@@ -157,14 +163,19 @@ def follow_up_detail(request: StaffRequest, pk: int) -> HttpResponse:
     follow_up = follow_up_or_404(pk)
     today = company_day(timezone.now())
     return render(
-        request, "follow_ups/follow_up.html",
+        request,
+        "follow_ups/follow_up.html",
         {
-            "follow_up": follow_up, "row": rows_of([follow_up], today)[0], "nav": "worklist",
-            "closes": closes(follow_up.rule), "today": today, "attempt_form": AttemptForm(),
+            "follow_up": follow_up,
+            "row": rows_of([follow_up], today)[0],
+            "nav": "worklist",
+            "closes": closes(follow_up.rule),
+            "today": today,
+            "attempt_form": AttemptForm(),
             "attempts": follow_up.attempts.select_related("by"),
             "is_acknowledged": follow_up.rule.closing == FollowUpRule.Closing.ACKNOWLEDGED,
         },
-    )  # fmt: skip
+    )
 
 
 @allow("dispatcher")
@@ -177,10 +188,8 @@ def follow_up_book(request: StaffRequest, pk: int) -> HttpResponse:
     def work() -> str:
         lead, starts_at = form.cleaned_data["when"]
         ends_at = starts_at + timedelta(minutes=follow_up.rule.minutes)
-        book_from(
-            follow_up=follow_up, lead=lead, starts_at=starts_at, ends_at=ends_at,
-            by=request.user, now=timezone.now(),
-        )  # fmt: skip
+        hours = {"starts_at": starts_at, "ends_at": ends_at}
+        book_from(follow_up=follow_up, lead=lead, **hours, by=request.user, now=timezone.now())
         said = f"{timezone.localtime(starts_at):%A %-d %B, %H:%M}, {person(lead)}"
         messages.success(request, f"Booked: {follow_up.rule.name}, {said}.")
         return reverse("worklist")
@@ -189,17 +198,28 @@ def follow_up_book(request: StaffRequest, pk: int) -> HttpResponse:
         return sent
     row = rows_of([follow_up], company_day(now))[0]
     return form_page(
-        request, "follow_ups/book.html", form, follow_up=follow_up, times=times, row=row,
-        first=first_choice(follow_up), nav="worklist", today=company_day(now),
-    )  # fmt: skip
+        request,
+        "follow_ups/book.html",
+        form,
+        follow_up=follow_up,
+        times=times,
+        row=row,
+        first=first_choice(follow_up),
+        nav="worklist",
+        today=company_day(now),
+    )
 
 
 def offered(follow_up: FollowUp, people: list[User], now: datetime) -> list[FreeTime]:
     return nearest(
-        first_choice=first_choice(follow_up), people=people, minutes=follow_up.rule.minutes,
-        due_on=follow_up.due_on, window=(follow_up.window_from, follow_up.window_until),
-        now=now, company=Company.load(),
-    )  # fmt: skip
+        first_choice=first_choice(follow_up),
+        people=people,
+        minutes=follow_up.rule.minutes,
+        due_on=follow_up.due_on,
+        window=(follow_up.window_from, follow_up.window_until),
+        now=now,
+        company=Company.load(),
+    )
 
 
 def first_choice(follow_up: FollowUp) -> User | None:
@@ -216,9 +236,8 @@ def _one_form(
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     return form_page(
-        request, "follow_ups/one_form.html", form, follow_up=follow_up, title=title,
-        nav="worklist",
-    )  # fmt: skip
+        request, "follow_ups/one_form.html", form, follow_up=follow_up, title=title, nav="worklist"
+    )
 
 
 @allow("dispatcher")

@@ -9,7 +9,12 @@ from equipment.engineering.registry import calculation, load
 from jobs.access import allow, has_role
 from jobs.http import StaffRequest
 from jobs.models import StaffProfile
-from jobs.worksheets import Worksheet, groups, open_worksheet, spoken
+from jobs.pages.worksheets import (
+    Worksheet,
+    groups,
+    open_worksheet,
+    spoken,
+)
 
 STATISTICS = {"callback-rate", "observed-expected", "funnel-limits", "survival"}
 
@@ -61,9 +66,14 @@ def glass_of(sheet: Worksheet) -> dict[str, object]:
     label, figure, unit = rows[0]
     answer = sheet.answer
     glass.update(
-        title=label, answer=figure, unit=unit, rows=rows[1:],
+        title=label,
+        answer=figure,
+        unit=unit,
+        rows=rows[1:],
         warnings=[spoken(text) for text in answer.warnings],
         cautions=[spoken(text) for text in answer.cautions],
-        working=answer.working, sources=answer.sources, method=answer.method,
-    )  # fmt: skip
+        working=answer.working,
+        sources=answer.sources,
+        method=answer.method,
+    )
     return glass

@@ -9,10 +9,10 @@ from django.db import transaction
 
 from equipment.models import Stage
 from jobs.access import has_role
-from jobs.cautions import CAUTIONS
-from jobs.checklist_values import ReadAnswer, read_answer, strength_remark
-from jobs.checklists import STAGE_SUBJECTS
 from jobs.errors import BadEntry, NotAllowed, RecordClosed, WrongState
+from jobs.fieldwork.cautions import CAUTIONS
+from jobs.fieldwork.sheet import STAGE_SUBJECTS
+from jobs.fieldwork.values import ReadAnswer, read_answer, strength_remark
 from jobs.models import (
     Acknowledgement,
     Answer,
@@ -50,14 +50,32 @@ def save_answer(
     """Keep one answer. A value outside hard limits is refused, and the typed text is logged."""
     try:
         return _save(
-            record, line_key, text.strip(), by, now, stage, side, unit, dilution,
-            read_at or now, visit, confirmed, version,
-        )  # fmt: skip
+            record,
+            line_key,
+            text.strip(),
+            by,
+            now,
+            stage,
+            side,
+            unit,
+            dilution,
+            read_at or now,
+            visit,
+            confirmed,
+            version,
+        )
     except BadEntry as refusal:
         log(
-            verb="answer_refused", subject=record, by=by, now=now, site=record.site,
-            reason=refusal.message[:300], line=line_key, typed=text[:60], unit=unit,
-        )  # fmt: skip
+            verb="answer_refused",
+            subject=record,
+            by=by,
+            now=now,
+            site=record.site,
+            reason=refusal.message[:300],
+            line=line_key,
+            typed=text[:60],
+            unit=unit,
+        )
         raise
 
 
@@ -220,9 +238,14 @@ def override_gate(
     )
     if made:
         log(
-            verb="overridden", subject=record, by=by, now=now, site=record.site,
-            reason=override.reason, line=line_key,
-        )  # fmt: skip
+            verb="overridden",
+            subject=record,
+            by=by,
+            now=now,
+            site=record.site,
+            reason=override.reason,
+            line=line_key,
+        )
     return override
 
 
@@ -232,9 +255,13 @@ def take_back_override(*, record: ChecklistRecord, line_key: str, by: User, now:
     record = open_and_allowed(record, by)
     if record.overrides.filter(line_key=line_key).delete()[0]:
         log(
-            verb="override_taken_back", subject=record, by=by, now=now, site=record.site,
+            verb="override_taken_back",
+            subject=record,
+            by=by,
+            now=now,
+            site=record.site,
             line=line_key,
-        )  # fmt: skip
+        )
 
 
 @transaction.atomic

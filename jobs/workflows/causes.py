@@ -31,12 +31,20 @@ def review_cause(
     row.cause_reviewed_at, row.cause_reviewed_by = now, by
     row.save()
     log(
-        verb="cause_changed" if changed else "cause_confirmed", subject=row, by=by, now=now,
-        site=row.site, reason=reason[:300], cause=cause, before=seen,
-    )  # fmt: skip
-    promises = FollowUp.objects.alive().select_related("rule").filter(
-        rule__code=REVIEW_RULE, subject_key=f"job:{row.pk}"
-    )  # fmt: skip
+        verb="cause_changed" if changed else "cause_confirmed",
+        subject=row,
+        by=by,
+        now=now,
+        site=row.site,
+        reason=reason[:300],
+        cause=cause,
+        before=seen,
+    )
+    promises = (
+        FollowUp.objects.alive()
+        .select_related("rule")
+        .filter(rule__code=REVIEW_RULE, subject_key=f"job:{row.pk}")
+    )
     for promise in promises:
         follow_ups.acknowledge(
             follow_up=promise, note=f"cause: {row.get_cause_display()}"[:200], by=by, now=now
@@ -82,6 +90,14 @@ def settle_question(*, job: Job, answer: str, reason: str, by: User, now: dateti
     if answer == Job.CallbackAnswer.NO:
         row.origin, row.recheck_missed = None, False
     row.save()
-    log(verb="callback_decided", subject=row, by=by, now=now, site=row.site, reason=reason[:300],
-        answer=answer, origin=before)  # fmt: skip
+    log(
+        verb="callback_decided",
+        subject=row,
+        by=by,
+        now=now,
+        site=row.site,
+        reason=reason[:300],
+        answer=answer,
+        origin=before,
+    )
     return row

@@ -14,14 +14,38 @@ from jobs.models import ChecklistLine, ChecklistTemplate
 from .log import log
 
 LINE_FIELDS = {
-    "key", "label", "hint", "kind", "quantity_key", "subject", "place", "is_pair", "choices",
-    "required", "is_gate", "passes", "condition", "hard_min", "hard_max", "warn_min", "warn_max",
-    "expectation", "caution", "may_skip",
-}  # fmt: skip
+    "key",
+    "label",
+    "hint",
+    "kind",
+    "quantity_key",
+    "subject",
+    "place",
+    "is_pair",
+    "choices",
+    "required",
+    "is_gate",
+    "passes",
+    "condition",
+    "hard_min",
+    "hard_max",
+    "warn_min",
+    "warn_max",
+    "expectation",
+    "caution",
+    "may_skip",
+}
 #: what the owner may change of a line; what makes it pass stays in the file
 EDITABLE_FIELDS = {
-    "label", "hint", "required", "may_skip", "hard_min", "hard_max", "warn_min", "warn_max",
-}  # fmt: skip
+    "label",
+    "hint",
+    "required",
+    "may_skip",
+    "hard_min",
+    "hard_max",
+    "warn_min",
+    "warn_max",
+}
 
 
 @transaction.atomic

@@ -7,10 +7,10 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from jobs.checklist_gates import FAILED, OPEN, counts
-from jobs.checklists import Sheet, load_sheet
-from jobs.dial_advice import dose_at, turning_volume
 from jobs.errors import BadEntry, WrongState
+from jobs.fieldwork.advice import dose_at, turning_volume
+from jobs.fieldwork.gates import FAILED, OPEN, counts
+from jobs.fieldwork.sheet import Sheet, load_sheet
 from jobs.models import ChecklistRecord, DialStep
 
 from .answers import open_and_allowed
@@ -163,9 +163,14 @@ def keep_as_final(*, record: ChecklistRecord, number: int, by: User, now: dateti
     step.is_final = True
     step.save(update_fields=["is_final"])
     log(
-        verb="setting_kept", subject=record, by=by, now=now, site=record.site, step=number,
+        verb="setting_kept",
+        subject=record,
+        by=by,
+        now=now,
+        site=record.site,
+        step=number,
         percent=step.setting_percent,
-    )  # fmt: skip
+    )
     return step
 
 

@@ -11,9 +11,9 @@ from pathlib import Path
 import typst
 from django.conf import settings
 
-from jobs.checklists import load_sheet
+from jobs.fieldwork.sheet import load_sheet
 from jobs.models import ChecklistRecord, Document, Visit
-from jobs.record_paper import paper_of
+from jobs.records.paper import paper_of
 
 TEMPLATE = Path("templates/documents/record.typ")
 

@@ -19,11 +19,11 @@ from equipment.models import (
     Well,
 )
 from equipment.quantities import read_typed
-from jobs.checklists import Item, Sheet
-from jobs.dial_advice import advise
+from jobs.fieldwork.advice import advise
+from jobs.fieldwork.panels.run import on_file, panels_of, run
+from jobs.fieldwork.sheet import Item, Sheet
 from jobs.models import Answer, ChecklistTemplate
 from jobs.models.company import company_day
-from jobs.panels import on_file, panels_of, run
 
 #: lines that are settings, with the name and unit under which they are kept
 SETTING_LINES = {
@@ -133,8 +133,20 @@ def _settings(sheet: Sheet, *, by: User, now: datetime) -> list[SettingChange]:
         answer = item.deciding
         assert item.stage
         assert answer
-        made.append(_setting(sheet, item.stage, name, unit, value, answer.read_at, by, now,
-                             found=_found(item), line_key=item.line.key))  # fmt: skip
+        made.append(
+            _setting(
+                sheet,
+                item.stage,
+                name,
+                unit,
+                value,
+                answer.read_at,
+                by,
+                now,
+                found=_found(item),
+                line_key=item.line.key,
+            )
+        )
     final = sheet.final_step
     if final and sheet.feeder and sheet.item("pump-setting") is None:
         made.append(
@@ -149,7 +161,7 @@ def _settings(sheet: Sheet, *, by: User, now: datetime) -> list[SettingChange]:
                 now,
                 found=None,
                 line_key="steps",
-            )  # fmt: skip
+            )
         )
     return [row for row in made if row is not None]
 
@@ -177,10 +189,18 @@ def _setting(
     if current and current.value == value and old == value:
         return None
     return SettingChange.objects.create(
-        stage=stage, name=name, old_value=old, new_value=value, unit=unit, at=at,
+        stage=stage,
+        name=name,
+        old_value=old,
+        new_value=value,
+        unit=unit,
+        at=at,
         reason=f"left so at the {sheet.record.template.get_purpose_display()}",
-        recorded_at=now, recorded_by=by, occasion=sheet.record.uuid, line_key=line_key,
-    )  # fmt: skip
+        recorded_at=now,
+        recorded_by=by,
+        occasion=sheet.record.uuid,
+        line_key=line_key,
+    )
 
 
 def _fills(sheet: Sheet, *, by: User, now: datetime) -> list[Fill]:
@@ -190,12 +210,18 @@ def _fills(sheet: Sheet, *, by: User, now: datetime) -> list[Fill]:
         return []
     return [
         Fill.objects.create(
-            stage=feeder, product=feeder.product, lot=sheet.text("lot")[:40],
-            strength_g_l=sheet.value("solution-strength"), level_after_gal=level.value,
-            at=level.deciding.read_at, recorded_at=now, recorded_by=by,
-            occasion=sheet.record.uuid, line_key=level.line.key,
+            stage=feeder,
+            product=feeder.product,
+            lot=sheet.text("lot")[:40],
+            strength_g_l=sheet.value("solution-strength"),
+            level_after_gal=level.value,
+            at=level.deciding.read_at,
+            recorded_at=now,
+            recorded_by=by,
+            occasion=sheet.record.uuid,
+            line_key=level.line.key,
         )
-    ]  # fmt: skip
+    ]
 
 
 def _dose_moved(

@@ -42,11 +42,21 @@ def record_fill(
     if tank and level_after_gal is not None and level_after_gal > tank:
         raise BadEntry(f"The tank holds {tank:g} gal: at most that.", field="level_after_gal")
     fill = Fill.objects.create(
-        stage=stage, product=product or stage.product, lot=lot, strength_g_l=strength_g_l,
-        product_gal=product_gal, water_gal=water_gal, salt_lb=salt_lb,
-        level_before_gal=level_before_gal, level_after_gal=level_after_gal,
-        filled_by=filled_by, at=at, recorded_at=now, recorded_by=by, occasion=occasion,
-    )  # fmt: skip
+        stage=stage,
+        product=product or stage.product,
+        lot=lot,
+        strength_g_l=strength_g_l,
+        product_gal=product_gal,
+        water_gal=water_gal,
+        salt_lb=salt_lb,
+        level_before_gal=level_before_gal,
+        level_after_gal=level_after_gal,
+        filled_by=filled_by,
+        at=at,
+        recorded_at=now,
+        recorded_by=by,
+        occasion=occasion,
+    )
     log(verb="filled", subject=fill, by=by, now=now, site=stage.train.site)
     if stage.kind == Stage.Kind.FEEDER:
         follow_ups.close_by_fill(fill=fill, by=by, now=now)

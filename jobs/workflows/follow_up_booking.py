@@ -45,6 +45,12 @@ def book_from(
         now=now,
     )
     return book_visit(
-        job=job, lead=lead, helper=helper, starts_at=starts_at, ends_at=ends_at,
-        follow_ups=[follow_up], by=by, now=now,
-    )  # fmt: skip
+        job=job,
+        lead=lead,
+        helper=helper,
+        starts_at=starts_at,
+        ends_at=ends_at,
+        follow_ups=[follow_up],
+        by=by,
+        now=now,
+    )

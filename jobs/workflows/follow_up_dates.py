@@ -11,8 +11,7 @@ from typing import Any
 from equipment.models import SettingChange, Stage, StoredAssessment
 from jobs.errors import BadEntry
 from jobs.models import Company, FollowUpRule
-
-from .working_days import add_working_days
+from jobs.schedule.working_days import add_working_days
 
 RUN_EARLIEST_DAYS, RUN_LATEST_DAYS = 21, 45
 LAST_FIFTH = 0.2

@@ -212,9 +212,14 @@ def close_by_fill(*, fill: Fill, by: User, now: datetime) -> list[FollowUp]:
         _end(row, FollowUp.Status.DONE, now=now, by=by, reason="filled")
     stage = Stage.objects.with_catalog().select_related("train__site").get(pk=fill.stage_id)
     happened(
-        event="fill_recorded", now=now, by=by, site=stage.train.site, train=stage.train,
-        stage=stage, day=company_day(fill.at),
-    )  # fmt: skip
+        event="fill_recorded",
+        now=now,
+        by=by,
+        site=stage.train.site,
+        train=stage.train,
+        stage=stage,
+        day=company_day(fill.at),
+    )
     return kept
 
 
@@ -268,8 +273,16 @@ def snooze(*, follow_up: FollowUp, until: date, reason: str, by: User, now: date
         owners = User.objects.filter(groups__name="owner", is_active=True)
         follow_up.owner = owners.order_by("pk").first()
     follow_up.save(update_fields=["snoozed_until", "snoozes", "owner"])
-    log(verb="put_off", subject=follow_up, by=by, now=now, site=follow_up.site, reason=reason,
-        until=until.isoformat(), owner=follow_up.snoozes >= SNOOZES_BEFORE_OWNER)  # fmt: skip
+    log(
+        verb="put_off",
+        subject=follow_up,
+        by=by,
+        now=now,
+        site=follow_up.site,
+        reason=reason,
+        until=until.isoformat(),
+        owner=follow_up.snoozes >= SNOOZES_BEFORE_OWNER,
+    )
     return follow_up
 
 
@@ -288,9 +301,14 @@ def waive(*, follow_up: FollowUp, reason: str, by: User, now: datetime) -> Follo
 
 @transaction.atomic
 def record_attempt(
-    *, how: str, by: User, now: datetime, follow_up: FollowUp | None = None,
-    visit: Visit | None = None, note: str = "",
-) -> ContactAttempt:  # fmt: skip
+    *,
+    how: str,
+    by: User,
+    now: datetime,
+    follow_up: FollowUp | None = None,
+    visit: Visit | None = None,
+    note: str = "",
+) -> ContactAttempt:
     return ContactAttempt.objects.create(
         follow_up=follow_up, visit=visit, how=how, note=note, at=now, by=by
     )
@@ -317,13 +335,18 @@ def _recur(follow_up: FollowUp, *, now: datetime) -> None:
         subject_key=follow_up.subject_key,
         cycle=follow_up.cycle + 1,
         defaults={
-            "site": follow_up.site, "well": follow_up.well, "train": follow_up.train,
-            "stage": follow_up.stage, "due_on": due, "first_due_on": due,
+            "site": follow_up.site,
+            "well": follow_up.well,
+            "train": follow_up.train,
+            "stage": follow_up.stage,
+            "due_on": due,
+            "first_due_on": due,
             "window_from": due - timedelta(days=rule.window_before_days),
             "window_until": due + timedelta(days=rule.window_after_days),
-            "reason": follow_up.reason, "made_at": now,
+            "reason": follow_up.reason,
+            "made_at": now,
         },
-    )  # fmt: skip
+    )
 
 
 def _must_stand(follow_up: FollowUp) -> None:

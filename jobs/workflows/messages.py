@@ -7,8 +7,8 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from jobs.emails import message_id_of
 from jobs.errors import WrongState
+from jobs.mail.writing import message_id_of
 from jobs.models import Customer, OutboxMail
 
 from .log import log

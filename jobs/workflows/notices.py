@@ -38,9 +38,13 @@ def open_notice(
     if found:
         return found
     notice = DoNotUse.objects.create(
-        site=site, level=level, reason=reason.strip(), opened_at=now, opened_by=by,
+        site=site,
+        level=level,
+        reason=reason.strip(),
+        opened_at=now,
+        opened_by=by,
         occasion=occasion,
-    )  # fmt: skip
+    )
     log(verb="notice_opened", subject=notice, by=by, now=now, site=site, level=level)
     return notice
 

@@ -9,9 +9,9 @@ from typing import Any
 from django.contrib.auth.models import Group, User
 from django.db import transaction
 
-from jobs import emails
 from jobs.access import ROLES
 from jobs.errors import BadEntry, WrongState
+from jobs.mail import writing
 from jobs.models import Skill, StaffProfile, Visit
 
 from .log import log
@@ -19,9 +19,16 @@ from .log import log
 
 @transaction.atomic
 def add_person(
-    *, username: str, email: str, roles: Iterable[str], by: User | None, now: datetime,
-    first_name: str = "", last_name: str = "", phone: Any = "",
-) -> User:  # fmt: skip
+    *,
+    username: str,
+    email: str,
+    roles: Iterable[str],
+    by: User | None,
+    now: datetime,
+    first_name: str = "",
+    last_name: str = "",
+    phone: Any = "",
+) -> User:
     """An account without a password, and the letter with a link to choose one."""
     _check_names(username, email, besides=None)
     user = User(
@@ -32,16 +39,24 @@ def add_person(
     _set_roles(user, roles)
     StaffProfile.objects.create(user=user, phone=phone)
     log(verb="added", subject=user, by=by, now=now, roles=sorted(roles))
-    emails.account_invitation(user=user, now=now)
+    writing.account_invitation(user=user, now=now)
     return user
 
 
 @transaction.atomic
 def change_person(
-    *, user: User, email: str, roles: Iterable[str], by: User, now: datetime,
-    first_name: str = "", last_name: str = "", phone: Any = "",
-    works_from_hour: int | None = None, works_until_hour: int | None = None,
-) -> User:  # fmt: skip
+    *,
+    user: User,
+    email: str,
+    roles: Iterable[str],
+    by: User,
+    now: datetime,
+    first_name: str = "",
+    last_name: str = "",
+    phone: Any = "",
+    works_from_hour: int | None = None,
+    works_until_hour: int | None = None,
+) -> User:
     """Names, address, hours and roles of a person; one open owner always stays."""
     wanted = set(roles)
     row = User.objects.select_for_update().get(pk=user.pk)
@@ -85,7 +100,7 @@ def open_account(*, user: User, by: User, now: datetime) -> User:
     row.is_active = True
     row.save(update_fields=["is_active"])
     log(verb="opened_account", subject=row, by=by, now=now)
-    emails.account_invitation(user=row, now=now)
+    writing.account_invitation(user=row, now=now)
     return row
 
 
@@ -97,9 +112,9 @@ def send_link(*, user: User, by: User, now: datetime) -> None:
     if not user.email:
         raise BadEntry("There is no mail address to send it to.", field="email")
     if user.has_usable_password():
-        written = emails.password_reset_mail(user=user, now=now)
+        written = writing.password_reset_mail(user=user, now=now)
     else:
-        written = emails.account_invitation(user=user, now=now)
+        written = writing.account_invitation(user=user, now=now)
     if written is None:
         raise WrongState("Several links went out today already: look at the messages.")
     log(verb="sent_link", subject=user, by=by, now=now)

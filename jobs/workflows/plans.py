@@ -10,10 +10,13 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from equipment.assessments import Aims, facts_of, store_plan
-from equipment.engineering.plan import TrainPlan, plan_train
+from equipment.engineering.plan.facts import (
+    TrainPlan,
+)
+from equipment.engineering.plan.train import plan_train
 from equipment.engineering.units import quantity
 from equipment.models import Stage, StoredAssessment, Train
-from jobs.checklists import aim_for
+from jobs.fieldwork.sheet import aim_for
 from jobs.models import Company
 
 from .log import log

@@ -7,9 +7,9 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from jobs import emails
-from jobs.checklists import Sheet, load_sheet
 from jobs.errors import BadEntry, NotAllowed, RecordIncomplete, WrongState
+from jobs.fieldwork.sheet import Sheet, load_sheet
+from jobs.mail import writing
 from jobs.models import (
     ChecklistRecord,
     ChecklistTemplate,
@@ -102,7 +102,7 @@ def close_record(
     _promise(sheet, written, visit=visit, by=by, now=now)
     log(verb="record_closed", subject=record, by=by, now=now, site=record.site)
     make_document(record=record, visit=visit, now=now)
-    emails.record_summary(record=record, now=now)
+    writing.record_summary(record=record, now=now)
     return record
 
 
@@ -152,9 +152,13 @@ def was_disinfected(sheet: Sheet) -> bool:
 def _sample_pending(sheet: Sheet, *, by: User, now: datetime) -> None:
     if was_disinfected(sheet):
         open_notice(
-            site=sheet.record.site, level=DoNotUse.Level.SAMPLE_PENDING, by=by, now=now,
-            occasion=sheet.record.uuid, reason="disinfected; bacteria sample to come",
-        )  # fmt: skip
+            site=sheet.record.site,
+            level=DoNotUse.Level.SAMPLE_PENDING,
+            by=by,
+            now=now,
+            occasion=sheet.record.uuid,
+            reason="disinfected; bacteria sample to come",
+        )
 
 
 def _promise(sheet: Sheet, written: Written, *, visit: Visit, by: User, now: datetime) -> None:
@@ -164,16 +168,30 @@ def _promise(sheet: Sheet, written: Written, *, visit: Visit, by: User, now: dat
         follow_ups.close_by_fill(fill=fill, by=by, now=now)
     if is_startup(sheet):
         follow_ups.happened(
-            event="startup_closed", now=now, by=by, site=record.site, train=record.train,
-            visit=visit, day=day, job_kind=record.job.kind, completed=True,
+            event="startup_closed",
+            now=now,
+            by=by,
+            site=record.site,
+            train=record.train,
+            visit=visit,
+            day=day,
+            job_kind=record.job.kind,
+            completed=True,
             disinfected=was_disinfected(sheet),
-        )  # fmt: skip
+        )
     elif written.dose_moved_percent and sheet.feeder:
         follow_ups.happened(
-            event="setting_changed", now=now, by=by, site=record.site, train=record.train,
-            stage=sheet.feeder, visit=visit, day=day, job_kind=record.job.kind,
+            event="setting_changed",
+            now=now,
+            by=by,
+            site=record.site,
+            train=record.train,
+            stage=sheet.feeder,
+            visit=visit,
+            day=day,
+            job_kind=record.job.kind,
             dose_moved_percent=written.dose_moved_percent,
-        )  # fmt: skip
+        )
 
 
 __all__ = [

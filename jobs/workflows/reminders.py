@@ -10,15 +10,15 @@ from typing import get_args
 
 from django.db.models import Max
 
-from jobs import emails
-from jobs.emails import ReminderKind
+from jobs.mail import writing
 from jobs.mail.due_work import due_soon
 from jobs.mail.overdue import has_late_promises, readers
+from jobs.mail.writing import ReminderKind
 from jobs.models import Company, Customer, OutboxMail, SiteTenure, Visit
 from jobs.models.company import company_day
 
 KINDS: tuple[ReminderKind, ...] = get_args(ReminderKind)
-LOOK_AHEAD = timedelta(days=max(emails.REMINDER_DAYS.values()) + 1)
+LOOK_AHEAD = timedelta(days=max(writing.REMINDER_DAYS.values()) + 1)
 #: between two letters about due work to one customer
 LETTER_GAP = timedelta(days=28)
 LETTERS_A_SCAN = 200
@@ -36,11 +36,11 @@ def write_due_reminders(now: datetime) -> int:
         for kind in KINDS:
             if (visit.pk, visit.sequence, f"reminder-{kind}") in written:
                 continue
-            due_at = emails.reminder_at(visit, kind, hour=hour)
+            due_at = writing.reminder_at(visit, kind, hour=hour)
             heard = told.get(visit.pk) or visit.booked_at
-            useless = visit.arrive_from - emails.USELESS_BEFORE[kind]
+            useless = visit.arrive_from - writing.USELESS_BEFORE[kind]
             if heard < due_at <= now < useless:
-                made += emails.visit_reminder(visit=visit, kind=kind, now=now) is not None
+                made += writing.visit_reminder(visit=visit, kind=kind, now=now) is not None
     return made
 
 
@@ -48,7 +48,7 @@ def write_daily_lists(now: datetime) -> int:
     """Today's list of late promises for whoever minds the office, and the owner's old ones."""
     day = company_day(now)
     late = [user for user in readers() if has_late_promises(user, on=day)]
-    return sum(emails.overdue_list(user=user, day=day, now=now) is not None for user in late)
+    return sum(writing.overdue_list(user=user, day=day, now=now) is not None for user in late)
 
 
 def write_due_letters(now: datetime) -> int:
@@ -64,7 +64,7 @@ def write_due_letters(now: datetime) -> int:
         .exclude(pk__in=recent.values("customer"))
         .order_by("pk")[:LETTERS_A_SCAN]
     )
-    letters = [emails.due_work_letter(customer=row, day=day, now=now) for row in customers]
+    letters = [writing.due_work_letter(customer=row, day=day, now=now) for row in customers]
     return sum(letter is not None for letter in letters)
 
 

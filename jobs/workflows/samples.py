@@ -32,9 +32,14 @@ def send_sample(*, sample: Sample, by: User, now: datetime) -> Sample:
     sample.save()
     log(verb="sampled", subject=sample, by=by, now=now, site=sample.site, kind=sample.kind)
     follow_ups.happened(
-        event="sample_sent", site=sample.site, sample=sample, day=company_day(sample.taken_at),
-        sample_kind=sample.kind, by=by, now=now,
-    )  # fmt: skip
+        event="sample_sent",
+        site=sample.site,
+        sample=sample,
+        day=company_day(sample.taken_at),
+        sample_kind=sample.kind,
+        by=by,
+        now=now,
+    )
     return sample
 
 
@@ -64,18 +69,30 @@ def enter_result(
     sample.save()
     for figure in figures:
         record_measurement(
-            sample=sample, quantity_key=figure.key, text=figure.text, unit=figure.unit,
-            origin=Measurement.Origin.LABORATORY, place=sample.place[:20],
-            measured_at=sample.taken_at, by=by, now=now,
-        )  # fmt: skip
+            sample=sample,
+            quantity_key=figure.key,
+            text=figure.text,
+            unit=figure.unit,
+            origin=Measurement.Origin.LABORATORY,
+            place=sample.place[:20],
+            measured_at=sample.taken_at,
+            by=by,
+            now=now,
+        )
     log(verb="result", subject=sample, by=by, now=now, site=sample.site, outcome=outcome)
     if outcome == Sample.Outcome.POSITIVE:
         _warn(sample, by=by, now=now)
     follow_ups.close_by_result(sample=sample, by=by, now=now)
     follow_ups.happened(
-        event="result_entered", site=sample.site, sample=sample, day=company_day(now),
-        sample_kind=sample.kind, outcome=outcome, by=by, now=now,
-    )  # fmt: skip
+        event="result_entered",
+        site=sample.site,
+        sample=sample,
+        day=company_day(now),
+        sample_kind=sample.kind,
+        outcome=outcome,
+        by=by,
+        now=now,
+    )
     return sample
 
 
@@ -84,6 +101,9 @@ def _warn(sample: Sample, *, by: User, now: datetime) -> None:
     if DoNotUse.objects.standing().filter(site=sample.site, level=level).exists():
         return
     notices.open_notice(
-        site=sample.site, level=level, by=by, now=now,
+        site=sample.site,
+        level=level,
+        by=by,
+        now=now,
         reason=f"bacteria found in the sample of {sample.taken_at:%-d %B %Y}",
-    )  # fmt: skip
+    )

@@ -38,9 +38,14 @@ def edit_customer(*, customer: Customer, version: int, by: User, now: datetime) 
 
 @transaction.atomic
 def create_site(
-    *, site: Site, by: User, now: datetime, holder: Customer | None = None,
-    part: str = SiteTenure.Part.OWNER, from_on: date | None = None,
-) -> Site:  # fmt: skip
+    *,
+    site: Site,
+    by: User,
+    now: datetime,
+    holder: Customer | None = None,
+    part: str = SiteTenure.Part.OWNER,
+    from_on: date | None = None,
+) -> Site:
     """A house with its own water, and who holds it from which day."""
     site.save()
     log(verb="created", subject=site, by=by, now=now, site=site)
@@ -48,17 +53,27 @@ def create_site(
         if holder._state.adding:
             create_customer(customer=holder, by=by, now=now)
         begin_tenure(
-            site=site, customer=holder, part=part, from_on=from_on or company_day(now),
-            by=by, now=now,
-        )  # fmt: skip
+            site=site,
+            customer=holder,
+            part=part,
+            from_on=from_on or company_day(now),
+            by=by,
+            now=now,
+        )
     return site
 
 
 @transaction.atomic
 def begin_tenure(
-    *, site: Site, customer: Customer, from_on: date, by: User, now: datetime,
-    part: str = SiteTenure.Part.OWNER, is_contact: bool = True,
-) -> SiteTenure:  # fmt: skip
+    *,
+    site: Site,
+    customer: Customer,
+    from_on: date,
+    by: User,
+    now: datetime,
+    part: str = SiteTenure.Part.OWNER,
+    is_contact: bool = True,
+) -> SiteTenure:
     """Somebody joins the house; being the contact moves to the newest one who is."""
     if is_contact:
         for other in SiteTenure.objects.filter(site=site, until_on=None, is_contact=True):
@@ -73,9 +88,15 @@ def begin_tenure(
 
 @transaction.atomic
 def change_hands(
-    *, site: Site, customer: Customer, on: date, by: User, now: datetime,
-    part: str = SiteTenure.Part.OWNER, ending: list[SiteTenure] | None = None,
-) -> SiteTenure:  # fmt: skip
+    *,
+    site: Site,
+    customer: Customer,
+    on: date,
+    by: User,
+    now: datetime,
+    part: str = SiteTenure.Part.OWNER,
+    ending: list[SiteTenure] | None = None,
+) -> SiteTenure:
     """The house is sold or let anew: old holders end, mail to them stops, the new one begins."""
     if on > company_day(now):
         raise BadEntry(
@@ -138,6 +159,11 @@ def end_special_use(*, use: SpecialUse, on: date, by: User, now: datetime) -> Sp
 
 
 __all__ = [
-    "begin_tenure", "change_hands", "create_customer", "create_site", "end_special_use",
-    "note_special_use", "record_measurement",
-]  # fmt: skip
+    "begin_tenure",
+    "change_hands",
+    "create_customer",
+    "create_site",
+    "end_special_use",
+    "note_special_use",
+    "record_measurement",
+]

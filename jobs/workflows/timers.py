@@ -7,10 +7,10 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from jobs.checklists import load_sheet
 from jobs.errors import BadEntry, WrongState
+from jobs.fieldwork.panels.run import expected
+from jobs.fieldwork.sheet import load_sheet
 from jobs.models import ChecklistLine, ChecklistRecord, DoNotUse, Timer
-from jobs.panels import expected
 
 from .answers import line_of, open_and_allowed
 from .log import log
@@ -37,13 +37,22 @@ def start_timer(*, record: ChecklistRecord, line_key: str, by: User, now: dateti
     )
     if line_key == CONTACT:
         open_notice(
-            site=record.site, level=DoNotUse.Level.NO_USE, by=by, now=now, occasion=record.uuid,
+            site=record.site,
+            level=DoNotUse.Level.NO_USE,
+            by=by,
+            now=now,
+            occasion=record.uuid,
             reason="chlorine in well and plumbing",
-        )  # fmt: skip
+        )
     log(
-        verb="timer_started", subject=record, by=by, now=now, site=record.site, line=line_key,
+        verb="timer_started",
+        subject=record,
+        by=by,
+        now=now,
+        site=record.site,
+        line=line_key,
         minutes=minutes,
-    )  # fmt: skip
+    )
     return timer
 
 
@@ -75,9 +84,14 @@ def restart_timer(*, record: ChecklistRecord, line_key: str, by: User, now: date
     if timer is None or timer.stopped_at is None:
         raise WrongState("Only a stopped wait begins anew.")
     log(
-        verb="timer_restarted", subject=record, by=by, now=now, site=record.site, line=line_key,
+        verb="timer_restarted",
+        subject=record,
+        by=by,
+        now=now,
+        site=record.site,
+        line=line_key,
         started=timer.started_at.isoformat(),
-    )  # fmt: skip
+    )
     timer.started_at, timer.stopped_at, timer.by = now, None, by
     timer.needed_minutes = _minutes(record, line_of(record, line_key), now)
     timer.save()

@@ -85,6 +85,12 @@ def end_stage(*, stage: Stage, on: date, by: User, now: datetime) -> Stage:
 
 def _announce(stage: Stage, *, by: User, now: datetime) -> None:
     follow_ups.happened(
-        event="stage_fitted", site=stage.train.site, train=stage.train, stage=stage,
-        day=stage.fitted_on, stage_kind=stage.kind, by=by, now=now,
-    )  # fmt: skip
+        event="stage_fitted",
+        site=stage.train.site,
+        train=stage.train,
+        stage=stage,
+        day=stage.fitted_on,
+        stage_kind=stage.kind,
+        by=by,
+        now=now,
+    )

@@ -8,8 +8,8 @@ from typing import Any
 
 from django.db import transaction
 
-from jobs import emails
 from jobs.errors import BadEntry, JobsError
+from jobs.mail import writing
 from jobs.mail.links import AnswerClaim, read_answer_token, read_stop_token
 from jobs.mail.recipients import contact_of_visit, office
 from jobs.models import Customer, OutboxMail, Visit
@@ -67,8 +67,10 @@ def answer(*, token: str, choice: str, now: datetime, note: str = "") -> Visit:
         if visit.customer_confirmed_at and not visit.move_asked_at:
             return visit
         changes: dict[str, Any] = {
-            "customer_confirmed_at": now, "move_asked_at": None, "move_asked_note": "",
-        }  # fmt: skip
+            "customer_confirmed_at": now,
+            "move_asked_at": None,
+            "move_asked_note": "",
+        }
     else:
         wish = f"{WISHES[choice]}: {note}" if note else f"{WISHES[choice]}."
         if visit.move_asked_note == wish:
@@ -117,4 +119,4 @@ def _keep(link: OpenLink, choice: str, changes: dict[str, Any], *, now: datetime
     asked = OutboxMail.objects.filter(visit=visit, template="customer_asks")
     if choice in WISHES and asked.count() < QUESTIONS_A_VISIT:
         for user in office():
-            emails.customer_asks(visit=visit, user=user, now=now)
+            writing.customer_asks(visit=visit, user=user, now=now)

@@ -90,16 +90,31 @@ def _promise(visit: Visit, *, by: User, now: datetime) -> None:
     """What this visit promises, whatever its outcome."""
     job, day = visit.job, company_day(visit.left_at or now)
     follow_ups.happened(
-        event="visit_closed", now=now, by=by, site=job.site, train=job.train, visit=visit, day=day,
-        job_kind=job.kind, outcome=visit.outcome, completed=visit.outcome in Visit.COMPLETING,
+        event="visit_closed",
+        now=now,
+        by=by,
+        site=job.site,
+        train=job.train,
+        visit=visit,
+        day=day,
+        job_kind=job.kind,
+        outcome=visit.outcome,
+        completed=visit.outcome in Visit.COMPLETING,
         is_callback=job.callback_answer == Job.CallbackAnswer.YES,
-    )  # fmt: skip
+    )
     feeder = _feeder(visit) if job.train_id else None
     if feeder is None or visit.feeder_left != Visit.Feeder.ON:
         return
     follow_ups.happened(
-        event="feeder_left_on", now=now, by=by, site=job.site, train=job.train, stage=feeder,
-        visit=visit, day=day, job_kind=job.kind,
+        event="feeder_left_on",
+        now=now,
+        by=by,
+        site=job.site,
+        train=job.train,
+        stage=feeder,
+        visit=visit,
+        day=day,
+        job_kind=job.kind,
         changed=follow_ups.feeder_changed_since(feeder, visit.arrived_at or visit.starts_at),
         completed=visit.outcome in Visit.COMPLETING and visit.outcome != Visit.Outcome.DEFECT_FOUND,
-    )  # fmt: skip
+    )

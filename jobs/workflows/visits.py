@@ -10,8 +10,13 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from jobs.access import has_role
-from jobs.emails import no_access_letter, visit_cancelled, visit_confirmation, visit_moved
 from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, WrongState
+from jobs.mail.writing import (
+    no_access_letter,
+    visit_cancelled,
+    visit_confirmation,
+    visit_moved,
+)
 from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
 
 from .log import log

@@ -47,7 +47,13 @@ def save_well(
     for figure in figures:
         subject = {"well": well} if figure.about_well else {"site": well.site}
         record_measurement(
-            quantity_key=figure.key, text=figure.text, unit=figure.unit, origin=figure.origin,
-            measured_at=now, by=by, now=now, **subject,
-        )  # fmt: skip
+            quantity_key=figure.key,
+            text=figure.text,
+            unit=figure.unit,
+            origin=figure.origin,
+            measured_at=now,
+            by=by,
+            now=now,
+            **subject,
+        )
     return well

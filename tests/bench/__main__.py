@@ -13,14 +13,18 @@ ROOT = Path(__file__).parents[2]
 
 def arguments():
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
-    parser.add_argument("parts", nargs="*", metavar="part",
-                        help="engineering pages work search memory")  # fmt: skip
+    parser.add_argument(
+        "parts", nargs="*", metavar="part", help="engineering pages work search memory"
+    )
     parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
     parser.add_argument("--follow-ups", type=int, default=100_000)
     parser.add_argument("--jobs-each", type=int, default=10, help="jobs of each house")
     parser.add_argument("--rounds", type=int, default=15, help="requests of each page")
-    parser.add_argument("--processor-time", action="store_true",
-                        help="on a busy machine: times of this process only")  # fmt: skip
+    parser.add_argument(
+        "--processor-time",
+        action="store_true",
+        help="on a busy machine: times of this process only",
+    )
     return parser.parse_args()
 
 

@@ -4,22 +4,17 @@ import statistics
 import subprocess
 import sys
 
-from equipment.engineering import (
-    balance,
-    beds,
-    chlorine,
-    contact,
-    demand,
+from equipment.engineering.beds import softening, vessel
+from equipment.engineering.disinfection import chlorine, contact
+from equipment.engineering.oxidant import (
     feeding,
-    pipes,
-    plumbing,
     ripple,
-    softening,
     solutions,
     strength_loss,
-    water,
 )
+from equipment.engineering.plumbing import demand, pipes, tank
 from equipment.engineering.registry import compute, load
+from equipment.engineering.water import balance, properties
 from jobs.reports import limits
 from tests.equipment.engineering.examples import entries
 
@@ -28,13 +23,18 @@ from .clock import head, line, median_seconds
 CALLS = 60
 #: whose answer is found step by step: another budget
 ITERATIVE = {
-    "backwash", "bed-expansion", "dial-in", "friction", "funnel-limits", "observed-expected",
+    "backwash",
+    "bed-expansion",
+    "dial-in",
+    "friction",
+    "funnel-limits",
+    "observed-expected",
     "survival",
-}  # fmt: skip
+}
 FOLLOWED = [(14, False), (21, True), (30, False), (45, True), (60, False), (90, False)]
 #: the body of a calculation with the numbers of its example
 PLAIN = {
-    "bucket-flow": lambda: beds._bucket_flow(5, 38),
+    "bucket-flow": lambda: vessel._bucket_flow(5, 38),
     "callback-rate": lambda: limits.wilson_limits(3, 48, 0.95),
     "carbon-dioxide": lambda: balance.carbon_dioxide_mg_l(6.5, 150, 10),
     "contact": lambda: contact._credit("chlorine", 4.5, 1.0, 10.0, 7.2),
@@ -44,15 +44,20 @@ PLAIN = {
     "funnel-limits": lambda: [limits.funnel_exact(0.06, 48, p) for p in (0.025, 0.975)],
     "hypochlorous": lambda: 1 / (1 + 10 ** (7.6 - chlorine.morris_pka(12))),
     "observed-expected": lambda: limits.poisson_limits(7, 0.95),
-    "oxygen-saturation": lambda: water.oxygen_at_saturation(11, water.standard_pressure(600)),
+    "oxygen-saturation": lambda: properties.oxygen_at_saturation(
+        11, properties.standard_pressure(600)
+    ),
     "peak-demand": lambda: demand.table_flow(10, demand.NSPC),
     "pipe-volume": lambda: pipes.gallons_in(pipes.inside_diameter_in("pex", "3/4 in"), 80),
-    "pressure-tank": lambda: plumbing.acceptance(38, 40, 60, plumbing.atmosphere_psi(0)),
+    "pressure-tank": lambda: tank.acceptance(38, 40, 60, tank.atmosphere_psi(0)),
     "softener": lambda: softening.run_days(1.5 * softening.capacity_grain_per_ft3(8), 4608, 1),
     "solution-strength": lambda: solutions._diluted(35, 1.132, 1, 4),
     "strength-age": lambda: strength_loss._strength_left("peroxide-site-diluted", 71.6, 60, None),
     "survival": lambda: limits.kaplan_meier(FOLLOWED, 30),
-    "water-properties": lambda: (water.water_density_kg_m3(11), water.water_viscosity_mpa_s(11)),
+    "water-properties": lambda: (
+        properties.water_density_kg_m3(11),
+        properties.water_viscosity_mpa_s(11),
+    ),
 }
 #: large inputs of those that go step by step
 LARGE = {
@@ -60,13 +65,22 @@ LARGE = {
     "funnel-limits": {"rate": "0.06", "jobs": "100000", "tail": "0.001"},
     "survival": {"follow_up": [f"{i % 400}:{i % 7 == 0:d}" for i in range(500)], "at": "300 day"},
     "dial-in": {
-        "oxidant": "peroxide", "flow": "8 gpm", "strength": "71.6 g/L", "feeder_output": "17 gpd",
-        "target_low": "5 mg/L", "target_high": "15 mg/L",
+        "oxidant": "peroxide",
+        "flow": "8 gpm",
+        "strength": "71.6 g/L",
+        "feeder_output": "17 gpd",
+        "target_low": "5 mg/L",
+        "target_high": "15 mg/L",
         "reading": [f"{10 + 5 * i}:{5 * i}-{5 * i + 10}" for i in range(12)],
     },
-    "friction": {"material": "pex", "nominal_size": "3/8 in", "length": "100 ft",
-                 "flow": "0.9 gpm", "temperature": "5 degC"},
-}  # fmt: skip
+    "friction": {
+        "material": "pex",
+        "nominal_size": "3/8 in",
+        "length": "100 ft",
+        "flow": "0.9 gpm",
+        "temperature": "5 degC",
+    },
+}
 IMPORTING = """
 import time
 started = time.perf_counter()

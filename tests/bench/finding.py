@@ -8,7 +8,7 @@ from django.utils import timezone
 from equipment.models import Site
 from jobs.models import SearchPiece, SearchWord
 from jobs.models.company import company_day
-from jobs.search import near_customers, near_sites, search
+from jobs.search.find import near_customers, near_sites, search
 
 from . import clock, households, spoken
 from .clock import head, line
@@ -56,9 +56,19 @@ def others():
     first, last = row["name"].split()
     questions = {
         f"search {typed}": lambda typed=typed: search(typed, Site.objects.all(), today=today)
-        for typed in (row["name"], row["phone"], row["street"], row["tag"], "heron lane",
-                      "road street", "ada", "kestrel ford mill road", "he", "zz qq")
-    }  # fmt: skip
+        for typed in (
+            row["name"],
+            row["phone"],
+            row["street"],
+            row["tag"],
+            "heron lane",
+            "road street",
+            "ada",
+            "kestrel ford mill road",
+            "he",
+            "zz qq",
+        )
+    }
     questions["near houses"] = lambda: near_sites(row["street"][:-1], row["town"])
     questions["near customers"] = lambda: near_customers(f"{last} {first}", [row["phone"]], "")
     for what, ask in questions.items():

@@ -30,8 +30,13 @@ def show(asked):
     rows.make_mails(60, now)
     rows.make_visits(40, people, now)
     few = measured(clients, people, asked.rounds)
-    rows.grow(now=now, houses=asked.customers, jobs_each=asked.jobs_each,
-              follow_ups=asked.follow_ups, people=people)  # fmt: skip
+    rows.grow(
+        now=now,
+        houses=asked.customers,
+        jobs_each=asked.jobs_each,
+        follow_ups=asked.follow_ups,
+        people=people,
+    )
     many = measured(clients, people, asked.rounds)
     tell(short, few, many, asked)
     against_bare(clients["dispatcher"], asked.rounds)
@@ -88,15 +93,19 @@ def asked_for(client, address, rounds):
 
 
 def tell(short, few, many, asked):
-    head(f"Pages: {FEW['houses']} and {asked.customers} customers, {Job.objects.count()} jobs, "
-         f"{asked.follow_ups} promises")  # fmt: skip
+    head(
+        f"Pages: {FEW['houses']} and {asked.customers} customers, {Job.objects.count()} jobs, "
+        f"{asked.follow_ups} promises"
+    )
     print("queries with a few rows and with full lists; median ms in the small and full database")
     print(f"{'page':<10} {'queries':>13} {'budget':>7} {'median ms':>16} {'ratio':>6}  budget 1.3")
     for name, (queries, _) in short.items():
         (_, before), (more, after) = few[name], many[name]
         budget = 12 if name in LISTS else 20
-        print(f"{name:<10} {queries:>5} and {more:>3} {budget:>7} {before:>6.1f} and {after:>5.1f}"
-              f" {after / before:>6.2f}")  # fmt: skip
+        print(
+            f"{name:<10} {queries:>5} and {more:>3} {budget:>7} {before:>6.1f} and {after:>5.1f}"
+            f" {after / before:>6.2f}"
+        )
 
 
 @override_settings(ROOT_URLCONF="tests.bench.bare")

@@ -18,7 +18,7 @@ from jobs.models import (
     Visit,
 )
 from jobs.models.company import company_day
-from jobs.search_index import rebuild
+from jobs.search.index import rebuild
 from tests.factories import make_rule, make_staff, make_visit
 
 CHUNK = 2000
@@ -60,31 +60,55 @@ def _places(houses, now):
         return Site(street=street, town="Kestrel Ford", address_key=key)
 
     in_bulk(Site, (site(n) for n in numbers))
-    in_bulk(Customer, (
-        Customer(name=f"Household {n}", phone=f"+1518555{100 + n % 100:04d}",
-                 phone_digits=f"1518555{100 + n % 100:04d}", email=f"house{n}@example.com")
-        for n in numbers
-    ))  # fmt: skip
+    in_bulk(
+        Customer,
+        (
+            Customer(
+                name=f"Household {n}",
+                phone=f"+1518555{100 + n % 100:04d}",
+                phone_digits=f"1518555{100 + n % 100:04d}",
+                email=f"house{n}@example.com",
+            )
+            for n in numbers
+        ),
+    )
     sites = list(Site.objects.order_by("pk").values_list("pk", flat=True))[start:]
     holders = list(Customer.objects.order_by("pk").values_list("pk", flat=True))[-len(sites) :]
-    in_bulk(SiteTenure, (
-        SiteTenure(site_id=s, customer_id=c, from_on=since)
-        for s, c in zip(sites, holders, strict=True)
-    ))  # fmt: skip
+    in_bulk(
+        SiteTenure,
+        (
+            SiteTenure(site_id=s, customer_id=c, from_on=since)
+            for s, c in zip(sites, holders, strict=True)
+        ),
+    )
     in_bulk(Train, (Train(site_id=pk) for pk in sites))
     trains = list(Train.objects.filter(site__gte=sites[0]).values_list("pk", flat=True))
-    in_bulk(Stage, (
-        Stage(train_id=pk, position=1, kind=kind, fitted_on=since)
-        for n, pk in enumerate(trains)
-        for kind in [Stage.Kind.FEEDER if n % 3 else Stage.Kind.FILTER]
-    ))  # fmt: skip
+    in_bulk(
+        Stage,
+        (
+            Stage(train_id=pk, position=1, kind=kind, fitted_on=since)
+            for n, pk in enumerate(trains)
+            for kind in [Stage.Kind.FEEDER if n % 3 else Stage.Kind.FILTER]
+        ),
+    )
     writer = User.objects.first()
-    in_bulk(Measurement, (
-        Measurement(site_id=pk, quantity_key="sulfide", place="raw", value=n % 6, entered="1",
-                    origin=Measurement.Origin.MEASURED, measured_at=now - timedelta(days=DAYS),
-                    recorded_at=now, recorded_by=writer)
-        for n, pk in enumerate(sites)
-    ))  # fmt: skip
+    in_bulk(
+        Measurement,
+        (
+            Measurement(
+                site_id=pk,
+                quantity_key="sulfide",
+                place="raw",
+                value=n % 6,
+                entered="1",
+                origin=Measurement.Origin.MEASURED,
+                measured_at=now - timedelta(days=DAYS),
+                recorded_at=now,
+                recorded_by=writer,
+            )
+            for n, pk in enumerate(sites)
+        ),
+    )
     rebuild()
 
 
@@ -99,19 +123,33 @@ def _jobs(houses, each, people, now):
         days = (train * 37 + n * 149) % DAYS
         day, at = today - timedelta(days=days), now - timedelta(days=days)
         return Job(
-            site_id=site, train_id=train, kind=Job.Kind.SERVICE if n else Job.Kind.STARTUP,
-            status=Job.Status.COMPLETED, reported_on=day, opened_at=at, completed_at=at,
-            opened_by=writer, index_on=day, installer=people[(train + n) % len(people)],
+            site_id=site,
+            train_id=train,
+            kind=Job.Kind.SERVICE if n else Job.Kind.STARTUP,
+            status=Job.Status.COMPLETED,
+            reported_on=day,
+            opened_at=at,
+            completed_at=at,
+            opened_by=writer,
+            index_on=day,
+            installer=people[(train + n) % len(people)],
             callback_answer=Job.CallbackAnswer.NO,
-        )  # fmt: skip
+        )
 
     def callback(pk, train, site, day):
         return Job(
-            site_id=site, train_id=train, kind=Job.Kind.CALLBACK, status=Job.Status.COMPLETED,
-            reported_on=day + timedelta(days=pk % 80), opened_at=now, completed_at=now,
-            opened_by=writer, origin_id=pk, callback_answer=Job.CallbackAnswer.YES,
+            site_id=site,
+            train_id=train,
+            kind=Job.Kind.CALLBACK,
+            status=Job.Status.COMPLETED,
+            reported_on=day + timedelta(days=pk % 80),
+            opened_at=now,
+            completed_at=now,
+            opened_by=writer,
+            origin_id=pk,
+            callback_answer=Job.CallbackAnswer.YES,
             cause=CAUSES[pk % len(CAUSES)],
-        )  # fmt: skip
+        )
 
     in_bulk(Job, (job(train, site, n) for train, site in places for n in range(each)))
     fresh = Job.objects.filter(pk__gt=last).order_by("pk")
@@ -130,25 +168,45 @@ def _follow_ups(wanted, now):
         done = n % 3 == 0
         due = today + timedelta(days=-(n % 20) if n < DUE else 12 + n % 700)
         return FollowUp(
-            rule=rules[n % len(rules)], site_id=site, train_id=train, subject_key=f"train:{train}",
-            cycle=n + 1, due_on=due, first_due_on=due, window_from=due - timedelta(days=7),
-            window_until=due + timedelta(days=7), reason="set at the start-up", made_at=now,
+            rule=rules[n % len(rules)],
+            site_id=site,
+            train_id=train,
+            subject_key=f"train:{train}",
+            cycle=n + 1,
+            due_on=due,
+            first_due_on=due,
+            window_from=due - timedelta(days=7),
+            window_until=due + timedelta(days=7),
+            reason="set at the start-up",
+            made_at=now,
             status=FollowUp.Status.DONE if done else FollowUp.Status.OPEN,
             ended_at=now if done else None,
-        )  # fmt: skip
+        )
 
     in_bulk(FollowUp, (follow_up(n) for n in range(start, wanted)))
 
 
 def make_mails(count, now):
     customer = Customer.objects.first()
-    in_bulk(OutboxMail, (
-        OutboxMail(key=f"bench:{n}", mail_class=OutboxMail.MailClass.CUSTOMER, customer=customer,
-                   recipient="a@example.com", template="visit_reminder", subject="A visit",
-                   state=OutboxMail.State.SENT, sent_at=now, created_at=now, not_before=now,
-                   useful_until=now)
-        for n in range(OutboxMail.objects.count(), count)
-    ))  # fmt: skip
+    in_bulk(
+        OutboxMail,
+        (
+            OutboxMail(
+                key=f"bench:{n}",
+                mail_class=OutboxMail.MailClass.CUSTOMER,
+                customer=customer,
+                recipient="a@example.com",
+                template="visit_reminder",
+                subject="A visit",
+                state=OutboxMail.State.SENT,
+                sent_at=now,
+                created_at=now,
+                not_before=now,
+                useful_until=now,
+            )
+            for n in range(OutboxMail.objects.count(), count)
+        ),
+    )
 
 
 def make_visits(count, people, now):

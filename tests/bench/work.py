@@ -81,22 +81,31 @@ UNTIL = {
 def by_hand_sql():
     days, until = DAYS[connection.vendor], UNTIL[connection.vendor]
     parts = {
-        "reported": "again.reported_on", "ended": "held.until_on", "removed": "looked.removed_on",
+        "reported": "again.reported_on",
+        "ended": "held.until_on",
+        "removed": "looked.removed_on",
         "completed": "CAST(again.completed_at AS date)",
-    }  # fmt: skip
+    }
     if connection.vendor == "sqlite":
         parts["completed"] = "date(again.completed_at)"
     return BY_HAND.format(
-        **{name: days.format(day) for name, day in parts.items()}, fitted=FITTED,
-        sulfide=RAW.format(key="sulfide", until=until), ph=RAW.format(key="ph", until=until),
-    )  # fmt: skip
+        **{name: days.format(day) for name, day in parts.items()},
+        fitted=FITTED,
+        sulfide=RAW.format(key="sulfide", until=until),
+        ph=RAW.format(key="ph", until=until),
+    )
 
 
 def show(asked):
     now = timezone.now()
     people = rows.make_people() if not Job.objects.exists() else people_so_far()
-    rows.grow(now=now, houses=asked.customers, jobs_each=asked.jobs_each,
-              follow_ups=asked.follow_ups, people=people)  # fmt: skip
+    rows.grow(
+        now=now,
+        houses=asked.customers,
+        jobs_each=asked.jobs_each,
+        follow_ups=asked.follow_ups,
+        people=people,
+    )
     due_work(company_day(now))
     report(company_day(now))
 
@@ -126,7 +135,7 @@ def report(day):
     head(f"Callback report over {Job.objects.count()} jobs")
     selection = Selection(
         since=day - timedelta(days=rows.DAYS), until=day, window_days=90, today=day
-    )  # fmt: skip
+    )
     ours, by_hand = side_by_side(
         lambda: callback_report(selection), lambda: counted_by_hand(selection), 3
     )
@@ -137,15 +146,20 @@ def report(day):
     cells = counted_by_hand(selection)
     judged = sum(cell[-1] for cell in cells if cell[1] == "judgeable")
     callbacks = sum(cell[-1] for cell in cells if cell[1] == "judgeable" and cell[4])
-    print(f"report: {total.judgeable} judgeable jobs, {total.callbacks} callbacks; "
-          f"by hand: {judged}, {callbacks}")  # fmt: skip
+    print(
+        f"report: {total.judgeable} judgeable jobs, {total.callbacks} callbacks; "
+        f"by hand: {judged}, {callbacks}"
+    )
 
 
 def counted_by_hand(selection):
     values = {
-        "since": selection.since, "until": selection.until, "window": selection.window_days,
-        "today": selection.today, "judged": selection.judged_until,
-    }  # fmt: skip
+        "since": selection.since,
+        "until": selection.until,
+        "window": selection.window_days,
+        "today": selection.today,
+        "judged": selection.judged_until,
+    }
     with connection.cursor() as cursor:
         cursor.execute(by_hand_sql(), values)
         return cursor.fetchall()

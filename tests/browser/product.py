@@ -102,8 +102,12 @@ class Product:
         for command in ("prepare", "load_demo"):
             subprocess.run(
                 [sys.executable, "manage.py", command],
-                cwd=ROOT, env=self.environment, check=True, capture_output=True, timeout=300,
-            )  # fmt: skip
+                cwd=ROOT,
+                env=self.environment,
+                check=True,
+                capture_output=True,
+                timeout=300,
+            )
 
     def _answers_or_ended(self):
         if self.process.poll() is not None:

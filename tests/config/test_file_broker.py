@@ -18,9 +18,10 @@ def channel(tmp_path):
     for name in ("messages", "control"):
         (tmp_path / name).mkdir()
     options = {
-        "data_folder_in": str(tmp_path / "messages"), "data_folder_out": str(tmp_path / "messages"),
+        "data_folder_in": str(tmp_path / "messages"),
+        "data_folder_out": str(tmp_path / "messages"),
         "control_folder": str(tmp_path / "control"),
-    }  # fmt: skip
+    }
     with Connection("files://localhost/", transport_options=options) as connection:
         yield connection.default_channel
 

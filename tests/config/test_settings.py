@@ -61,7 +61,7 @@ def test_demo_ignores_the_servers_of_an_installation(tmp_path):
     assert found == [
         str(tmp_path / "demo" / "data.sqlite3"),
         "files://localhost/",
-        "jobs.mail_files.FileMailBackend",
+        "jobs.mail.files.FileMailBackend",
         "2",
     ]
 

@@ -19,8 +19,13 @@ def shell(*words, cwd=ROOT):
     bare = {"PATH": os.environ["PATH"], "LANG": "C.UTF-8"}
     return subprocess.run(
         [sys.executable, str(ROOT / "manage.py"), "compute", *words],
-        capture_output=True, text=True, env=bare, cwd=cwd, check=False, timeout=60,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        env=bare,
+        cwd=cwd,
+        check=False,
+        timeout=60,
+    )
 
 
 def called(*words):
@@ -37,8 +42,14 @@ def test_shell_prints_one_json_object_and_exits_0(tmp_path):
     # 5 gal in half a minute is 10 gpm: the definition of flow
     assert printed["results"]["flow"] == {"value": pytest.approx(10), "unit": "gpm"}
     assert list(printed) == [
-        "name", "method_version", "inputs", "results", "warnings", "cautions", "sources",
-    ]  # fmt: skip
+        "name",
+        "method_version",
+        "inputs",
+        "results",
+        "warnings",
+        "cautions",
+        "sources",
+    ]
 
 
 def test_shell_refuses_with_one_line_and_exits_2(tmp_path):
@@ -117,11 +128,19 @@ BAD = [
     (("hypochlorous", "temperature=10 C", "ph=70 percent"), "ph: "),
     (("hypochlorous", "temperature=10", "ph=7"), "temperature: "),
     (("contact", "volume=9 gal", "baffling_factor=0.05", "flow=5 gpm"), "baffling_factor: "),
-    (("shock-chlorination", "volume=9 gal", "target=50 ppm", "product=liquid",
-      "strength=6 percent"), "target: "),
+    (
+        (
+            "shock-chlorination",
+            "volume=9 gal",
+            "target=50 ppm",
+            "product=liquid",
+            "strength=6 percent",
+        ),
+        "target: ",
+    ),
     (("dechlorination", "volume=9 gal", "residual=50 mg/L", "agent=vinegar"), "agent: "),
     (("bucket-flow", "volume=5 gal\nmore", "time=30 s"), "volume: "),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("words", "start"), BAD, ids=lambda part: " ".join(part)[:60])

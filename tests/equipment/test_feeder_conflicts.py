@@ -8,9 +8,14 @@ from equipment.models import FeedPump, OxidantProduct
 PUMP = FeedPump(nameplate_output_gpd=17, rated_pressure_psi=100, voltage=120)
 PEROXIDE = OxidantProduct(oxidant="peroxide")
 SOUND = {
-    "switching": "current_relay", "injection": "before", "circuit_voltage": 120,
-    "controls": ("switch",), "pump": PUMP, "product": PEROXIDE, "cut_out_psi": 60.0,
-}  # fmt: skip
+    "switching": "current_relay",
+    "injection": "before",
+    "circuit_voltage": 120,
+    "controls": ("switch",),
+    "pump": PUMP,
+    "product": PEROXIDE,
+    "cut_out_psi": 60.0,
+}
 
 
 def titles(**changed):

@@ -22,9 +22,14 @@ from tests.factories import (
 
 def make_assessment():
     return StoredAssessment.objects.create(
-        name="turnover", method_version="turnover/1", site=make_site(), inputs={}, results={},
-        recorded_at=NOW, recorded_by=make_staff("technician"),
-    )  # fmt: skip
+        name="turnover",
+        method_version="turnover/1",
+        site=make_site(),
+        inputs={},
+        results={},
+        recorded_at=NOW,
+        recorded_by=make_staff("technician"),
+    )
 
 
 def feeder():

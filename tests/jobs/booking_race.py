@@ -25,9 +25,13 @@ def book_all(database, starts, barrier, results):
         barrier.wait(60)
         try:
             book_visit(
-                job=job, lead=lead, starts_at=start, ends_at=start + timedelta(hours=1),
-                by=by, now=start,
-            )  # fmt: skip
+                job=job,
+                lead=lead,
+                starts_at=start,
+                ends_at=start + timedelta(hours=1),
+                by=by,
+                now=start,
+            )
             won.append(True)
         except TechnicianBooked:
             won.append(False)

@@ -62,10 +62,14 @@ def _house(dice, by):
         for _ in range(dice.choice([0, 1, 2])):
             day = BEGIN + timedelta(days=dice.randrange(-30, 400))
             earlier = make_measurement(
-                site=site, quantity_key=key, value=dice.choice(values), by=by,
-                place=dice.choice(["raw", "raw", "tap"]), measured_at=noon(day),
+                site=site,
+                quantity_key=key,
+                value=dice.choice(values),
+                by=by,
+                place=dice.choice(["raw", "raw", "tap"]),
+                measured_at=noon(day),
                 corrects=earlier if dice.random() < 0.3 else None,
-            )  # fmt: skip
+            )
     return train
 
 
@@ -79,10 +83,15 @@ def _index_job(dice, train, installer):
     day = BEGIN + timedelta(days=dice.randrange(0, 520))
     status = dice.choice(["completed"] * 8 + ["open", "cancelled"])
     return _job(
-        train, installer, reported_on=day, status=status, installer=installer,
+        train,
+        installer,
+        reported_on=day,
+        status=status,
+        installer=installer,
         kind=dice.choice(["startup", "service", "repair", "rebed", "refill"]),
-        index_on=day, completed_at=noon(day) if status == "completed" else None,
-    )  # fmt: skip
+        index_on=day,
+        completed_at=noon(day) if status == "completed" else None,
+    )
 
 
 def _callback(dice, origin, by):
@@ -92,19 +101,33 @@ def _callback(dice, origin, by):
     answer = dice.choice(["yes"] * 5 + ["not_sure"])
     status = dice.choice(["completed"] * 5 + ["open", "cancelled"])
     _job(
-        origin.train, by, reported_on=day, status=status, origin=origin, callback_answer=answer,
-        kind=dice.choice(["callback", "repair"]), planned=dice.random() < 0.1,
+        origin.train,
+        by,
+        reported_on=day,
+        status=status,
+        origin=origin,
+        callback_answer=answer,
+        kind=dice.choice(["callback", "repair"]),
+        planned=dice.random() < 0.1,
         completed_at=noon(day) if status == "completed" else None,
-        index_on=day if dice.random() < 0.5 else None, installer=by,
+        index_on=day if dice.random() < 0.5 else None,
+        installer=by,
         cause=dice.choice([*Job.Cause.values, "B_low", "B_low", ""]),
         recheck_missed=dice.random() < 0.4,
-    )  # fmt: skip
+    )
 
 
 def _planned(dice, origin, by):
     day = origin.index_on + timedelta(days=dice.choice([0, 14, 30, 31, 90, 91]))
     _job(
-        origin.train, by, reported_on=origin.index_on, status="completed", completed_at=noon(day),
-        kind=dice.choice(["recheck", "interval", "service"]), planned=True,
-        defect_found=dice.random() < 0.7, index_on=day, installer=by,
-    )  # fmt: skip
+        origin.train,
+        by,
+        reported_on=origin.index_on,
+        status="completed",
+        completed_at=noon(day),
+        kind=dice.choice(["recheck", "interval", "service"]),
+        planned=True,
+        defect_found=dice.random() < 0.7,
+        index_on=day,
+        installer=by,
+    )

@@ -49,9 +49,11 @@ def _count(tally, job, train, jobs, window, today):
     reports = [
         each
         for each in jobs
-        if each.origin_id == job.pk and not each.planned and each.status != "cancelled"
+        if each.origin_id == job.pk
+        and not each.planned
+        and each.status != "cancelled"
         and 0 <= (each.reported_on - job.index_on).days <= window
-    ]  # fmt: skip
+    ]
     callbacks = [each for each in reports if each.callback_answer == "yes"]
     tally.not_sure += sum(each.callback_answer == "not_sure" for each in reports)
     tally.returns[job.installer_id] += len(callbacks)

@@ -60,24 +60,44 @@ def world(technician, office):
     stage = train.stages.first()
     record = make.make_record(job=job, by=technician, now=now)
     rows = {
-        "sites": site, "wells": train.wells.first(), "systems": train, "parts": stage,
-        "customers": job.customer, "jobs": job, "visits": visit, "records": record,
+        "sites": site,
+        "wells": train.wells.first(),
+        "systems": train,
+        "parts": stage,
+        "customers": job.customer,
+        "jobs": job,
+        "visits": visit,
+        "records": record,
         "samples": make.make_sample(site=site, by=office, kind=Sample.Kind.BACTERIA),
         "uses": make.make_special_use(site=site),
         "promises": make.make_follow_up(train=train, now=now),
         "notices": make.make_notice(site=site, by=office),
-        "people": make.make_staff("technician"), "rules": make.make_rule(),
+        "people": make.make_staff("technician"),
+        "rules": make.make_rule(),
         "documents": Document.objects.create(
-            site=site, record=record, title="Record", made_at=now, content=b"%PDF-1.7",
+            site=site,
+            record=record,
+            title="Record",
+            made_at=now,
+            content=b"%PDF-1.7",
             sha256="0" * 64,
         ),
         "messages": OutboxMail.objects.create(
-            key=f"made-for-a-test-{job.pk}", mail_class="customer", template="visit_reminder",
-            customer=job.customer, visit=visit, recipient="a@example.com", not_before=now,
-            useful_until=now + timedelta(days=1), created_at=now, state="dead",
+            key=f"made-for-a-test-{job.pk}",
+            mail_class="customer",
+            template="visit_reminder",
+            customer=job.customer,
+            visit=visit,
+            recipient="a@example.com",
+            not_before=now,
+            useful_until=now + timedelta(days=1),
+            created_at=now,
+            state="dead",
         ),
-        "catalog": make.make_product(), "checklists": make.make_template(), "callbacks": job,
-    }  # fmt: skip
+        "catalog": make.make_product(),
+        "checklists": make.make_template(),
+        "callbacks": job,
+    }
     rows["skill"] = Skill.objects.create(person=rows["people"], name="Backflow prevention")
     return SimpleNamespace(rows=rows, site=site)
 
@@ -87,10 +107,16 @@ def address(name, made):
     pattern = ADDRESSES[name]
     route = str(pattern.pattern)
     values = {
-        "token": "not-a-token", "uidb64": "x", "block": "isolate", "number": 1, "kind": "feeder",
-        "name": "contact", "table": "products", "key": "handover-name",
+        "token": "not-a-token",
+        "uidb64": "x",
+        "block": "isolate",
+        "number": 1,
+        "kind": "feeder",
+        "name": "contact",
+        "table": "products",
+        "key": "handover-name",
         "skill": made.rows["skill"].pk,
-    }  # fmt: skip
+    }
     wanted = pattern.pattern.converters
     if "pk" in wanted:
         values["pk"] = made.rows[route.split("/")[0]].pk

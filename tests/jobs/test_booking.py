@@ -76,9 +76,13 @@ def test_an_impossible_span_is_refused(people, minutes, said):
     by, lead, _ = people
     with pytest.raises(BadEntry, match=said):
         book_visit(
-            job=make_job(), lead=lead, starts_at=NOW, ends_at=NOW + timedelta(minutes=minutes),
-            by=by, now=NOW,
-        )  # fmt: skip
+            job=make_job(),
+            lead=lead,
+            starts_at=NOW,
+            ends_at=NOW + timedelta(minutes=minutes),
+            by=by,
+            now=NOW,
+        )
 
 
 def test_no_drinking_stops_a_start_up_and_nothing_else(people):
@@ -115,9 +119,14 @@ def test_the_second_of_two_movers_is_told(people):
     for hours in (2, 4):
         start = NOW + hours * HOUR
         arguments = {
-            "visit": visit, "version": 1, "lead": lead, "starts_at": start,
-            "ends_at": start + HOUR, "by": by, "now": NOW,
-        }  # fmt: skip
+            "visit": visit,
+            "version": 1,
+            "lead": lead,
+            "starts_at": start,
+            "ends_at": start + HOUR,
+            "by": by,
+            "now": NOW,
+        }
         if hours == 2:
             move_visit(**arguments)
         else:

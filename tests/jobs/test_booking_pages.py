@@ -6,9 +6,9 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.free_times import at_hour, nearest
 from jobs.models import Company, Job, OutboxMail, TechnicianSlot, Visit
 from jobs.models.company import company_day
+from jobs.schedule.free_times import at_hour, nearest
 from jobs.workflows.visits import move_visit
 from tests import factories as make
 from tests.conftest import signed_in
@@ -28,10 +28,15 @@ def tomorrow():
 
 def booking(lead, on, **changed):
     return {
-        "kind": "service", "symptom": "smell is back", "lead": lead.pk, "status": "confirmed",
-        "reported_on": company_day(timezone.now()).isoformat(), "day": on.isoformat(),
-        "start": "09:00", **changed,
-    }  # fmt: skip
+        "kind": "service",
+        "symptom": "smell is back",
+        "lead": lead.pk,
+        "status": "confirmed",
+        "reported_on": company_day(timezone.now()).isoformat(),
+        "day": on.isoformat(),
+        "start": "09:00",
+        **changed,
+    }
 
 
 def book(client, site, sent):
@@ -146,9 +151,14 @@ def test_free_times_are_near_the_due_day_and_the_first_choice_comes_first(lead, 
     due = company_day(now) + timedelta(days=7)  # a Wednesday
     make.make_visit(lead=lead, starts_at=at_hour(due, 7), hours=10)
     times = nearest(
-        first_choice=lead, people=[other, lead], minutes=60, due_on=due, now=now,
-        window=(due - timedelta(days=7), due + timedelta(days=7)), company=Company.load(),
-    )  # fmt: skip
+        first_choice=lead,
+        people=[other, lead],
+        minutes=60,
+        due_on=due,
+        now=now,
+        window=(due - timedelta(days=7), due + timedelta(days=7)),
+        company=Company.load(),
+    )
     assert [time.person for time in times] == [lead, lead, other]
     assert times[0].starts_at == at_hour(due - timedelta(days=1), 7)
     assert times[2].starts_at == at_hour(due, 7)
@@ -157,9 +167,14 @@ def test_free_times_are_near_the_due_day_and_the_first_choice_comes_first(lead, 
 def test_a_promise_past_its_window_is_offered_the_next_working_days(lead, now):
     due = company_day(now) - timedelta(days=40)
     times = nearest(
-        first_choice=None, people=[lead], minutes=60, due_on=due, now=now,
-        window=(due, due + timedelta(days=7)), company=Company.load(),
-    )  # fmt: skip
+        first_choice=None,
+        people=[lead],
+        minutes=60,
+        due_on=due,
+        now=now,
+        window=(due, due + timedelta(days=7)),
+        company=Company.load(),
+    )
     assert [company_day(time.starts_at).weekday() < 5 for time in times] == [True] * 3
     assert all(time.starts_at > now for time in times)
 
@@ -174,17 +189,25 @@ def visit(lead, tomorrow):
 
 def moving(visit, tomorrow, start="13:00"):
     return {
-        "lead": visit.lead_id, "day": tomorrow.isoformat(), "start": start, "minutes": 60,
+        "lead": visit.lead_id,
+        "day": tomorrow.isoformat(),
+        "start": start,
+        "minutes": 60,
         "version": visit.version,
-    }  # fmt: skip
+    }
 
 
 def test_the_second_of_two_movers_sees_both_times(dispatcher_client, dispatcher, visit, tomorrow):
     sent = moving(visit, tomorrow)
     move_visit(
-        visit=visit, version=visit.version, lead=visit.lead, starts_at=at_hour(tomorrow, 15),
-        ends_at=at_hour(tomorrow, 16), by=dispatcher, now=timezone.now(),
-    )  # fmt: skip
+        visit=visit,
+        version=visit.version,
+        lead=visit.lead,
+        starts_at=at_hour(tomorrow, 15),
+        ends_at=at_hour(tomorrow, 16),
+        by=dispatcher,
+        now=timezone.now(),
+    )
     answer = dispatcher_client.post(reverse("visit-move", args=[visit.pk]), sent)
     page = answer.content.decode()
     assert answer.status_code == 409

@@ -27,8 +27,15 @@ def page(client, **words):
 def test_definitions_stand_on_the_page(owner_client):
     build_company(1)
     text = page(owner_client).content.decode()
-    for word in ("A job", "A callback", "Judgeable", "Workmanship", "recheck was overdue",
-                 "In alphabetical order, not ranked", "Not on a rate alone"):  # fmt: skip
+    for word in (
+        "A job",
+        "A callback",
+        "Judgeable",
+        "Workmanship",
+        "recheck was overdue",
+        "In alphabetical order, not ranked",
+        "Not on a rate alone",
+    ):
         assert word in text, word
 
 
@@ -54,12 +61,16 @@ def test_each_number_leads_to_as_many_jobs(owner_client):
     answer = page(owner_client)
     person = max(answer.context["report"].people, key=lambda each: each.counts.callbacks)
     for what, number in [
-        ("judgeable", person.counts.judgeable), ("callbacks", person.counts.callbacks),
-        ("workmanship", person.counts.workmanship), ("recent", person.counts.recent),
-        ("lost", person.counts.lost), ("outside", person.counts.outside),
-        ("defects", person.counts.defects), ("returns", person.returns),
+        ("judgeable", person.counts.judgeable),
+        ("callbacks", person.counts.callbacks),
+        ("workmanship", person.counts.workmanship),
+        ("recent", person.counts.recent),
+        ("lost", person.counts.lost),
+        ("outside", person.counts.outside),
+        ("defects", person.counts.defects),
+        ("returns", person.returns),
         ("excluded", person.counts.excluded),
-    ]:  # fmt: skip
+    ]:
         listed = owner_client.get(
             _address("callbacks-jobs", **PERIOD, what=what, installer=person.pk)
         )
@@ -81,8 +92,13 @@ def test_groups_and_strata_lead_to_as_many_jobs(owner_client):
 
 def test_below_ten_jobs_the_page_shows_the_count_only(owner_client):
     installer = make_staff("technician", last_name="Rowan")
-    make_job(train=make_train(), kind=Job.Kind.STARTUP, status="completed",
-             index_on=date(2026, 1, 10), installer=installer)  # fmt: skip
+    make_job(
+        train=make_train(),
+        kind=Job.Kind.STARTUP,
+        status="completed",
+        index_on=date(2026, 1, 10),
+        installer=installer,
+    )
     text = page(owner_client).content.decode()
     assert "fewer than 10 jobs: count only" in text
     assert "not shown" in text
@@ -96,8 +112,10 @@ def test_an_empty_period_says_so(owner_client):
 def test_without_words_the_last_two_years_and_ninety_days_are_taken(owner_client):
     selection = owner_client.get(reverse("callbacks")).context["report"].selection
     assert (selection.window_days, selection.until, (TODAY - selection.since).days) == (
-        90, TODAY, 730,
-    )  # fmt: skip
+        90,
+        TODAY,
+        730,
+    )
 
 
 @pytest.mark.parametrize(

@@ -45,8 +45,16 @@ def test_report_equals_a_recount_in_plain_python(seed):
 def _same_person(person, again):
     by_hand = again.people[person.pk]
     counts = person.counts
-    for name in ("judgeable", "recent", "left", "removed", "callbacks", "workmanship", "defects",
-                 "outside"):  # fmt: skip
+    for name in (
+        "judgeable",
+        "recent",
+        "left",
+        "removed",
+        "callbacks",
+        "workmanship",
+        "defects",
+        "outside",
+    ):
         assert getattr(counts, name) == by_hand[name], name
     assert person.returns == again.returns[person.pk]
     excluded = again.excluded.get(person.pk, {})
@@ -88,9 +96,11 @@ def _index(installer, *, day=DAY, train=None, **fields):
 def _callback(origin, *, after=10, **fields):
     fields = {"kind": Job.Kind.CALLBACK, "callback_answer": "yes", "cause": "A_leak", **fields}
     return make_job(
-        train=origin.train, origin=origin, reported_on=origin.index_on + timedelta(days=after),
+        train=origin.train,
+        origin=origin,
+        reported_on=origin.index_on + timedelta(days=after),
         **fields,
-    )  # fmt: skip
+    )
 
 
 @pytest.fixture
@@ -197,8 +207,11 @@ def test_allowing_for_the_kind_of_work_can_turn_the_picture():
     """Own worked example: 9 of 90 feeders against 2 of 10 feeders and 3 of 150 softeners."""
     a, b = (make_staff("technician", last_name=name) for name in ("Ash", "Beech"))
     for person, kind, jobs, callbacks in [
-        (a, "feeder", 12, 3), (a, "softener", 2, 0), (b, "feeder", 2, 1), (b, "softener", 12, 0),
-    ]:  # fmt: skip
+        (a, "feeder", 12, 3),
+        (a, "softener", 2, 0),
+        (b, "feeder", 2, 1),
+        (b, "softener", 12, 0),
+    ]:
         for number in range(jobs):
             train = make_train(site=make_site())
             make_stage(train=train, kind=kind, fitted_on=DAY)
@@ -214,8 +227,15 @@ def test_allowing_for_the_kind_of_work_can_turn_the_picture():
 
 def test_defects_at_planned_rechecks_stand_beside_and_are_no_callbacks(installer, now):
     job = _index(installer, day=date(2026, 3, 1))
-    make_job(train=job.train, kind=Job.Kind.RECHECK, planned=True, defect_found=True,
-             status="completed", index_on=None, completed_at=now - timedelta(days=60))  # fmt: skip
+    make_job(
+        train=job.train,
+        kind=Job.Kind.RECHECK,
+        planned=True,
+        defect_found=True,
+        status="completed",
+        index_on=None,
+        completed_at=now - timedelta(days=60),
+    )
     assert (total().defects, total().callbacks) == (1, 0)
 
 

@@ -50,9 +50,16 @@ def test_all_six_tables_are_listed(owner_client):
 
 def test_a_new_vessel_gets_its_key_from_its_name(owner_client):
     where = reverse("catalog-new", args=["vessels"])
-    sent = {"name": "Vessel 12 x 52", "source": "maker's sheet", "mark": "SEEN", "is_active": "on",
-            "diameter_in": 12, "height_in": 52, "rated_pressure_psi": 150,
-            "rated_temperature_f": 120}  # fmt: skip
+    sent = {
+        "name": "Vessel 12 x 52",
+        "source": "maker's sheet",
+        "mark": "SEEN",
+        "is_active": "on",
+        "diameter_in": 12,
+        "height_in": 52,
+        "rated_pressure_psi": 150,
+        "rated_temperature_f": 120,
+    }
     assert owner_client.post(where, sent).status_code == 302
     assert Vessel.objects.get().slug == "vessel-12-x-52"
     again = owner_client.post(where, sent)

@@ -27,18 +27,31 @@ def fixer():
 @pytest.fixture
 def callback(installer, fixer, now):
     train = make_train()
-    origin = make_job(train=train, kind=Job.Kind.STARTUP, status="completed",
-                      installer=installer, now=now - timedelta(days=30))  # fmt: skip
+    origin = make_job(
+        train=train,
+        kind=Job.Kind.STARTUP,
+        status="completed",
+        installer=installer,
+        now=now - timedelta(days=30),
+    )
     return make_job(
-        train=train, kind=Job.Kind.CALLBACK, status="completed", origin=origin, now=now,
-        callback_answer="yes", cause="B_low", cause_by=fixer, symptom="smells again",
-    )  # fmt: skip
+        train=train,
+        kind=Job.Kind.CALLBACK,
+        status="completed",
+        origin=origin,
+        now=now,
+        callback_answer="yes",
+        cause="B_low",
+        cause_by=fixer,
+        symptom="smells again",
+    )
 
 
 @pytest.fixture
 def promise(callback, now):
-    rule = make_rule("f24", event="visit_closed", closing=FollowUpRule.Closing.ACKNOWLEDGED,
-                     subject="job")  # fmt: skip
+    rule = make_rule(
+        "f24", event="visit_closed", closing=FollowUpRule.Closing.ACKNOWLEDGED, subject="job"
+    )
     return make_follow_up(rule=rule, site=callback.site, subject_key=f"job:{callback.pk}", now=now)
 
 
@@ -67,8 +80,9 @@ def test_changing_needs_a_reason_and_leaves_both_on_record(callback, owner, now)
     assert [entry.cause for entry in row.history.all()] == ["A_leak", "B_low"]
     entry = LogEntry.objects.get(verb="cause_changed")
     assert (entry.data, entry.reason) == (
-        {"cause": "A_leak", "before": "B_low"}, "joint was wet on the photo",
-    )  # fmt: skip
+        {"cause": "A_leak", "before": "B_low"},
+        "joint was wet on the photo",
+    )
 
 
 def test_installer_does_not_change_the_cause_alone(callback, installer, now):

@@ -9,12 +9,12 @@ from django.conf import settings
 from django.core.management import call_command
 
 from equipment.quantities import MEASURED
-from jobs.cautions import CAUTIONS
-from jobs.checklist_gates import RULES
-from jobs.checklists import STAGE_SUBJECTS, load_sheet
 from jobs.errors import BadEntry
+from jobs.fieldwork.cautions import CAUTIONS
+from jobs.fieldwork.gates import RULES
+from jobs.fieldwork.panels.table import PANELS
+from jobs.fieldwork.sheet import STAGE_SUBJECTS, load_sheet
 from jobs.models import ChecklistLine, ChecklistTemplate
-from jobs.panel_table import PANELS
 from jobs.workflows.answers import override_gate, take_back_override
 from jobs.workflows.checklist_templates import load_templates
 from jobs.workflows.timers import restart_timer, start_timer, stop_timer
@@ -48,8 +48,11 @@ def test_loading_twice_adds_nothing_and_keeps_what_the_company_changed(capsys):
     line.refresh_from_db()
     assert line.label == "Minutes held, by the clock"
     assert Counter(ChecklistTemplate.objects.values_list("purpose", flat=True)) == {
-        "survey": 1, "disinfect": 1, "startup": 1, "recheck": 1,
-    }  # fmt: skip
+        "survey": 1,
+        "disinfect": 1,
+        "startup": 1,
+        "recheck": 1,
+    }
 
 
 def test_a_newer_version_becomes_current_and_the_old_one_stays():
@@ -86,9 +89,19 @@ def test_every_line_names_things_that_exist():
 def test_blocks_of_the_start_up_stand_in_the_order_of_the_work():
     startup = next(t for t in DATA["templates"] if t["purpose"] == "startup")
     assert startup["blocks"] == [
-        "isolate", "hold", "disinfect", "flush", "fill", "backwash", "rinse", "stop-test",
-        "dial-back", "program", "baseline", "handover",
-    ]  # fmt: skip
+        "isolate",
+        "hold",
+        "disinfect",
+        "flush",
+        "fill",
+        "backwash",
+        "rinse",
+        "stop-test",
+        "dial-back",
+        "program",
+        "baseline",
+        "handover",
+    ]
 
 
 # --- which lines apply -----------------------------------------------------------------------
@@ -132,8 +145,13 @@ def test_disinfection_is_asked_as_far_as_it_was_done_here(scope, asked):
     record, _, lead = make_house()
     answer(record, lead, "disinfect-scope", scope)
     watched = {
-        "disinfect-why", "chlorine-mixed", "contact", "notice-given", "flush-high", "flush-low",
-    }  # fmt: skip
+        "disinfect-why",
+        "chlorine-mixed",
+        "contact",
+        "notice-given",
+        "flush-high",
+        "flush-low",
+    }
     assert keys(record) & watched == asked
 
 

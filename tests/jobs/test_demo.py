@@ -41,7 +41,7 @@ from jobs.models import (
     Visit,
 )
 from jobs.models.company import company_day
-from jobs.workflows.working_days import is_working_day
+from jobs.schedule.working_days import is_working_day
 
 #: a Wednesday, 13:30 in the company's zone (Eastern daylight time)
 NOW = datetime(2026, 6, 10, 17, 30, tzinfo=UTC)

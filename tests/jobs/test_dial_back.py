@@ -9,9 +9,14 @@ from datetime import timedelta
 import pytest
 
 from equipment.models import OxidantProduct
-from jobs.checklists import load_sheet
-from jobs.dial_advice import advise, reading_text, turning_volume, wait_minutes
 from jobs.errors import BadEntry, DoNotUseOpen, WrongState
+from jobs.fieldwork.advice import (
+    advise,
+    reading_text,
+    turning_volume,
+    wait_minutes,
+)
+from jobs.fieldwork.sheet import load_sheet
 from jobs.workflows.dial_back import keep_as_final, read_step, set_step, skip_step
 from tests.conftest import NOW
 from tests.factories import make_special_use, make_train
@@ -34,9 +39,16 @@ def sheet_of(record, now=NOW):
 def read(record, lead, number, *, after, low=5.0, high=10.0, **fields):
     fields.setdefault("look", "clear")
     return read_step(
-        record=record, number=number, by=lead, now=NOW + after, residual_low=low,
-        residual_high=high, iron_clear=True, odour_clear=True, **fields,
-    )  # fmt: skip
+        record=record,
+        number=number,
+        by=lead,
+        now=NOW + after,
+        residual_low=low,
+        residual_high=high,
+        iron_clear=True,
+        odour_clear=True,
+        **fields,
+    )
 
 
 def test_the_wait_is_three_times_the_water_over_the_tap_flow(house):

@@ -5,8 +5,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.template import Context, Template
 
-from jobs import drawings
-from jobs.drawings import Layer, WellFigures
+from jobs.drawings import figures
+from jobs.drawings.figures import Layer, WellFigures
 
 NOW = datetime(2026, 10, 14, 12, 0, tzinfo=UTC)
 
@@ -16,7 +16,7 @@ def rendered(source, **context):
 
 
 def test_a_timer_counts_from_the_moment_it_was_started():
-    drawn = drawings.timer(NOW - timedelta(hours=3, minutes=48), 600, NOW)
+    drawn = figures.timer(NOW - timedelta(hours=3, minutes=48), 600, NOW)
     assert (drawn.state, drawn.left, drawn.left_unit) == ("running", "6:12", "h:min left")
     assert drawn.run == pytest.approx(360 * 228 / 600, abs=0.05)
 
@@ -25,13 +25,13 @@ def test_a_timer_counts_from_the_moment_it_was_started():
     ("minutes_ago", "state"), [(17.9, "running"), (18, "passed"), (99, "passed")]
 )
 def test_a_timer_passes_at_its_end_and_not_before(minutes_ago, state):
-    drawn = drawings.timer(NOW - timedelta(minutes=minutes_ago), 18, NOW)
+    drawn = figures.timer(NOW - timedelta(minutes=minutes_ago), 18, NOW)
     assert drawn.state == state
-    assert drawn.run <= drawings.TIMER_WIDTH
+    assert drawn.run <= figures.TIMER_WIDTH
 
 
 def test_a_phone_with_a_slow_clock_never_shows_more_than_the_whole_time():
-    assert drawings.timer(NOW + timedelta(minutes=3), 18, NOW).left == "18:00"
+    assert figures.timer(NOW + timedelta(minutes=3), 18, NOW).left == "18:00"
 
 
 def test_a_timer_not_started_shows_its_length_and_starts_nothing():
@@ -45,18 +45,18 @@ def test_a_timer_not_started_shows_its_length_and_starts_nothing():
     ("seconds", "shown"), [(3600, "1:00"), (3599, "59:59"), (61, "1:01"), (-5, "0:00")]
 )
 def test_the_clock(seconds, shown):
-    assert drawings.clock(seconds)[0] == shown
+    assert figures.clock(seconds)[0] == shown
 
 
 PADS = [0, 0.5, 2, 5, 10, 25]
 
 
 def test_the_strip_axis_has_equal_steps_from_pad_to_pad():
-    places = [drawings.on_pads(pad, PADS) for pad in PADS]
+    places = [figures.on_pads(pad, PADS) for pad in PADS]
     gaps = [b - a for a, b in zip(places, places[1:], strict=False)]
     assert gaps == pytest.approx([58.8] * 5, abs=0.11)
-    assert drawings.on_pads(40, PADS) == drawings.RIGHT
-    assert drawings.on_pads(7.5, PADS) == pytest.approx((places[3] + places[4]) / 2, abs=0.1)
+    assert figures.on_pads(40, PADS) == figures.RIGHT
+    assert figures.on_pads(7.5, PADS) == pytest.approx((places[3] + places[4]) / 2, abs=0.1)
 
 
 def test_bars_tell_early_and_expected_readings_apart():
@@ -69,27 +69,31 @@ def test_bars_tell_early_and_expected_readings_apart():
 
 
 def test_no_strip_scale_no_picture():
-    assert drawings.bands([("60 %", 5, 10, "")], [], None) is None
+    assert figures.bands([("60 %", 5, 10, "")], [], None) is None
 
 
 WELL = WellFigures(
-    total_depth=240, casing_depth=84, static_level=60, pumping_level=96, pump_depth=180,
+    total_depth=240,
+    casing_depth=84,
+    static_level=60,
+    pumping_level=96,
+    pump_depth=180,
     layers=(Layer("clay", 71, "till"), Layer("sandstone", None)),
     measured=frozenset({"static_level"}),
-)  # fmt: skip
+)
 
 
 def test_the_well_is_drawn_to_scale():
-    drawn = drawings.well(WELL)
-    per_foot = (drawn.bottom - drawings.GROUND) / 240
-    assert drawn.static == pytest.approx(drawings.GROUND + 60 * per_foot, abs=0.1)
-    assert drawn.pump == pytest.approx(drawings.GROUND + 180 * per_foot, abs=0.1)
-    assert sum(bed.height for bed in drawn.beds) == pytest.approx(drawings.DRAWN, abs=0.2)
+    drawn = figures.well(WELL)
+    per_foot = (drawn.bottom - figures.GROUND) / 240
+    assert drawn.static == pytest.approx(figures.GROUND + 60 * per_foot, abs=0.1)
+    assert drawn.pump == pytest.approx(figures.GROUND + 180 * per_foot, abs=0.1)
+    assert sum(bed.height for bed in drawn.beds) == pytest.approx(figures.DRAWN, abs=0.2)
     assert drawn.unknown == []
 
 
 def test_measured_levels_are_slanted_and_told_ones_upright():
-    slanted = {label.text for label in drawings.well(WELL).labels if label.slanted}
+    slanted = {label.text for label in figures.well(WELL).labels if label.slanted}
     assert slanted == {"static level 60 ft"}
 
 
@@ -97,9 +101,9 @@ def test_words_never_overlap_even_when_everything_is_near_the_top():
     crowded = WellFigures(
         total_depth=400, casing_depth=22, static_level=10, pumping_level=14, pump_depth=20
     )
-    places = [label.y for label in drawings.well(crowded).labels]
-    assert all(b - a >= drawings.LINE - 0.2 for a, b in zip(places, places[1:], strict=False))
-    assert places[-1] <= drawings.GROUND + drawings.DRAWN
+    places = [label.y for label in figures.well(crowded).labels]
+    assert all(b - a >= figures.LINE - 0.2 for a, b in zip(places, places[1:], strict=False))
+    assert places[-1] <= figures.GROUND + figures.DRAWN
 
 
 def test_an_unknown_depth_is_named_and_the_column_left_open():
@@ -112,12 +116,12 @@ def test_an_unknown_depth_is_named_and_the_column_left_open():
 
 def test_a_well_nobody_knows_anything_about_is_said_so():
     assert "No depth or level" in rendered("{% well figures %}", figures=WellFigures())
-    assert drawings.well(WellFigures(layers=(Layer("sand", None),))) is None
+    assert figures.well(WellFigures(layers=(Layer("sand", None),))) is None
 
 
 @pytest.mark.parametrize("depth", [3.0, 21, 95, 240, 400, 1500])
 def test_depth_marks_are_few_and_round(depth):
-    step = drawings.nice_step(depth)
+    step = figures.nice_step(depth)
     assert 4 <= depth / step <= 10
     assert f"{step:e}"[0] in "125"
 

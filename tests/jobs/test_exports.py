@@ -103,10 +103,17 @@ def test_what_a_customer_said_is_no_formula(owner_client, at_today):
     installer = make_staff("technician")
     day = date(2026, 1, 10)
     train = make_train(site=make_site(street="=Main Street"))
-    origin = make_job(train=train, kind=Job.Kind.STARTUP, status="completed", index_on=day,
-                      installer=installer)  # fmt: skip
-    make_job(train=train, origin=origin, callback_answer="yes", reported_on=day, cause="A_leak",
-             symptom="=cmd|'/c calc'!A1")  # fmt: skip
+    origin = make_job(
+        train=train, kind=Job.Kind.STARTUP, status="completed", index_on=day, installer=installer
+    )
+    make_job(
+        train=train,
+        origin=origin,
+        callback_answer="yes",
+        reported_on=day,
+        cause="A_leak",
+        symptom="=cmd|'/c calc'!A1",
+    )
     words = {**PERIOD, "of": "jobs", "as": "csv"}
     rows = _read_csv(owner_client.get(_address("callbacks-export", **words)).content)
     assert rows[1][2] == "'=Main Street"

@@ -9,12 +9,12 @@ from equipment.models import StoredAssessment
 from jobs.errors import BadEntry, WrongState
 from jobs.models import FollowUp, FollowUpRule
 from jobs.models.company import company_day
+from jobs.schedule.working_days import add_working_days
 from jobs.workflows import follow_ups
 from jobs.workflows.follow_up_booking import book_from
 from jobs.workflows.follow_up_dates import run_end_days, validate_rule
 from jobs.workflows.visit_closing import close_visit
 from jobs.workflows.visits import arrive
-from jobs.workflows.working_days import add_working_days
 from tests.conftest import NOW
 from tests.factories import (
     make_fill,
@@ -55,9 +55,7 @@ def test_a_closed_start_up_promises_recheck_interval_refill_and_annual_test(trai
     assert {"f1", "f2", "f3", "f11"} <= set(codes(made))
     f1 = next(row for row in made if row.rule.code == "f1")
     assert f1.due_on == DAY + timedelta(days=14)
-    assert (f1.window_from, f1.window_until) == (
-        DAY + timedelta(days=7), DAY + timedelta(days=21),
-    )  # fmt: skip
+    assert (f1.window_from, f1.window_until) == (DAY + timedelta(days=7), DAY + timedelta(days=21))
     f2 = [row for row in made if row.rule.code == "f2"]
     assert {row.stage.kind for row in f2} == {"filter", "softener"}
     assert all(21 <= (row.due_on - DAY).days <= 45 for row in f2)
@@ -96,10 +94,15 @@ def test_a_refill_is_due_at_the_earliest_of_level_age_and_cap(
     feeder.product.shelf_life_days = shelf_days
     feeder.product.save()
     StoredAssessment.objects.create(
-        name="feed-setting", method_version="feed/1", site=train.site, train=train, inputs={},
+        name="feed-setting",
+        method_version="feed/1",
+        site=train.site,
+        train=train,
+        inputs={},
         results={"days_of_supply": {"value": supply_days, "unit": "day"}},
-        recorded_at=NOW, recorded_by=by,
-    )  # fmt: skip
+        recorded_at=NOW,
+        recorded_by=by,
+    )
     refill = next(row for row in start_up(train, by) if row.rule.code == "f3")
     assert (refill.due_on - DAY).days == wanted
     assert basis in refill.details["basis"]
@@ -120,9 +123,13 @@ def test_a_feeder_left_on_by_an_unfinished_visit_is_looked_at_within_two_working
     feeder = train.stages.get(kind="feeder")
     make_setting(stage=feeder, at=NOW + timedelta(minutes=30))
     close_visit(
-        visit=visit, outcome="incomplete_parts", feeder_left="on", bypass_left="service",
-        by=lead, now=NOW + timedelta(hours=1),
-    )  # fmt: skip
+        visit=visit,
+        outcome="incomplete_parts",
+        feeder_left="on",
+        bypass_left="service",
+        by=lead,
+        now=NOW + timedelta(hours=1),
+    )
     f1 = FollowUp.objects.get(rule__code="f1")
     assert f1.due_on == add_working_days(DAY, 2)
     assert f1.window_from <= DAY
@@ -205,9 +212,13 @@ def test_booking_from_the_list_opens_the_job_and_carries_the_promise(train):
     promise = FollowUp.objects.get(rule__code="f1")
     start = NOW + timedelta(days=14)
     visit = book_from(
-        follow_up=promise, lead=lead, starts_at=start, ends_at=start + timedelta(hours=1),
-        by=by, now=NOW,
-    )  # fmt: skip
+        follow_up=promise,
+        lead=lead,
+        starts_at=start,
+        ends_at=start + timedelta(hours=1),
+        by=by,
+        now=NOW,
+    )
     promise.refresh_from_db()
     assert (promise.status, promise.visit_id) == ("booked", visit.pk)
     assert (visit.job.kind, visit.job.planned) == ("recheck", True)
@@ -279,6 +290,10 @@ def test_a_bypassed_system_with_a_running_feeder_is_refused(train):
     arrive(visit=visit, by=lead, now=NOW)
     with pytest.raises(BadEntry, match="unplug the feeder"):
         close_visit(
-            visit=visit, outcome="completed", feeder_left="on", bypass_left="bypassed",
-            by=lead, now=NOW,
-        )  # fmt: skip
+            visit=visit,
+            outcome="completed",
+            feeder_left="on",
+            bypass_left="bypassed",
+            by=lead,
+            now=NOW,
+        )

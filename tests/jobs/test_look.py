@@ -77,10 +77,17 @@ def test_figures_from_outside_are_escaped():
 @pytest.mark.parametrize(
     ("name", "printed"),
     [
-        ("ft3", "ft³"), ("gpm/ft2", "gpm/ft²"), ("lb/ft3", "lb/ft³"), ("degC", "°C"),
-        ("percent", "%"), ("mg*min/L", "mg·min/L"), ("fl oz", "fl oz"), ("", ""), (None, ""),
+        ("ft3", "ft³"),
+        ("gpm/ft2", "gpm/ft²"),
+        ("lb/ft3", "lb/ft³"),
+        ("degC", "°C"),
+        ("percent", "%"),
+        ("mg*min/L", "mg·min/L"),
+        ("fl oz", "fl oz"),
+        ("", ""),
+        (None, ""),
     ],
-)  # fmt: skip
+)
 def test_units_as_printed(name, printed):
     assert look.unit(name) == printed
 

@@ -6,9 +6,9 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.loose_ends import feeders_without_recheck, loose_ends
 from jobs.models import OutboxMail
 from jobs.models.company import company_day
+from jobs.pages.loose_ends import feeders_without_recheck, loose_ends
 from tests.conftest import NOW
 from tests.factories import (
     make_customer,
@@ -66,9 +66,15 @@ def test_a_refused_address_with_a_visit_to_come_asks_for_the_telephone(dispatche
 
 def test_dead_mail_is_counted():
     OutboxMail.objects.create(
-        key="k", mail_class="staff", template="overdue_list", recipient="a@example.com",
-        state="dead", not_before=NOW, useful_until=NOW, created_at=NOW,
-    )  # fmt: skip
+        key="k",
+        mail_class="staff",
+        template="overdue_list",
+        recipient="a@example.com",
+        state="dead",
+        not_before=NOW,
+        useful_until=NOW,
+        created_at=NOW,
+    )
     assert loose_ends(NOW).mails == 1
 
 
@@ -93,9 +99,10 @@ def test_the_list_is_narrowed(dispatcher_client, asked, shown):
     today = company_day(timezone.now())
     for town, days in (("Kestrel Ford", 30), ("Larkmoor", 0)):
         make_follow_up(
-            train=make_startup_train(site=make_site(town=town)), rule=make_rule("f1"),
+            train=make_startup_train(site=make_site(town=town)),
+            rule=make_rule("f1"),
             due_on=today - timedelta(days=days),
-        )  # fmt: skip
+        )
     page = dispatcher_client.get(reverse("worklist"), asked)
     rows = [row for group in page.context["groups"] for row in group.rows]
     assert {row.follow_up.site.town for row in rows} == shown

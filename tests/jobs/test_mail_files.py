@@ -6,7 +6,7 @@ import stat
 import pytest
 from django.core.mail import EmailMessage, EmailMultiAlternatives
 
-from jobs.mail_files import FileMailBackend, file_name
+from jobs.mail.files import FileMailBackend, file_name
 
 
 @pytest.fixture

@@ -47,8 +47,10 @@ def test_booking_moving_and_cancelling_write_rows_only(dispatcher):
     )
     visits.cancel_visit(visit=visit, reason="ill", by=dispatcher, now=NOW)
     assert [row.template for row in OutboxMail.objects.order_by("pk")] == [
-        "visit_confirmation", "visit_moved", "visit_cancelled",
-    ]  # fmt: skip
+        "visit_confirmation",
+        "visit_moved",
+        "visit_cancelled",
+    ]
     assert {row.state for row in OutboxMail.objects.all()} == {"queued"}
 
 

@@ -4,10 +4,10 @@ import pytest
 from django.urls import reverse
 
 from equipment.engineering.registry import calculation
-from jobs.checklists import load_sheet
-from jobs.panel_table import PANELS
-from jobs.panels import by_name, panels_of, run
-from jobs.record_glasses import glass_of, shown_on, written
+from jobs.fieldwork.panels.run import by_name, panels_of, run
+from jobs.fieldwork.panels.table import PANELS
+from jobs.fieldwork.sheet import load_sheet
+from jobs.pages.glasses import glass_of, shown_on, written
 from tests.conftest import NOW, signed_in
 from tests.factories import make_measurement, make_setting
 from tests.record_scenes import answer, answer_all, make_house
@@ -27,11 +27,24 @@ def outcome(record, name, stage=None, **typed):
 
 def test_every_panel_feeds_keys_and_shows_results_that_exist():
     asked = {
-        "well-volume", "shock-chlorination", "oxidant-demand", "solution-strength",
-        "feeder-calibration", "feed-setting", "dose-from-setting", "turnover", "contact",
-        "pipe-volume", "bed", "backwash", "bucket-flow", "softener", "filter-interval",
-        "well-flow", "pressure-tank",
-    }  # fmt: skip
+        "well-volume",
+        "shock-chlorination",
+        "oxidant-demand",
+        "solution-strength",
+        "feeder-calibration",
+        "feed-setting",
+        "dose-from-setting",
+        "turnover",
+        "contact",
+        "pipe-volume",
+        "bed",
+        "backwash",
+        "bucket-flow",
+        "softener",
+        "filter-interval",
+        "well-flow",
+        "pressure-tank",
+    }
     assert set(PANELS) == asked
     for panel in PANELS.values():
         entry = calculation(panel.name)
@@ -146,9 +159,11 @@ def test_the_live_panel_answers_with_the_inside_of_its_glass(house):
 def test_without_script_compute_gives_the_same_page_with_numbers(house):
     record, lead = house
     address = reverse("record-block", args=[record.pk, "backwash"])
-    html = signed_in(lead).get(
-        address, {"bucket-flow~volume": "5", "bucket-flow~time": "30"}
-    ).content.decode()  # fmt: skip
+    html = (
+        signed_in(lead)
+        .get(address, {"bucket-flow~volume": "5", "bucket-flow~time": "30"})
+        .content.decode()
+    )
     assert "Compute" in html
     assert 'value="30"' in html
     assert ">10.0" in html

@@ -21,8 +21,13 @@ pytestmark = pytest.mark.django_db
 
 
 def add(now, by=None, **fields):
-    fields = {"username": "robin", "email": "robin@example.com", "roles": ["technician"],
-              "first_name": "Robin", **fields}  # fmt: skip
+    fields = {
+        "username": "robin",
+        "email": "robin@example.com",
+        "roles": ["technician"],
+        "first_name": "Robin",
+        **fields,
+    }
     return workflow.add_person(**fields, by=by, now=now)
 
 
@@ -106,9 +111,7 @@ def test_a_link_goes_to_those_with_and_without_a_password(owner, now):
     workflow.send_link(user=invited, by=owner, now=now)
     workflow.send_link(user=settled, by=owner, now=now)
     sent = set(OutboxMail.objects.values_list("recipient", "template"))
-    assert sent == {
-        (invited.email, "account_invitation"), (settled.email, "password_reset")
-    }  # fmt: skip
+    assert sent == {(invited.email, "account_invitation"), (settled.email, "password_reset")}
 
 
 def test_a_closed_account_gets_no_link(owner, now):
@@ -135,8 +138,13 @@ def test_a_licence_is_kept_once_and_renewed_under_its_name(owner, now):
 # --- pages -------------------------------------------------------------
 
 
-FORM = {"first_name": "Robin", "last_name": "Vale", "username": "robin",
-        "email": "robin@example.com", "roles": ["technician", "dispatcher"]}  # fmt: skip
+FORM = {
+    "first_name": "Robin",
+    "last_name": "Vale",
+    "username": "robin",
+    "email": "robin@example.com",
+    "roles": ["technician", "dispatcher"],
+}
 
 
 def test_owner_invites_and_sees_the_person(owner_client):
@@ -188,9 +196,14 @@ def test_hours_run_forward(owner_client):
     person = make_staff("technician", first_name="Tove")
     answer = owner_client.post(
         reverse("person-edit", args=[person.pk]),
-        {"first_name": "Tove", "email": person.email, "roles": ["technician"],
-         "works_from_hour": "17", "works_until_hour": "8"},
-    )  # fmt: skip
+        {
+            "first_name": "Tove",
+            "email": person.email,
+            "roles": ["technician"],
+            "works_from_hour": "17",
+            "works_until_hour": "8",
+        },
+    )
     assert answer.status_code == 422
 
 
@@ -206,8 +219,17 @@ def test_list_of_people_asks_a_fixed_number_of_times(owner_client, django_assert
 
 def test_command_adds_the_first_owner_who_then_signs_in(client):
     said = StringIO()
-    call_command("add_person", "mara", "--email", "mara@example.com", "--role", "owner",
-                 "--role", "technician", stdout=said)  # fmt: skip
+    call_command(
+        "add_person",
+        "mara",
+        "--email",
+        "mara@example.com",
+        "--role",
+        "owner",
+        "--role",
+        "technician",
+        stdout=said,
+    )
     mara = User.objects.get(username="mara")
     assert roles_of(mara) == {"owner", "dispatcher", "technician"}
     path = re.search(r"http://testserver(/\S+)", said.getvalue())[1]

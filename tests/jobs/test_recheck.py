@@ -6,10 +6,10 @@ import pytest
 from django.urls import reverse
 
 from equipment.models import SettingChange, SpecialUse
-from jobs.checklists import load_sheet
 from jobs.errors import RecordIncomplete
+from jobs.fieldwork.sheet import load_sheet
 from jobs.models import FollowUp
-from jobs.recheck import compare, consumption
+from jobs.records.recheck import compare, consumption
 from jobs.workflows.records import close_record, open_record, skip_line
 from tests.conftest import NOW, signed_in
 from tests.factories import make_job, make_rule, make_visit
@@ -19,13 +19,27 @@ pytestmark = pytest.mark.django_db
 SECOND = NOW + timedelta(days=14)
 
 GOOD = {
-    "customer-words": "no smell any more", "level-found": "11.5", "tube-look": "good",
-    "stop-first": "1", "stop-second": "1", "no-start": "yes", "feed-drawn": "26",
-    "feed-time": "180", "raw-iron": "3.1", "raw-sulfide": "2", "raw-ph": "7.1",
-    "tap-iron": "< 0.05", "tap-sulfide": "< 0.1", "tap-ph": "7.2", "peroxide-retention": "8",
-    "peroxide-after": "< 0.5", "tap-hardness": "10", "recheck-outcome": "stable",
-    "bypass-left": "service", "handover-name": "C. Prudhomme",
-}  # fmt: skip
+    "customer-words": "no smell any more",
+    "level-found": "11.5",
+    "tube-look": "good",
+    "stop-first": "1",
+    "stop-second": "1",
+    "no-start": "yes",
+    "feed-drawn": "26",
+    "feed-time": "180",
+    "raw-iron": "3.1",
+    "raw-sulfide": "2",
+    "raw-ph": "7.1",
+    "tap-iron": "< 0.05",
+    "tap-sulfide": "< 0.1",
+    "tap-ph": "7.2",
+    "peroxide-retention": "8",
+    "peroxide-after": "< 0.5",
+    "tap-hardness": "10",
+    "recheck-outcome": "stable",
+    "bypass-left": "service",
+    "handover-name": "C. Prudhomme",
+}
 
 
 @pytest.fixture
@@ -41,8 +55,16 @@ def second():
         if item.line.key == "wash-hour":
             text = str(item.stage.position)
         if text:
-            answer(record, lead, item.line.key, text, stage=item.stage, confirmed=True,
-                   side="left" if item.line.is_pair else "", now=SECOND)  # fmt: skip
+            answer(
+                record,
+                lead,
+                item.line.key,
+                text,
+                stage=item.stage,
+                confirmed=True,
+                side="left" if item.line.is_pair else "",
+                now=SECOND,
+            )
     acknowledge_all(record, lead, now=SECOND)
     return record, again, lead
 
@@ -138,9 +160,14 @@ def test_uses_ticked_at_a_survey_stand_at_the_house_and_stop_chlorine():
     for item in load_sheet(record, now=NOW).items:
         if item.stops_closing and not item.line.is_gate:
             skip_line(
-                record=record, line_key=item.line.key, stage=item.stage, by=lead, now=NOW,
-                reason="for this test", side=item.sides[-1],
-            )  # fmt: skip
+                record=record,
+                line_key=item.line.key,
+                stage=item.stage,
+                by=lead,
+                now=NOW,
+                reason="for this test",
+                side=item.sides[-1],
+            )
     acknowledge_all(record, lead)
     answer(record, lead, "precharge", "28", side="left")
     close_record(record=record, visit=visit, by=lead, now=NOW)

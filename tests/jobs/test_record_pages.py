@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.checklists import load_sheet
+from jobs.fieldwork.sheet import load_sheet
 from jobs.models import Answer, DoNotUse, LogEntry, Override
 from jobs.workflows.notices import open_notice
 from jobs.workflows.records import close_record
@@ -59,8 +59,9 @@ def test_the_overview_lists_all_parts_and_says_what_is_open(house):
 
 def test_save_without_script_keeps_every_box_and_goes_on(house):
     record, _, _, client = house
-    answered = client.post(page(record, "isolate"), {"scope": "new", "isolated": "yes",
-                                                     "switching": "switch_load"})  # fmt: skip
+    answered = client.post(
+        page(record, "isolate"), {"scope": "new", "isolated": "yes", "switching": "switch_load"}
+    )
     assert answered.status_code == 302
     assert answered.url == page(record, "hold")
     kept = dict(Answer.objects.values_list("line_key", "text"))
@@ -69,8 +70,9 @@ def test_save_without_script_keeps_every_box_and_goes_on(house):
 
 def test_a_refused_page_keeps_everything_typed_and_says_one_sentence(house):
     record, _, _, client = house
-    answered = client.post(page(record, "baseline"), {"raw-iron": "3", "raw-ph": "71",
-                                                      "tap-iron": "< 0.05"})  # fmt: skip
+    answered = client.post(
+        page(record, "baseline"), {"raw-iron": "3", "raw-ph": "71", "tap-iron": "< 0.05"}
+    )
     html = answered.content.decode()
     assert answered.status_code == 422
     assert 'value="71"' in html
@@ -85,8 +87,9 @@ def test_one_answer_is_saved_as_it_is_left_and_comes_back_alone(house):
     record, _, _, client = house
     answered = client.post(
         reverse("record-answer", args=[record.pk]),
-        {"item": "raw-iron", "raw-iron": "12", "raw-iron~unit": "mg/L"}, **HTMX,
-    )  # fmt: skip
+        {"item": "raw-iron", "raw-iron": "12", "raw-iron~unit": "mg/L"},
+        **HTMX,
+    )
     html = answered.content.decode()
     assert answered.status_code == 200
     assert "<html" not in html
@@ -121,8 +124,9 @@ def test_an_answer_renews_the_glasses_of_its_page(house):
     name = f"feed-time.{feeder.pk}"
     html = client.post(
         reverse("record-answer", args=[record.pk]),
-        {"item": name, name: "180", f"{name}~unit": "s"}, **HTMX,
-    ).content.decode()  # fmt: skip
+        {"item": name, name: "180", f"{name}~unit": "s"},
+        **HTMX,
+    ).content.decode()
     glass = html.split('id="feeder-calibration" hx-swap-oob')[1]
     assert "hx-swap-oob" in html
     assert "needs: pump setting" in glass
@@ -144,8 +148,9 @@ def test_a_stop_is_read_by_name(house):
     record, _, lead, client = house
     html = client.get(page(record, "isolate")).content.decode()
     assert "I have read this. Tess Alder" in html
-    client.post(reverse("record-acknowledge", args=[record.pk]),
-                {"caution": "pressure", "block": "isolate"})  # fmt: skip
+    client.post(
+        reverse("record-acknowledge", args=[record.pk]), {"caution": "pressure", "block": "isolate"}
+    )
     html = client.get(page(record, "isolate")).content.decode()
     assert "Read by Tess Alder" in html
     assert html.count("caution halt") == 1
@@ -154,14 +159,18 @@ def test_a_stop_is_read_by_name(house):
 def test_the_contact_time_survives_the_phone_and_opens_the_notice(house):
     record, _, lead, client = house
     answer(record, lead, "disinfect-scope", "here")
-    client.post(reverse("record-timer", args=[record.pk]),
-                {"line": "contact", "block": "disinfect", "do": "start"})  # fmt: skip
+    client.post(
+        reverse("record-timer", args=[record.pk]),
+        {"line": "contact", "block": "disinfect", "do": "start"},
+    )
     timer = record.timers.get()
     assert timer.needed_minutes == 12 * 60
     notice = DoNotUse.objects.standing().get()
     assert notice.level == "no_use"
-    client.post(reverse("record-timer", args=[record.pk]),
-                {"line": "contact", "block": "disinfect", "do": "start"})  # fmt: skip
+    client.post(
+        reverse("record-timer", args=[record.pk]),
+        {"line": "contact", "block": "disinfect", "do": "start"},
+    )
     assert record.timers.get().started_at == timer.started_at
     assert "data-started-at" in client.get(page(record, "disinfect")).content.decode()
 
@@ -195,8 +204,10 @@ def test_the_dial_back_goes_from_setting_to_reading_to_keeping(house):
     refused = client.post(reverse("record-step-read", args=[record.pk, 1]), {"look": "milky"})
     assert refused.status_code == 422
     assert "Choose what the strip shows" in refused.content.decode()
-    client.post(reverse("record-step-read", args=[record.pk, 1]),
-                {"look": "milky", "band": "10-25", "iron_clear": "yes"})  # fmt: skip
+    client.post(
+        reverse("record-step-read", args=[record.pk, 1]),
+        {"look": "milky", "band": "10-25", "iron_clear": "yes"},
+    )
     step = record.steps.get()
     assert (step.residual_low_mg_l, step.residual_high_mg_l) == (10, 25)
     html = client.get(page(record, "dial-back")).content.decode()
@@ -273,8 +284,9 @@ def test_a_page_asks_the_database_a_bounded_number_of_times(house, django_assert
 def test_my_day_shows_todays_visits_and_leads_to_the_record():
     record, visit, lead = make_house()
     now = timezone.now()
-    make_visit(job=record.job, lead=lead, starts_at=now, slots=False, status="on_site",
-               arrived_at=now)  # fmt: skip
+    make_visit(
+        job=record.job, lead=lead, starts_at=now, slots=False, status="on_site", arrived_at=now
+    )
     html = signed_in(lead).get(reverse("my-day")).content.decode()
     assert "Go on with the record" in html
     assert reverse("record-detail", args=[record.pk]) in html

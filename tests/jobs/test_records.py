@@ -7,8 +7,6 @@ from django.contrib.auth.models import User
 from django.db import DatabaseError, connection, transaction
 
 from equipment.models import Fill, Measurement, SettingChange, StoredAssessment
-from jobs import emails
-from jobs.checklists import load_sheet
 from jobs.errors import (
     BadEntry,
     DoNotUseOpen,
@@ -17,6 +15,8 @@ from jobs.errors import (
     RecordIncomplete,
     WrongState,
 )
+from jobs.fieldwork.sheet import load_sheet
+from jobs.mail import writing
 from jobs.models import (
     Answer,
     ChecklistRecord,
@@ -303,7 +303,7 @@ def test_a_closing_that_fails_at_its_last_step_leaves_nothing(monkeypatch):
     def fail(**kwargs):
         raise _Broken
 
-    monkeypatch.setattr(emails, "record_summary", fail)
+    monkeypatch.setattr(writing, "record_summary", fail)
     with pytest.raises(_Broken):
         close(record, visit, lead)
     assert count_rows() == before
@@ -346,9 +346,14 @@ def test_the_pdf_is_made_once_with_its_checksum():
 
 def test_a_disinfected_start_up_leaves_a_sample_pending_and_asks_for_the_sample():
     make_rule(
-        "f13", event="startup_closed", filter={"disinfected": True}, name="Bacteria sample",
-        closing="result_entered", offset_days=7, subject="site",
-    )  # fmt: skip
+        "f13",
+        event="startup_closed",
+        filter={"disinfected": True},
+        name="Bacteria sample",
+        closing="result_entered",
+        offset_days=7,
+        subject="site",
+    )
     record, visit, lead = make_ready()
     answer(record, lead, "disinfect-scope", "here", now=LATER)
     for item in load_sheet(record, now=LATER).missing():
@@ -359,9 +364,13 @@ def test_a_disinfected_start_up_leaves_a_sample_pending_and_asks_for_the_sample(
     for item in load_sheet(record, now=LATER).items:
         if item.stops_closing:
             skip_line(
-                record=record, line_key=item.line.key, stage=item.stage, reason="for this test",
-                by=lead, now=LATER,
-            )  # fmt: skip
+                record=record,
+                line_key=item.line.key,
+                stage=item.stage,
+                reason="for this test",
+                by=lead,
+                now=LATER,
+            )
     from tests.record_scenes import acknowledge_all
 
     acknowledge_all(record, lead)

@@ -38,8 +38,21 @@ def filled(client, rule):
     return sent
 
 
-PARTS = ("event", "filter", "also_on", "subject", "anchor", "offset_days", "recurrence",
-         "closing", "closing_parameters", "job_kind", "minutes", "harm", "reason")  # fmt: skip
+PARTS = (
+    "event",
+    "filter",
+    "also_on",
+    "subject",
+    "anchor",
+    "offset_days",
+    "recurrence",
+    "closing",
+    "closing_parameters",
+    "job_kind",
+    "minutes",
+    "harm",
+    "reason",
+)
 
 
 @pytest.mark.parametrize("code", [entry["code"] for entry in RULES])
@@ -195,9 +208,12 @@ def recheck():
 def test_a_changed_line_makes_a_new_version_and_leaves_the_old(recheck, owner, now):
     line = recheck.lines.filter(kind="quantity").first()
     newer = change_line(
-        template=recheck, key=line.key, changes={"warn_max": 30.0, "hint": "after two minutes"},
-        by=owner, now=now,
-    )  # fmt: skip
+        template=recheck,
+        key=line.key,
+        changes={"warn_max": 30.0, "hint": "after two minutes"},
+        by=owner,
+        now=now,
+    )
     assert (newer.version, newer.is_current) == (recheck.version + 1, True)
     recheck.refresh_from_db()
     assert not recheck.is_current

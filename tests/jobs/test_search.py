@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from equipment.models import Site
 from jobs.models import Customer
-from jobs.search import near_customers, near_sites, search
+from jobs.search.find import near_customers, near_sites, search
 from tests import factories as make
 
 TODAY = date(2026, 6, 10)

@@ -11,9 +11,15 @@ from django.db import transaction
 from equipment.models import Site, Stage
 from jobs.errors import EditedMeanwhile
 from jobs.models import Customer, SearchPiece, SearchWord, SiteTenure
-from jobs.search import near_customers, near_sites, search
-from jobs.search_index import keep, rebuild
-from jobs.search_spelling import code_words, name_words, one_slip, phone_words, pieces
+from jobs.search.find import near_customers, near_sites, search
+from jobs.search.index import keep, rebuild
+from jobs.search.spelling import (
+    code_words,
+    name_words,
+    one_slip,
+    phone_words,
+    pieces,
+)
 from jobs.workflows import sites as workflow
 from jobs.workflows.edits import save_edited
 from jobs.workflows.trains import replace_stage

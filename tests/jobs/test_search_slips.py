@@ -6,7 +6,7 @@ import pytest
 from django.db import transaction
 
 from equipment.models import Site
-from jobs.search import search
+from jobs.search.find import search
 from tests.bench import households, spoken
 
 TODAY = date(2026, 6, 10)

@@ -7,21 +7,21 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.history_drawings import (
+from jobs.drawings.course import course
+from jobs.drawings.history import (
     FOOT,
     Days,
     Limit,
     Line,
     Living,
     Point,
-    course,
     days_of,
     fills_chart,
     readings_chart,
     steps_chart,
 )
 from jobs.models import Company, StaffProfile
-from jobs.site_history import context_of
+from jobs.pages.site_history import context_of
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -41,9 +41,16 @@ def feeder(house):
 def iron(site, value, now, *, days=0, comparator="=", place="tap", **fields):
     entered = f"{value:g}" if comparator == "=" else f"{comparator} {value:g}"
     return make.make_measurement(
-        site=site, quantity_key="iron", value=value, comparator=comparator, place=place,
-        measured_at=now + timedelta(days=days), entered=entered, entered_unit="mg/L", **fields,
-    )  # fmt: skip
+        site=site,
+        quantity_key="iron",
+        value=value,
+        comparator=comparator,
+        place=place,
+        measured_at=now + timedelta(days=days),
+        entered=entered,
+        entered_unit="mg/L",
+        **fields,
+    )
 
 
 def seen(site, system="us"):
@@ -164,9 +171,12 @@ def test_limits_are_lines_with_whose_they_are(house, now):
         iron(house, 0.1, now, days=days)
         for place in ("raw", "tap"):
             make.make_measurement(
-                site=house, quantity_key="ph", value=7, place=place,
+                site=house,
+                quantity_key="ph",
+                value=7,
+                place=place,
                 measured_at=now + timedelta(days=days),
-            )  # fmt: skip
+            )
     raw, treated = kind_of(seen(house), "iron").charts
     # 0.3 mg/L iron, pH 6.5 to 8.5: secondary levels, 40 CFR 143.3 (2024)
     assert [limit.text for limit in raw.limits] == ["0.3 secondary"]
@@ -180,9 +190,12 @@ def test_the_companys_aim_is_drawn_for_the_oxidant_that_is_fed(house, now):
     for key in ("peroxide", "chlorine"):
         for days in (-9, -1):
             make.make_measurement(
-                site=house, quantity_key=key, value=1, place="tap",
+                site=house,
+                quantity_key=key,
+                value=1,
+                place="tap",
                 measured_at=now + timedelta(days=days),
-            )  # fmt: skip
+            )
     context = seen(house)
     peroxide = [limit.text for limit in kind_of(context, "peroxide").charts[0].limits]
     assert peroxide == [
@@ -264,10 +277,15 @@ def test_a_promise_is_told_from_what_made_it_to_what_ended_it(
     job = make.make_job(site=house, kind="recheck")
     visit = make.make_visit(job=job, starts_at=now + timedelta(days=14), outcome="stable")
     make.make_follow_up(
-        site=house, status="done", visit=visit, details={"event": "startup_closed"},
-        due_on=TODAY, ended_at=now + timedelta(days=14), ended_by=dispatcher,
+        site=house,
+        status="done",
+        visit=visit,
+        details={"event": "startup_closed"},
+        due_on=TODAY,
+        ended_at=now + timedelta(days=14),
+        ended_by=dispatcher,
         ended_reason="stable, no change",
-    )  # fmt: skip
+    )
     make.make_follow_up(
         site=house, status="superseded", ended_at=now, ended_reason="newer: fill_recorded"
     )
@@ -282,9 +300,13 @@ def test_a_promise_is_told_from_what_made_it_to_what_ended_it(
 def test_the_course_of_a_promise_runs_from_made_to_its_end(now):
     axis = Days(TODAY, TODAY + timedelta(days=40))
     drawn = course(
-        axis, made=now, window=(TODAY + timedelta(days=7), TODAY + timedelta(days=21)),
-        due=TODAY + timedelta(days=14), until=now + timedelta(days=14), state="done",
-    )  # fmt: skip
+        axis,
+        made=now,
+        window=(TODAY + timedelta(days=7), TODAY + timedelta(days=21)),
+        due=TODAY + timedelta(days=14),
+        until=now + timedelta(days=14),
+        state="done",
+    )
     left, width = drawn.window
     assert drawn.made < left < drawn.due < left + width
     assert drawn.until == pytest.approx(drawn.due, abs=2)
@@ -300,9 +322,13 @@ def test_figures_stand_in_the_units_of_the_person(
     well = house.wells.get()
     for days, flow in ((-9, 8.0), (-1, 7.0)):
         make.make_measurement(
-            well=well, quantity_key="pump_flow", value=flow, entered=f"{flow:g}",
-            entered_unit="gpm", measured_at=now + timedelta(days=days),
-        )  # fmt: skip
+            well=well,
+            quantity_key="pump_flow",
+            value=flow,
+            entered=f"{flow:g}",
+            entered_unit="gpm",
+            measured_at=now + timedelta(days=days),
+        )
     make.make_fill(stage=feeder, level_before_gal=3, level_after_gal=12)
     make.make_setting(stage=feeder)
     assert "<span>8</span><span></span>" in page_of(dispatcher_client, house)
@@ -344,9 +370,11 @@ def furnish(site, feeder, count, now):
         sample = make.make_sample(site=site)
         make.make_measurement(sample=sample, quantity_key="nitrate", value=2, origin="laboratory")
         visit = make.make_visit(
-            job=make.make_job(site=site), starts_at=now - timedelta(days=number), outcome="stable",
+            job=make.make_job(site=site),
+            starts_at=now - timedelta(days=number),
+            outcome="stable",
             slots=False,
-        )  # fmt: skip
+        )
         make.make_follow_up(site=site, status="done", visit=visit, from_visit=visit)
 
 

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from jobs.models import FollowUpRule
-from jobs.views.site_page import closes
+from jobs.pages.site import closes
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -17,9 +17,13 @@ def house(now):
     train = make.make_startup_train(injection="before", switching="current_relay")
     site, well = train.site, train.wells.get()
     make.make_measurement(
-        well=well, quantity_key="total_depth", value=240, origin="state_record",
-        entered="240", entered_unit="ft",
-    )  # fmt: skip
+        well=well,
+        quantity_key="total_depth",
+        value=240,
+        origin="state_record",
+        entered="240",
+        entered_unit="ft",
+    )
     make.make_measurement(
         well=well, quantity_key="static_level", value=60, entered="60", entered_unit="ft"
     )
@@ -27,9 +31,14 @@ def house(now):
         site=site, quantity_key="iron", value=3.2, place="raw", entered="3.2", entered_unit="mg/L"
     )
     make.make_measurement(
-        site=site, quantity_key="iron", value=0.05, comparator="<", place="tap", entered="< 0.05",
+        site=site,
+        quantity_key="iron",
+        value=0.05,
+        comparator="<",
+        place="tap",
+        entered="< 0.05",
         entered_unit="mg/L",
-    )  # fmt: skip
+    )
     make.make_setting(stage=train.stages.get(kind="feeder"), old_value=40, new_value=30)
     return site
 
@@ -74,9 +83,13 @@ def test_laboratory_figures_stand_under_the_tap_they_were_taken_at(
 ):
     sample = make.make_sample(site=house, kind="annual", place=tap)
     make.make_measurement(
-        sample=sample, quantity_key="nitrate", value=11, place=tap, entered="11",
+        sample=sample,
+        quantity_key="nitrate",
+        value=11,
+        place=tap,
+        entered="11",
         origin="laboratory",
-    )  # fmt: skip
+    )
     page = page_of(dispatcher_client, house)
     assert f'data-of="{column}"><span class="pt above"><span>11</span>' in page
 
@@ -113,9 +126,12 @@ def test_home_dialysis_stops_on_top_until_the_clinic_was_told(dispatcher_client,
 def test_former_holders_and_promises_say_until_when_and_why(dispatcher_client, house, now):
     former = make.make_customer(name="Ottilie Vandersteen")
     make.make_tenure(
-        site=house, customer=former, from_on=date(2009, 1, 1), until_on=date(2021, 5, 3),
+        site=house,
+        customer=former,
+        from_on=date(2009, 1, 1),
+        until_on=date(2021, 5, 3),
         is_contact=False,
-    )  # fmt: skip
+    )
     make.make_follow_up(site=house, reason="the oxidant was set on 1 June 2026")
     page = page_of(dispatcher_client, house)
     assert "former owner until 3 May 2021" in page
@@ -170,8 +186,11 @@ def test_queries_are_the_same_with_3_and_300_rows(
     job = make.make_job(train=train)
     for number in range(min(rows, 40)):
         make.make_visit(
-            job=job, lead=lead, starts_at=now - timedelta(days=number + 1), slots=False,
+            job=job,
+            lead=lead,
+            starts_at=now - timedelta(days=number + 1),
+            slots=False,
             outcome="incomplete_parts",
-        )  # fmt: skip
+        )
     with django_assert_max_num_queries(20):
         page_of(dispatcher_client, house)

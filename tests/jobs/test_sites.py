@@ -6,10 +6,10 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from equipment.models import Measurement, Sample, Site, Stage, Train, Well
+from equipment.models import Measurement, Sample, Site, Well
 from jobs.errors import BadEntry, EditedMeanwhile, WrongState
 from jobs.models import Customer, DoNotUse, FollowUp, FollowUpRule, LogEntry, OutboxMail, SiteTenure
-from jobs.workflows import samples, sites, trains
+from jobs.workflows import samples, sites
 from jobs.workflows.edits import save_edited
 from jobs.workflows.measurements import record_measurement
 from tests import factories as make
@@ -18,9 +18,11 @@ pytestmark = pytest.mark.django_db
 TODAY = date(2026, 6, 10)
 HOLDER = {"holding-part": "owner", "holding-from_on": "2024-05-01"}
 NEW_CUSTOMER = {
-    "customer-kind": "person", "customer-name": "Ida Marchetti",
-    "customer-phone": "607-555-0177", "customer-mail_wanted": "on",
-}  # fmt: skip
+    "customer-kind": "person",
+    "customer-name": "Ida Marchetti",
+    "customer-phone": "607-555-0177",
+    "customer-mail_wanted": "on",
+}
 NEW_HOUSE = {"street": "12 Ferry Stage", "town": "Larkmoor", "drain": "unknown"}
 
 
@@ -100,10 +102,16 @@ def test_a_sold_house_ends_the_old_holder_and_stops_the_mail(dispatcher, now):
     buyer = make.make_customer()
     visit = make.make_visit(job=make.make_job(site=site), starts_at=now + timedelta(days=5))
     letter = OutboxMail.objects.create(
-        key="visit:1:reminder", mail_class="customer", template="visit_reminder",
-        customer=former, visit=visit, recipient=former.email, not_before=now,
-        useful_until=now + timedelta(days=5), created_at=now,
-    )  # fmt: skip
+        key="visit:1:reminder",
+        mail_class="customer",
+        template="visit_reminder",
+        customer=former,
+        visit=visit,
+        recipient=former.email,
+        not_before=now,
+        useful_until=now + timedelta(days=5),
+        created_at=now,
+    )
     make.make_rule(
         "f20", event=FollowUpRule.Event.OCCUPANT_CHANGED, subject="site", closing="acknowledged"
     )
@@ -166,9 +174,16 @@ def test_a_correction_is_a_newer_row_and_the_old_one_stays(dispatcher, now):
 
 def test_a_non_detect_and_its_unit_stay_as_typed(dispatcher, now):
     row = record_measurement(
-        site=make.make_site(), quantity_key="iron", text="< 0.05", unit="mg/L", place="tap",
-        origin="measured", measured_at=now, by=dispatcher, now=now,
-    )  # fmt: skip
+        site=make.make_site(),
+        quantity_key="iron",
+        text="< 0.05",
+        unit="mg/L",
+        place="tap",
+        origin="measured",
+        measured_at=now,
+        by=dispatcher,
+        now=now,
+    )
     assert (row.comparator, row.value, row.entered) == ("<", 0.05, "< 0.05")
 
 
@@ -186,9 +201,14 @@ def test_an_impossible_depth_is_refused_with_what_would_be_right(dispatcher, now
     make.make_measurement(well=well, quantity_key="total_depth", value=240, by=dispatcher)
     with pytest.raises(BadEntry, match=said) as refusal:
         record_measurement(
-            well=well, quantity_key=key, text=text, origin="measured", measured_at=now,
-            by=dispatcher, now=now,
-        )  # fmt: skip
+            well=well,
+            quantity_key=key,
+            text=text,
+            origin="measured",
+            measured_at=now,
+            by=dispatcher,
+            now=now,
+        )
     assert refusal.value.field == key
     assert Measurement.objects.count() == 1
 
@@ -196,11 +216,17 @@ def test_an_impossible_depth_is_refused_with_what_would_be_right(dispatcher, now
 def test_a_well_is_entered_with_told_figures_and_their_origin(dispatcher_client):
     site = make.make_site()
     sent = {
-        "tag": "LK-20417", "kind": "drilled", "status": "active", "control": "switch",
-        "figure-total_depth": "240", "figure-total_depth_unit": "ft",
+        "tag": "LK-20417",
+        "kind": "drilled",
+        "status": "active",
+        "control": "switch",
+        "figure-total_depth": "240",
+        "figure-total_depth_unit": "ft",
         "figure-total_depth_origin": "state_record",
-        "figure-cut_in": "2.8", "figure-cut_in_unit": "bar", "figure-cut_in_origin": "measured",
-    }  # fmt: skip
+        "figure-cut_in": "2.8",
+        "figure-cut_in_unit": "bar",
+        "figure-cut_in_origin": "measured",
+    }
     answer = dispatcher_client.post(reverse("well-new", args=[site.pk]), sent)
     assert answer.status_code == 302
     well = Well.objects.get()
@@ -213,9 +239,13 @@ def test_a_well_is_entered_with_told_figures_and_their_origin(dispatcher_client)
 def test_a_refused_figure_keeps_every_box_and_saves_no_well(dispatcher_client):
     site = make.make_site()
     sent = {
-        "tag": "LK-1", "kind": "drilled", "status": "active", "control": "switch",
-        "figure-total_depth": "240 psi", "figure-static_level": "60",
-    }  # fmt: skip
+        "tag": "LK-1",
+        "kind": "drilled",
+        "status": "active",
+        "control": "switch",
+        "figure-total_depth": "240 psi",
+        "figure-static_level": "60",
+    }
     answer = dispatcher_client.post(reverse("well-new", args=[site.pk]), sent)
     assert answer.status_code == 422
     assert "240 psi" in answer.content.decode()
@@ -225,91 +255,23 @@ def test_a_refused_figure_keeps_every_box_and_saves_no_well(dispatcher_client):
 def test_panels_compute_while_figures_are_typed_and_keep_nothing(dispatcher_client):
     site = make.make_site()
     sent = {
-        "figure-casing_diameter": "6", "figure-casing_diameter_unit": "in",
-        "figure-total_depth": "240", "figure-total_depth_unit": "ft",
-        "figure-static_level": "60", "figure-static_level_unit": "ft",
-        "figure-drawdown_volume": "6", "figure-drawdown_volume_unit": "gal",
-        "figure-refill_time": "60", "figure-refill_time_unit": "s",
-    }  # fmt: skip
+        "figure-casing_diameter": "6",
+        "figure-casing_diameter_unit": "in",
+        "figure-total_depth": "240",
+        "figure-total_depth_unit": "ft",
+        "figure-static_level": "60",
+        "figure-static_level_unit": "ft",
+        "figure-drawdown_volume": "6",
+        "figure-drawdown_volume_unit": "gal",
+        "figure-refill_time": "60",
+        "figure-refill_time_unit": "s",
+    }
     page = dispatcher_client.post(reverse("well-panels", args=[site.pk]), sent).content.decode()
     # 180 ft of water in 6 in: 1.469 gal/ft (geometry, gallon of 231 cubic inches)
     assert "264" in page
     assert "6.00" in page
     assert "needs the volume" in page
     assert not Measurement.objects.exists()
-
-
-# --- systems ------------------------------------------------------------------------------------
-
-
-def test_replacing_a_part_ends_one_row_and_begins_another(dispatcher, now):
-    train = make.make_startup_train()
-    old = train.stages.get(kind="filter")
-    new = Stage(
-        train=train, kind="filter", vessel=old.vessel, medium=make.make_medium(),
-        fitted_on=date(2026, 6, 1),
-    )  # fmt: skip
-    trains.replace_stage(old=old, new=new, by=dispatcher, now=now)
-    old.refresh_from_db()
-    assert old.removed_on == date(2026, 6, 1)
-    assert (new.position, new.replaces) == (old.position, old)
-    kinds = list(train.stages.fitted().values_list("kind", flat=True))
-    assert kinds == ["feeder", "retention", "filter", "softener"]
-
-
-def test_a_part_put_in_between_moves_the_later_ones(dispatcher, now):
-    train = make.make_train(stages=("feeder", "filter", "softener"))
-    tank = Stage(
-        train=train, position=2, kind="retention", retention_tank=make.make_retention_tank(),
-        fitted_on=date(2026, 6, 1),
-    )  # fmt: skip
-    trains.fit_stage(stage=tank, by=dispatcher, now=now)
-    rows = list(train.stages.fitted().values_list("position", "kind"))
-    assert rows == [(1, "feeder"), (2, "retention"), (3, "filter"), (4, "softener")]
-
-
-def test_a_part_is_not_taken_out_before_it_was_fitted(dispatcher, now):
-    stage = make.make_stage(fitted_on=date(2026, 3, 1))
-    with pytest.raises(BadEntry, match="1 March 2026"):
-        trains.end_stage(stage=stage, on=date(2026, 2, 1), by=dispatcher, now=now)
-
-
-@pytest.mark.parametrize(
-    ("changed", "said"),
-    [
-        ({"switching": "always_live"}, "the feeder is always live"),
-        ({"injection": "after"}, "injecting after the pressure tank"),
-        ({"circuit_voltage": "240"}, "the voltages do not match"),
-    ],
-)
-def test_a_dangerous_plan_stops_until_somebody_says_he_read_it(dispatcher_client, changed, said):
-    train = make.make_startup_train()
-    sent = {
-        "name": "House system", "wells": [train.wells.get().pk], "injection": "before",
-        "switching": "switch_load", "circuit_voltage": "120", "version": 1, **changed,
-    }  # fmt: skip
-    where = reverse("train-edit", args=[train.pk])
-    answer = dispatcher_client.post(where, sent)
-    assert answer.status_code == 422
-    assert said in answer.content.decode()
-    assert Train.objects.get().switching == ""
-    assert dispatcher_client.post(where, {**sent, "seen": "on"}).status_code == 302
-
-
-def test_a_sound_plan_is_kept_without_a_word(dispatcher_client):
-    train = make.make_startup_train()
-    sent = {
-        "name": "House system", "wells": [train.wells.get().pk], "injection": "before",
-        "switching": "current_relay", "circuit_voltage": "120", "version": 1,
-    }  # fmt: skip
-    assert dispatcher_client.post(reverse("train-edit", args=[train.pk]), sent).status_code == 302
-
-
-@pytest.mark.parametrize("kind", Stage.Kind.values)
-def test_each_kind_of_part_has_its_form(dispatcher_client, kind):
-    train = make.make_startup_train()
-    answer = dispatcher_client.get(reverse("stage-new", args=[train.pk]), {"kind": kind})
-    assert answer.status_code == 200
 
 
 # --- samples ------------------------------------------------------------------------------------
@@ -336,9 +298,13 @@ def test_a_result_is_entered_once(dispatcher, now):
 
 def test_a_bacteria_sample_with_oxidant_in_it_is_refused(dispatcher, now):
     sample = Sample(
-        site=make.make_site(), kind="bacteria", taken_at=now, taken_by=dispatcher, place="tap",
+        site=make.make_site(),
+        kind="bacteria",
+        taken_at=now,
+        taken_by=dispatcher,
+        place="tap",
         residual_free=False,
-    )  # fmt: skip
+    )
     with pytest.raises(BadEntry, match="flush"):
         samples.send_sample(sample=sample, by=dispatcher, now=now)
 

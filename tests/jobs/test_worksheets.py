@@ -80,9 +80,14 @@ def test_a_bad_figure_is_refused_at_its_box_and_stays(technician_client, typed, 
 def test_a_slip_of_the_unit_is_asked_about(technician_client):
     page = technician_client.get(
         url("softener"),
-        {"hardness": "250", "hardness.unit": "gpg", "people": "4", "resin_volume": "1.5",
-         "salt_dose": "8"},
-    )  # fmt: skip
+        {
+            "hardness": "250",
+            "hardness.unit": "gpg",
+            "people": "4",
+            "resin_volume": "1.5",
+            "salt_dose": "8",
+        },
+    )
     box = page.context["sheet"].box("hardness")
     assert "mg/L" in (box.warning + box.error)
 

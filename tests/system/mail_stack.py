@@ -103,17 +103,26 @@ class Stack:
         with open(log, "wb") as file:
             process = subprocess.Popen(
                 [sys.executable, "-m", *PARTS[part], *words],
-                cwd=settings.BASE_DIR, env=self.environment, stdout=file,
-                stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL, process_group=0,
-            )  # fmt: skip
+                cwd=settings.BASE_DIR,
+                env=self.environment,
+                stdout=file,
+                stderr=subprocess.STDOUT,
+                stdin=subprocess.DEVNULL,
+                process_group=0,
+            )
         self.running.append(process)
         return process
 
     def manage(self, *words):
         return subprocess.run(
-            [sys.executable, "manage.py", *words], cwd=settings.BASE_DIR, env=self.environment,
-            capture_output=True, text=True, timeout=120, check=True,
-        ).stdout  # fmt: skip
+            [sys.executable, "manage.py", *words],
+            cwd=settings.BASE_DIR,
+            env=self.environment,
+            capture_output=True,
+            text=True,
+            timeout=120,
+            check=True,
+        ).stdout
 
     def kill(self, process):
         """The process and its children at once, as when the power goes."""
@@ -145,10 +154,12 @@ class Stack:
 
 def redis_content(client):
     read = {
-        b"string": client.get, b"hash": client.hgetall, b"set": client.smembers,
+        b"string": client.get,
+        b"hash": client.hgetall,
+        b"set": client.smembers,
         b"list": lambda key: client.lrange(key, 0, -1),
         b"zset": lambda key: client.zrange(key, 0, -1),
-    }  # fmt: skip
+    }
     found = [f"{key!r} {read[client.type(key)](key)!r}" for key in client.scan_iter()]
     client.close()
     return "\n".join(found)

@@ -26,10 +26,14 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             user = add_person(
-                username=options["username"], email=options["email"], roles=options["role"],
-                first_name=options["first_name"], last_name=options["last_name"],
-                by=None, now=timezone.now(),
-            )  # fmt: skip
+                username=options["username"],
+                email=options["email"],
+                roles=options["role"],
+                first_name=options["first_name"],
+                last_name=options["last_name"],
+                by=None,
+                now=timezone.now(),
+            )
         except JobsError as refusal:
             raise CommandError(refusal.message) from refusal
         self.stdout.write(

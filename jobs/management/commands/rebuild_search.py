@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandParser
 
 from jobs.models import SearchWord
-from jobs.search_index import rebuild
+from jobs.search.index import rebuild
 
 
 class Command(BaseCommand):

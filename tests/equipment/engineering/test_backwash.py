@@ -4,10 +4,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from equipment.engineering.backwash import backwash
+from equipment.engineering.beds.backwash import backwash
+from equipment.engineering.beds.expansion import bed_expansion, rate_for_expansion_m_h
+from equipment.engineering.beds.media import MEDIA
 from equipment.engineering.errors import EngineeringError, MissingInput, OutOfRange, WrongInput
-from equipment.engineering.expansion import bed_expansion, rate_for_expansion_m_h
-from equipment.engineering.media import MEDIA
 from equipment.engineering.units import quantity
 
 #: 3.785411784 L/gal, 0.09290304 m2/ft2, both exact
@@ -22,9 +22,11 @@ def size(value, unit):
 def wash(**more):
     """12 in at 10 gpm/ft2 and 15 degC: 7.85 gpm."""
     given_keys = {
-        "diameter": quantity(12, "in"), "rate": quantity(10, "gpm/ft2"),
-        "temperature": quantity(15, "degC"), **more,
-    }  # fmt: skip
+        "diameter": quantity(12, "in"),
+        "rate": quantity(10, "gpm/ft2"),
+        "temperature": quantity(15, "degC"),
+        **more,
+    }
     return backwash(**given_keys)
 
 
@@ -51,10 +53,13 @@ def test_the_factor_gives_the_same_expansion_back():
         grain.diameter_mm, grain.specific_gravity, grain.porosity, grain.expansion, 5
     )
     cold = bed_expansion(
-        grain_diameter=quantity(grain.diameter_mm, "mm"), specific_gravity=grain.specific_gravity,
-        porosity=grain.porosity, bed_depth=quantity(457, "mm"), velocity=quantity(rate, "m/h"),
+        grain_diameter=quantity(grain.diameter_mm, "mm"),
+        specific_gravity=grain.specific_gravity,
+        porosity=grain.porosity,
+        bed_depth=quantity(457, "mm"),
+        velocity=quantity(rate, "m/h"),
         temperature=quantity(5, "degC"),
-    )  # fmt: skip
+    )
     assert cold.expansion == pytest.approx(grain.expansion, rel=1e-6)
 
 
@@ -101,9 +106,12 @@ def test_a_pump_run_of_one_minute_is_enough(pump, said):
 
 def test_rinse_counts_and_a_slow_pump_between_the_two_rates_sets_the_flow():
     ours = wash(
-        rate=None, media="carbon", pump_flow=quantity(8, "gpm"), minutes=quantity(10, "min"),
+        rate=None,
+        media="carbon",
+        pump_flow=quantity(8, "gpm"),
+        minutes=quantity(10, "min"),
         rinse_minutes=quantity(5, "min"),
-    )  # fmt: skip
+    )
     assert size(ours.wash_flow, "gpm") == pytest.approx(8)
     assert size(ours.water, "gal") == pytest.approx(120)
 
@@ -154,10 +162,14 @@ def test_required_flow_is_the_same_in_metric(inches):
 
 def expand(**more):
     sand = {
-        "grain_diameter": quantity(0.736, "mm"), "specific_gravity": 2.655, "porosity": 0.407,
-        "bed_depth": quantity(457, "mm"), "velocity": quantity(30, "m/h"),
-        "temperature": quantity(15.5, "degC"), **more,
-    }  # fmt: skip
+        "grain_diameter": quantity(0.736, "mm"),
+        "specific_gravity": 2.655,
+        "porosity": 0.407,
+        "bed_depth": quantity(457, "mm"),
+        "velocity": quantity(30, "m/h"),
+        "temperature": quantity(15.5, "degC"),
+        **more,
+    }
     return bed_expansion(**sand)
 
 

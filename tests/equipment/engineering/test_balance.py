@@ -4,14 +4,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from equipment.engineering.balance import (
+from equipment.engineering.errors import EngineeringError, OutOfRange
+from equipment.engineering.units import quantity
+from equipment.engineering.water.balance import (
     carbon_dioxide,
     carbonic_pk1,
     neutralizer,
     saturation_index,
 )
-from equipment.engineering.errors import EngineeringError, OutOfRange
-from equipment.engineering.units import quantity
 
 STEADY = settings(max_examples=30, deadline=None, derandomize=True)
 
@@ -40,9 +40,13 @@ def test_misprints_of_the_carbon_dioxide_table_are_not_ours(celsius, ph, misprin
 
 def index(**more):
     given_keys = {
-        "ph": 7.5, "temperature": quantity(25, "degC"), "tds": quantity(320, "mg/L"),
-        "calcium_hardness": quantity(150, "mg/L"), "alkalinity": quantity(34, "mg/L"), **more,
-    }  # fmt: skip
+        "ph": 7.5,
+        "temperature": quantity(25, "degC"),
+        "tds": quantity(320, "mg/L"),
+        "calcium_hardness": quantity(150, "mg/L"),
+        "alkalinity": quantity(34, "mg/L"),
+        **more,
+    }
     return saturation_index(**given_keys)
 
 
@@ -70,9 +74,12 @@ def test_index_refusals_name_the_key(more, key):
 
 def neutral(**more):
     given_keys = {
-        "ph": 6.0, "alkalinity": quantity(50, "mg/L"), "temperature": quantity(10, "degC"),
-        "daily_use": quantity(200, "gal"), **more,
-    }  # fmt: skip
+        "ph": 6.0,
+        "alkalinity": quantity(50, "mg/L"),
+        "temperature": quantity(10, "degC"),
+        "daily_use": quantity(200, "gal"),
+        **more,
+    }
     return neutralizer(**given_keys)
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from equipment.engineering.beds import bed, bucket_flow, media_fill
+from equipment.engineering.beds.vessel import bed, bucket_flow, media_fill
 from equipment.engineering.errors import EngineeringError, MissingInput, OutOfRange, WrongInput
 from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity
@@ -127,9 +127,11 @@ def test_more_flow_is_less_contact(one, other):
 
 def test_media_fill_leaves_room_for_the_wash():
     fill = media_fill(
-        diameter=quantity(10, "in"), bed_depth=quantity(33, "in"), underbed_depth=quantity(4, "in"),
+        diameter=quantity(10, "in"),
+        bed_depth=quantity(33, "in"),
+        underbed_depth=quantity(4, "in"),
         freeboard=quantity(40, "percent"),
-    )  # fmt: skip
+    )
     assert size(fill.vessel_height, "in") == pytest.approx(4 + 33 * 1.4)
     assert size(fill.media, "ft3") == pytest.approx(1.5, abs=0.01)
     assert size(fill.underbed, "ft3") == pytest.approx(size(fill.media, "ft3") * 4 / 33)

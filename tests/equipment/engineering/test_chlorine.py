@@ -4,7 +4,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from equipment.engineering.chlorine import available_grams_per_litre, chlorine_demand, morris_pka
+from equipment.engineering.disinfection.chlorine import (
+    available_grams_per_litre,
+    chlorine_demand,
+    morris_pka,
+)
 from equipment.engineering.errors import EngineeringError, OutOfRange
 from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity
@@ -66,9 +70,13 @@ def test_unknown_basis():
 # 8.4 mg of chlorine per mg of iron, manganese and sulfide to sulfate (MEMORY)
 @pytest.mark.parametrize(
     ("amounts", "low", "high"),
-    [((1, 0, 0, 0), 0.62, 0.64), ((0, 1, 0, 0), 1.29, 1.3), ((0, 0, 1, 0), 8.3, 8.4),
-     ((0, 0, 0, 1), 8, 10)],
-)  # fmt: skip
+    [
+        ((1, 0, 0, 0), 0.62, 0.64),
+        ((0, 1, 0, 0), 1.29, 1.3),
+        ((0, 0, 1, 0), 8.3, 8.4),
+        ((0, 0, 0, 1), 8, 10),
+    ],
+)
 def test_demand_lies_in_the_printed_range(amounts, low, high):
     assert low <= chlorine_demand(*amounts) <= high
 
@@ -117,9 +125,12 @@ def test_share_falls_with_ph_and_ignores_the_unit(celsius, ph):
 )
 def test_stored_hypochlorite_encloses_the_printed_table(fahrenheit, months, printed):
     _, answer = compute(
-        "strength-age", strength="125 g/L", age=f"{months * 30.4:g} day", product="hypochlorite",
+        "strength-age",
+        strength="125 g/L",
+        age=f"{months * 30.4:g} day",
+        product="hypochlorite",
         temperature=f"{fahrenheit} F",
-    )  # fmt: skip
+    )
     assert answer.strength.low.m_as("g/L") <= 10 * printed <= answer.strength.high.m_as("g/L")
 
 
@@ -127,9 +138,12 @@ def test_half_the_strength_loses_a_quarter_as_fast():
     # second order in strength: J. AWWA 1995 (abstract, SEEN); loss goes with the square
     def lost(strength):
         _, answer = compute(
-            "strength-age", strength=f"{strength} g/L", age="0.1 day", product="hypochlorite",
+            "strength-age",
+            strength=f"{strength} g/L",
+            age="0.1 day",
+            product="hypochlorite",
             temperature="20 degC",
-        )  # fmt: skip
+        )
         return strength - answer.strength.low.m_as("g/L")
 
     assert lost(120) / lost(60) == pytest.approx(4, rel=0.01)
@@ -157,8 +171,13 @@ def test_strength_age_refuses_and_names_the_key(changed, key):
 def test_strength_age_says_when_to_replace():
     # PA DEP module 25 hypochlorite (2013): not beyond 45 days
     def warned(days, product):
-        _, answer = compute("strength-age", strength="80 g/L", age=f"{days} day", product=product,
-                            temperature="30 degC")  # fmt: skip
+        _, answer = compute(
+            "strength-age",
+            strength="80 g/L",
+            age=f"{days} day",
+            product=product,
+            temperature="30 degC",
+        )
         return " ".join(answer.warnings)
 
     assert "45 days" not in warned(45, "hypochlorite")
@@ -169,8 +188,9 @@ def test_strength_age_says_when_to_replace():
 
 def test_strength_age_without_temperature_is_a_wider_range():
     def span(**more):
-        _, answer = compute("strength-age", strength="100 g/L", age="60 day",
-                            product="hypochlorite", **more)  # fmt: skip
+        _, answer = compute(
+            "strength-age", strength="100 g/L", age="60 day", product="hypochlorite", **more
+        )
         return answer.strength.low.m_as("g/L"), answer.strength.high.m_as("g/L")
 
     low, high = span()
@@ -183,8 +203,9 @@ def test_strength_age_without_temperature_is_a_wider_range():
 @given(st.floats(1, 140), st.floats(0, 180))
 def test_strength_only_falls(strength, days):
     for product in ("hypochlorite", "peroxide-site-diluted", "peroxide-undiluted"):
-        _, answer = compute("strength-age", strength=f"{strength!r} g/L", age=f"{days!r} day",
-                            product=product)  # fmt: skip
+        _, answer = compute(
+            "strength-age", strength=f"{strength!r} g/L", age=f"{days!r} day", product=product
+        )
         low, high = answer.strength.low.m_as("g/L"), answer.strength.high.m_as("g/L")
         assert 0 < low <= high <= strength * (1 + 1e-12)
 

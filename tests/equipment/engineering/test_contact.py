@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from equipment.engineering.chlorine_contact import (
+from equipment.engineering.disinfection.chlorine_contact import (
     GIARDIA_CT_3_LOG,
     GIARDIA_PH,
     GIARDIA_RESIDUAL,
@@ -19,8 +19,13 @@ from equipment.engineering.registry import compute
 
 FEW = settings(max_examples=30, derandomize=True, deadline=None)
 TANK = {"volume": "120 gal", "baffling_factor": "0.1", "flow": "10 gpm"}
-CHLORINE = {**TANK, "oxidant": "chlorine", "residual": "1 mg/L", "temperature": "10 degC",
-            "ph": "7"}  # fmt: skip
+CHLORINE = {
+    **TANK,
+    "oxidant": "chlorine",
+    "residual": "1 mg/L",
+    "temperature": "10 degC",
+    "ph": "7",
+}
 
 
 def regression(celsius, ph, residual):
@@ -66,10 +71,18 @@ def test_tables_are_whole_and_grow_with_ph_residual_and_cold():
 # 1- and 2-log values on the same education page (SEEN-2nd): the 3-log value times L / 3, to 1
 @pytest.mark.parametrize(
     ("ph", "residual", "logs", "printed"),
-    [(6.0, 0.4, 1, 46), (6.0, 0.4, 2, 91), (6.0, 1.0, 1, 49), (6.0, 1.0, 2, 99),
-     (6.0, 2.0, 1, 55), (6.0, 2.0, 2, 110), (7.0, 0.4, 1, 65), (7.0, 0.4, 2, 130),
-     (8.0, 0.4, 1, 92)],
-)  # fmt: skip
+    [
+        (6.0, 0.4, 1, 46),
+        (6.0, 0.4, 2, 91),
+        (6.0, 1.0, 1, 49),
+        (6.0, 1.0, 2, 99),
+        (6.0, 2.0, 1, 55),
+        (6.0, 2.0, 2, 110),
+        (7.0, 0.4, 1, 65),
+        (7.0, 0.4, 2, 130),
+        (8.0, 0.4, 1, 92),
+    ],
+)
 def test_lower_logs_are_in_proportion(ph, residual, logs, printed):
     assert abs(giardia_ct_3_log(0.5, ph, residual) * logs / 3 - printed) <= 1
 
@@ -180,15 +193,21 @@ def test_bladder_tank_gives_no_contact():
 @pytest.mark.parametrize(
     ("name", "inputs", "key"),
     [
-        ("retention-size", {"flow": "5 gpm", "contact_time": "0 min", "baffling_factor": "1"},
-         "contact_time"),
-        ("retention-size", {"flow": "5 gpm", "contact_time": "20 min", "baffling_factor": "0"},
-         "baffling_factor"),
+        (
+            "retention-size",
+            {"flow": "5 gpm", "contact_time": "0 min", "baffling_factor": "1"},
+            "contact_time",
+        ),
+        (
+            "retention-size",
+            {"flow": "5 gpm", "contact_time": "20 min", "baffling_factor": "0"},
+            "baffling_factor",
+        ),
         ("turnover", {"volume": "9 gal", "flow": "5 gpm", "turnovers": "0"}, "turnovers"),
         ("turnover", {"volume": "9 gal", "flow": "5 gpm", "turnovers": "11"}, "turnovers"),
         ("turnover", {"volume": "9 gal", "flow": "5"}, "flow"),
     ],
-)  # fmt: skip
+)
 def test_size_and_turnover_refuse_and_name_the_key(name, inputs, key):
     with pytest.raises(EngineeringError) as refused:
         compute(name, **inputs)
@@ -205,23 +224,34 @@ def test_turnover_says_when_a_reading_is_too_early(turnovers, word):
 @FEW
 @given(st.floats(0.5, 100), st.floats(0.5, 90), st.floats(0.1, 1))
 def test_retention_size_is_the_inverse_of_contact(gpm, minutes, factor):
-    _, size = compute("retention-size", flow=f"{gpm!r} gpm", contact_time=f"{minutes!r} min",
-                      baffling_factor=repr(factor))  # fmt: skip
+    _, size = compute(
+        "retention-size",
+        flow=f"{gpm!r} gpm",
+        contact_time=f"{minutes!r} min",
+        baffling_factor=repr(factor),
+    )
     gallons = size.volume.m_as("gallon")
     if gallons <= 10_000:
-        _, back = compute("contact", volume=f"{gallons!r} gal", flow=f"{gpm!r} gpm",
-                          baffling_factor=repr(factor))  # fmt: skip
+        _, back = compute(
+            "contact", volume=f"{gallons!r} gal", flow=f"{gpm!r} gpm", baffling_factor=repr(factor)
+        )
         assert back.t10.m_as("min") == pytest.approx(minutes, rel=1e-9)
 
 
 @FEW
 @given(st.floats(1, 5000), st.floats(0.5, 100), st.floats(0.1, 9))
 def test_turnover_ignores_the_unit_and_leaves_less_with_time(gallons, gpm, turnovers):
-    _, plain = compute("turnover", volume=f"{gallons!r} gal", flow=f"{gpm!r} gpm",
-                       turnovers=repr(turnovers))  # fmt: skip
-    _, metric = compute("turnover", volume=f"{gallons * 3.785411784!r} L",
-                        flow=f"{gpm * 3.785411784!r} L/min", turnovers=repr(turnovers))  # fmt: skip
+    _, plain = compute(
+        "turnover", volume=f"{gallons!r} gal", flow=f"{gpm!r} gpm", turnovers=repr(turnovers)
+    )
+    _, metric = compute(
+        "turnover",
+        volume=f"{gallons * 3.785411784!r} L",
+        flow=f"{gpm * 3.785411784!r} L/min",
+        turnovers=repr(turnovers),
+    )
     assert plain.time.m_as("min") == pytest.approx(metric.time.m_as("min"), rel=1e-9)
-    _, later = compute("turnover", volume=f"{gallons!r} gal", flow=f"{gpm!r} gpm",
-                       turnovers=repr(turnovers + 0.5))  # fmt: skip
+    _, later = compute(
+        "turnover", volume=f"{gallons!r} gal", flow=f"{gpm!r} gpm", turnovers=repr(turnovers + 0.5)
+    )
     assert later.old_water_left < plain.old_water_left

@@ -6,8 +6,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from equipment.engineering.demand_fit import Reading, evidence_from, fit_line, read_reading
 from equipment.engineering.errors import EngineeringError, OutOfRange, WrongInput
+from equipment.engineering.oxidant.demand_fit import (
+    Reading,
+    evidence_from,
+    fit_line,
+    read_reading,
+)
 
 QUICK = settings(max_examples=60, derandomize=True, deadline=None)
 #: mg/L per percent: 17 gpd of 71.6 g/L into 8 gpm
@@ -100,12 +105,20 @@ def test_readings_as_typed(text, expected):
 @pytest.mark.parametrize(
     ("text", "error"),
     [
-        ("40", WrongInput), ("40:5-10:3:1", WrongInput), ("a:5-10", WrongInput),
-        ("40:x", WrongInput), ("0:0-5", OutOfRange), ("101:0-5", OutOfRange),
-        ("40:10-5", OutOfRange), ("40:5-1001", OutOfRange), ("40:5-10:-1", OutOfRange),
-        ("40:-5-10", WrongInput), ("40:nan-5", WrongInput), ("40:5-inf", WrongInput),
+        ("40", WrongInput),
+        ("40:5-10:3:1", WrongInput),
+        ("a:5-10", WrongInput),
+        ("40:x", WrongInput),
+        ("0:0-5", OutOfRange),
+        ("101:0-5", OutOfRange),
+        ("40:10-5", OutOfRange),
+        ("40:5-1001", OutOfRange),
+        ("40:5-10:-1", OutOfRange),
+        ("40:-5-10", WrongInput),
+        ("40:nan-5", WrongInput),
+        ("40:5-inf", WrongInput),
     ],
-)  # fmt: skip
+)
 def test_readings_refused(text, error):
     with pytest.raises(error, match="reading"):
         read_reading("reading", text)
@@ -115,10 +128,13 @@ def test_readings_refused(text, error):
 
 @QUICK
 @given(
-    factor=st.floats(0.6, 1.3), demand=st.floats(0, 40),
+    factor=st.floats(0.6, 1.3),
+    demand=st.floats(0, 40),
     settings_=st.lists(st.floats(5, 100), min_size=1, max_size=4),
-    below=st.floats(0, 6), above=st.floats(0.01, 6), asked=st.floats(1, 100),
-)  # fmt: skip
+    below=st.floats(0, 6),
+    above=st.floats(0.01, 6),
+    asked=st.floats(1, 100),
+)
 def test_the_truth_is_never_excluded(factor, demand, settings_, below, above, asked):
     """Whatever the bands, an honest reading never rules out the true residual."""
 

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from equipment.engineering.demand_fit import Reading
-from equipment.engineering.dial_in import dial_in
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput, WrongUnit
+from equipment.engineering.oxidant.demand_fit import Reading
+from equipment.engineering.oxidant.dial_in import dial_in
 from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity as q
 
@@ -152,8 +152,12 @@ def test_coarse_reading_asks_for_a_finer_one():
 
 
 def test_permanganate_with_no_residual_rises_until_the_tap_is_clear():
-    base = {**CHLORINE, "oxidant": "permanganate", "target_low": "0 mg/L",
-            "target_high": "0.1 mg/L"}  # fmt: skip
+    base = {
+        **CHLORINE,
+        "oxidant": "permanganate",
+        "target_low": "0 mg/L",
+        "target_high": "0.1 mg/L",
+    }
     muddy = ask(base, "20:0-0.05", iron_clear="false", odour_clear="true")
     assert setting(muddy) == pytest.approx(25)
     assert ask(base, "25:0-0.05", **CLEAR).stop
@@ -199,8 +203,11 @@ def test_refusals_name_the_key(changes, error, key):
 def test_answer_as_json():
     printed, _ = compute("dial-in", **PEROXIDE, reading=["40:>25", "20:7.5-12.5"])
     assert printed["inputs"]["reading"][0] == {
-        "setting": 40.0, "low": 25.0, "unit": "mg/L", "turnovers": 3.0,
-    }  # fmt: skip
+        "setting": 40.0,
+        "low": 25.0,
+        "unit": "mg/L",
+        "turnovers": 3.0,
+    }
     assert set(printed["results"]["expected_residual"]) == {"low", "high", "unit"}
     assert printed["results"]["stop"]["value"] is False
 
@@ -226,11 +233,16 @@ def follow(oxidant, calibration, factor, demand, computed, band, maximum=None, s
     """Set, read, ask again: readings needed until it says stop, the residual, every setting."""
     low, high = TARGETS[oxidant]
     feed = {
-        "oxidant": oxidant, "flow": q(10, "gpm"), "strength": q(144 * calibration, "g/L"),
-        "feeder_output": q(10, "gpd"), "target_low": q(low, "mg/L"),
-        "target_high": q(high, "mg/L"), "computed_setting": q(computed, "percent"),
-        "maximum_dose": None if maximum is None else q(maximum, "mg/L"), "feeder_checked": True,
-    }  # fmt: skip
+        "oxidant": oxidant,
+        "flow": q(10, "gpm"),
+        "strength": q(144 * calibration, "g/L"),
+        "feeder_output": q(10, "gpd"),
+        "target_low": q(low, "mg/L"),
+        "target_high": q(high, "mg/L"),
+        "computed_setting": q(computed, "percent"),
+        "maximum_dose": None if maximum is None else q(maximum, "mg/L"),
+        "feeder_checked": True,
+    }
     answer = dial_in(**feed)
     readings, tried = [], []
     for count in range(1, steps + 1):
@@ -247,10 +259,14 @@ def follow(oxidant, calibration, factor, demand, computed, band, maximum=None, s
 
 def test_calibration_of_the_simulation():
     answer = dial_in(
-        oxidant="chlorine", flow=q(10, "gpm"), strength=q(144 * 0.5, "g/L"),
-        feeder_output=q(10, "gpd"), target_low=q(1, "mg/L"), target_high=q(2, "mg/L"),
+        oxidant="chlorine",
+        flow=q(10, "gpm"),
+        strength=q(144 * 0.5, "g/L"),
+        feeder_output=q(10, "gpd"),
+        target_low=q(1, "mg/L"),
+        target_high=q(2, "mg/L"),
         computed_setting=q(20, "percent"),
-    )  # fmt: skip
+    )
     assert answer.slope.magnitude == pytest.approx(0.5)
 
 
@@ -330,11 +346,18 @@ def test_whatever_was_read_the_limits_hold(
         for s, low, width, turned in zip(settings_, lows, widths, turnovers, strict=False)
     ]
     answer = dial_in(
-        oxidant=oxidant, reading=readings, flow=q(8, "gpm"), strength=q(71.6, "g/L"),
-        feeder_output=q(17, "gpd"), target_low=q(1, "mg/L"), target_high=q(5, "mg/L"),
-        maximum_dose=q(maximum, "mg/L"), computed_setting=q(20, "percent"),
-        iron_clear=clear, odour_clear=clear,
-    )  # fmt: skip
+        oxidant=oxidant,
+        reading=readings,
+        flow=q(8, "gpm"),
+        strength=q(71.6, "g/L"),
+        feeder_output=q(17, "gpd"),
+        target_low=q(1, "mg/L"),
+        target_high=q(5, "mg/L"),
+        maximum_dose=q(maximum, "mg/L"),
+        computed_setting=q(20, "percent"),
+        iron_clear=clear,
+        odour_clear=clear,
+    )
     at = answer.next_setting.magnitude
     ceiling = min(100, maximum / G) + 1e-9
     assert 0 < at <= ceiling

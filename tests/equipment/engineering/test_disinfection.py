@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from equipment.engineering.disinfection import contact_hours
+from equipment.engineering.disinfection.shock import contact_hours
 from equipment.engineering.errors import EngineeringError, MissingInput, OutOfRange, WrongInput
 from equipment.engineering.registry import compute
 from equipment.engineering.units import unit
@@ -93,18 +93,34 @@ def test_metric_column_of_mil_hdbk_1164_is_a_circumference(inches, printed, righ
         ({"casing_diameter": "150 in", "water_column": "10 ft"}, "casing_diameter"),
         ({"casing_diameter": "6 in", "water_column": "0 ft"}, "water_column"),
         ({"casing_diameter": "6 in", "water_column": "-4 ft"}, "water_column"),
-        ({"casing_diameter": "6 in", "total_depth": "60 ft", "static_level": "60 ft"},
-         "static_level"),
-        ({"casing_diameter": "6 in", "total_depth": "60 ft", "static_level": "unsure"},
-         "static_level"),
-        ({"casing_diameter": "6 in", "water_column": "9 ft", "total_depth": "60 ft"},
-         "water_column"),
-        ({"casing_diameter": "6 in", "water_column": "9 ft", "casing_2_diameter": "4 in"},
-         "casing_2_column"),
-        ({"casing_diameter": "6 in", "total_depth": "60 ft", "static_level": "20 ft",
-          "casing_2_diameter": "4 in", "casing_2_column": "50 ft"}, "casing_2_column"),
+        (
+            {"casing_diameter": "6 in", "total_depth": "60 ft", "static_level": "60 ft"},
+            "static_level",
+        ),
+        (
+            {"casing_diameter": "6 in", "total_depth": "60 ft", "static_level": "unsure"},
+            "static_level",
+        ),
+        (
+            {"casing_diameter": "6 in", "water_column": "9 ft", "total_depth": "60 ft"},
+            "water_column",
+        ),
+        (
+            {"casing_diameter": "6 in", "water_column": "9 ft", "casing_2_diameter": "4 in"},
+            "casing_2_column",
+        ),
+        (
+            {
+                "casing_diameter": "6 in",
+                "total_depth": "60 ft",
+                "static_level": "20 ft",
+                "casing_2_diameter": "4 in",
+                "casing_2_column": "50 ft",
+            },
+            "casing_2_column",
+        ),
     ],
-)  # fmt: skip
+)
 def test_well_volume_refuses_and_names_the_key(inputs, key):
     with pytest.raises(EngineeringError) as refused:
         compute("well-volume", **inputs)
@@ -129,9 +145,14 @@ def test_second_section_is_part_of_the_depths_and_beside_a_column():
         "well-volume", "volume", "gal", casing_diameter="6 in", water_column="50 ft", **second
     )
     inside = value(
-        "well-volume", "volume", "gal", casing_diameter="6 in", total_depth="120 ft",
-        static_level="20 ft", **second,
-    )  # fmt: skip
+        "well-volume",
+        "volume",
+        "gal",
+        casing_diameter="6 in",
+        total_depth="120 ft",
+        static_level="20 ft",
+        **second,
+    )
     # 50 ft of 1.47 gal/ft and 50 ft of 0.65 gal/ft (MIL-HDBK-1164 table 1)
     assert abs(beside - (50 * 1.47 + 50 * 0.65)) < 0.5
     assert abs(beside - inside) < 1e-9
@@ -242,8 +263,18 @@ def test_warnings_by_target(target, words):
 def test_cautions_say_what_can_hurt():
     _, answer = compute("shock-chlorination", **SHOCK)
     said = " ".join(answer.cautions).lower()
-    for word in ("label", "local code", "acid", "ammonia", "peroxide", "goggles", "power off",
-                 "nobody drinks", "septic", "carbon"):  # fmt: skip
+    for word in (
+        "label",
+        "local code",
+        "acid",
+        "ammonia",
+        "peroxide",
+        "goggles",
+        "power off",
+        "nobody drinks",
+        "septic",
+        "carbon",
+    ):
         assert word in said
 
 

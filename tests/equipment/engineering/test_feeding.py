@@ -5,15 +5,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput, WrongUnit
-from equipment.engineering.feed_setting import feed_setting
-from equipment.engineering.feeding import dose_from_setting, feeder_calibration
+from equipment.engineering.oxidant.feed_setting import feed_setting
+from equipment.engineering.oxidant.feeding import dose_from_setting, feeder_calibration
 from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity as q
 
 QUICK = settings(max_examples=30, derandomize=True, deadline=None)
-FEED = {
-    "flow": "8 gpm", "dose": "20 mg/L", "strength": "71.6 g/L", "feeder_output": "17 gpd",
-}  # fmt: skip
+FEED = {"flow": "8 gpm", "dose": "20 mg/L", "strength": "71.6 g/L", "feeder_output": "17 gpd"}
 
 
 def feed(**changes):
@@ -30,9 +28,8 @@ def test_low_setting_says_dilute_and_to_what_strength():
     assert answer.setting.magnitude < 10
     assert said(answer.warnings, "dilute the solution from 60")
     again = feed(
-        dose="1.25 mg/L", flow="5.7 gpm",
-        strength=f"{answer.suggested_strength.magnitude} g/L",
-    )  # fmt: skip
+        dose="1.25 mg/L", flow="5.7 gpm", strength=f"{answer.suggested_strength.magnitude} g/L"
+    )
     assert 30 <= again.setting.magnitude <= 60
     assert again.suggested_strength is None
 
@@ -88,9 +85,12 @@ def test_supply_beyond_the_shelf_life_gets_a_weaker_mix():
     assert answer.suggested_strength.magnitude == pytest.approx(30, abs=1)
     strength = f"{answer.suggested_strength.magnitude} g/L"
     again = feed(
-        tank_volume="15 gal", daily_use="250 gal", wash_use="0 gal", shelf_life="91 day",
+        tank_volume="15 gal",
+        daily_use="250 gal",
+        wash_use="0 gal",
+        shelf_life="91 day",
         strength=strength,
-    )  # fmt: skip
+    )
     assert again.days_of_supply.magnitude <= 91
     assert again.suggested_strength is None
 
@@ -155,17 +155,33 @@ def test_feed_setting_refusals_name_the_key(changes, error, key):
 @pytest.mark.parametrize(
     ("name", "inputs", "error", "key"),
     [
-        ("feeder-calibration", {"drawn": "40 mL", "time": "5 s", "setting": "50 percent"},
-         OutOfRange, "time"),
-        ("feeder-calibration", {"drawn": "40 mL", "time": "60 s", "setting": "101 percent"},
-         OutOfRange, "setting"),
-        ("feeder-calibration", {"drawn": "40 mL", "time": "60 s", "setting": "50"},
-         WrongUnit, "setting"),
+        (
+            "feeder-calibration",
+            {"drawn": "40 mL", "time": "5 s", "setting": "50 percent"},
+            OutOfRange,
+            "time",
+        ),
+        (
+            "feeder-calibration",
+            {"drawn": "40 mL", "time": "60 s", "setting": "101 percent"},
+            OutOfRange,
+            "setting",
+        ),
+        (
+            "feeder-calibration",
+            {"drawn": "40 mL", "time": "60 s", "setting": "50"},
+            WrongUnit,
+            "setting",
+        ),
         ("feeder-calibration", {"time": "60 s", "setting": "50 percent"}, MissingInput, "drawn"),
-        ("dose-from-setting", {**{k: v for k, v in FEED.items() if k != "dose"},
-                               "setting": "0 percent"}, OutOfRange, "setting"),
+        (
+            "dose-from-setting",
+            {**{k: v for k, v in FEED.items() if k != "dose"}, "setting": "0 percent"},
+            OutOfRange,
+            "setting",
+        ),
     ],
-)  # fmt: skip
+)
 def test_other_refusals_name_the_key(name, inputs, error, key):
     with pytest.raises(error) as refused:
         compute(name, **inputs)
@@ -179,8 +195,10 @@ positive = st.floats(0.5, 40)
 @given(flow=positive, dose=positive, strength=st.floats(5, 400), output=st.floats(3, 60))
 def test_dose_from_setting_is_the_inverse(flow, dose, strength, output):
     inputs = {
-        "flow": q(flow, "gpm"), "strength": q(strength, "g/L"), "feeder_output": q(output, "gpd"),
-    }  # fmt: skip
+        "flow": q(flow, "gpm"),
+        "strength": q(strength, "g/L"),
+        "feeder_output": q(output, "gpd"),
+    }
     setting = feed_setting(dose=q(dose, "mg/L"), **inputs).setting
     if setting.magnitude <= 100:
         back = dose_from_setting(setting=setting, **inputs).dose
@@ -192,9 +210,11 @@ def test_dose_from_setting_is_the_inverse(flow, dose, strength, output):
 def test_setting_rises_with_flow_and_dose(flow, dose, more):
     def setting(gpm, mg_l):
         return feed_setting(
-            flow=q(gpm, "gpm"), dose=q(mg_l, "mg/L"), strength=q(71.6, "g/L"),
+            flow=q(gpm, "gpm"),
+            dose=q(mg_l, "mg/L"),
+            strength=q(71.6, "g/L"),
             feeder_output=q(17, "gpd"),
-        ).setting.magnitude  # fmt: skip
+        ).setting.magnitude
 
     assert setting(flow + more, dose) > setting(flow, dose)
     assert setting(flow, dose + more) > setting(flow, dose)
@@ -204,13 +224,17 @@ def test_setting_rises_with_flow_and_dose(flow, dose, more):
 @given(flow=positive, dose=positive)
 def test_same_answer_in_metric_units(flow, dose):
     one = feed_setting(
-        flow=q(flow, "gpm"), dose=q(dose, "mg/L"), strength=q(71.6, "g/L"),
+        flow=q(flow, "gpm"),
+        dose=q(dose, "mg/L"),
+        strength=q(71.6, "g/L"),
         feeder_output=q(17, "gpd"),
-    )  # fmt: skip
+    )
     other = feed_setting(
-        flow=q(flow * 3.785411784, "L/min"), dose=q(dose / 1000, "g/L"),
-        strength=q(71600, "mg/L"), feeder_output=q(17 * 3785.411784 / 1440, "mL/min"),
-    )  # fmt: skip
+        flow=q(flow * 3.785411784, "L/min"),
+        dose=q(dose / 1000, "g/L"),
+        strength=q(71600, "mg/L"),
+        feeder_output=q(17 * 3785.411784 / 1440, "mL/min"),
+    )
     assert other.setting.magnitude == pytest.approx(one.setting.magnitude, rel=1e-9)
 
 

@@ -5,9 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from equipment.engineering.errors import OutOfRange, WrongUnit
-from equipment.engineering.gas import off_gas, solubility, vapour_pressure
 from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity as q
+from equipment.engineering.water.gas import off_gas, solubility, vapour_pressure
 
 QUICK = settings(max_examples=30, derandomize=True, deadline=None)
 #: oxygen in balance with moist air of 1 atm, mg/L (SEEN: public interpolation exercise, the values
@@ -105,11 +105,15 @@ def test_more_peroxide_more_gas_and_onset_is_where_they_meet(excess, more, celsi
 @given(celsius=st.floats(0, 40))
 def test_same_answer_in_other_units(celsius):
     one = off_gas(
-        peroxide_excess=q(30, "mg/L"), temperature=q(celsius, "degC"), altitude=q(3000, "ft"),
+        peroxide_excess=q(30, "mg/L"),
+        temperature=q(celsius, "degC"),
+        altitude=q(3000, "ft"),
         gauge_pressure=q(20, "psi"),
-    )  # fmt: skip
+    )
     other = off_gas(
-        peroxide_excess=q(0.03, "g/L"), temperature=q(celsius * 1.8 + 32, "degF"),
-        altitude=q(914.4, "m"), gauge_pressure=q(137.89514586, "kPa"),
-    )  # fmt: skip
+        peroxide_excess=q(0.03, "g/L"),
+        temperature=q(celsius * 1.8 + 32, "degF"),
+        altitude=q(914.4, "m"),
+        gauge_pressure=q(137.89514586, "kPa"),
+    )
     assert other.onset.magnitude == pytest.approx(one.onset.magnitude, rel=1e-6)

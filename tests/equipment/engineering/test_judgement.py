@@ -175,9 +175,14 @@ def test_a_residual_does_not_prove_that_sulfide_is_gone(name):
 
 @pytest.mark.parametrize(
     ("name", "key"),
-    [("feed-setting", "strength"), ("dose-from-setting", "strength"), ("dial-in", "strength"),
-     ("solution-top-up", "add_strength"), ("strength-age", "strength")],
-)  # fmt: skip
+    [
+        ("feed-setting", "strength"),
+        ("dose-from-setting", "strength"),
+        ("dial-in", "strength"),
+        ("solution-top-up", "add_strength"),
+        ("strength-age", "strength"),
+    ],
+)
 def test_percent_alone_is_no_strength(name, key):
     assert refused(name, **{key: "7 percent"}).key == key
 

@@ -5,9 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from molmass import Formula
 
-from equipment.engineering import oxidants
 from equipment.engineering.errors import OutOfRange, WrongInput, WrongUnit
-from equipment.engineering.oxidants import oxidant_demand
+from equipment.engineering.oxidant import oxidants
+from equipment.engineering.oxidant.oxidants import oxidant_demand
 from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity
 
@@ -27,10 +27,13 @@ def test_molar_masses_of_oxidants(oxidant, formula):
 
 def test_molar_masses_of_what_is_oxidized():
     for value, formula in (
-        (oxidants.IRON_MASS, "Fe"), (oxidants.MANGANESE_MASS, "Mn"), (oxidants.SULFUR_MASS, "S"),
-        (oxidants.HYDROGEN_SULFIDE_MASS, "H2S"), (oxidants.NITROGEN_MASS, "N"),
+        (oxidants.IRON_MASS, "Fe"),
+        (oxidants.MANGANESE_MASS, "Mn"),
+        (oxidants.SULFUR_MASS, "S"),
+        (oxidants.HYDROGEN_SULFIDE_MASS, "H2S"),
+        (oxidants.NITROGEN_MASS, "N"),
         (oxidants.OXYGEN_MASS, "O2"),
-    ):  # fmt: skip
+    ):
         assert value == pytest.approx(Formula(formula).mass, rel=3e-5)
 
 

@@ -8,51 +8,78 @@ from dataclasses import replace
 
 import pytest
 
-from equipment.engineering.plan import (
+from equipment.engineering.plan.facts import (
     Facts,
     Feeder,
     House,
     Part,
     Source,
     Water,
-    dose_flow,
-    plan_train,
-    wash_use,
 )
+from equipment.engineering.plan.train import dose_flow, plan_train, wash_use
 from equipment.engineering.units import quantity as q
 
 RETENTION = Part(
-    key="tank", label="Retention tank", kind="retention", volume=q(120, "gal"),
-    baffling_factor=0.3, side="before",
-)  # fmt: skip
+    key="tank",
+    label="Retention tank",
+    kind="retention",
+    volume=q(120, "gal"),
+    baffling_factor=0.3,
+    side="before",
+)
 CARBON = Part(
-    key="carbon", label="Carbon filter", kind="filter", diameter=q(10, "in"),
-    bed_depth=q(36, "in"), wash_rate=q(9, "gpm/ft2"), rate_temperature=q(15, "degC"),
-    interval_cap=q(5, "day"), is_carbon=True, wash_hour=1,
-)  # fmt: skip
+    key="carbon",
+    label="Carbon filter",
+    kind="filter",
+    diameter=q(10, "in"),
+    bed_depth=q(36, "in"),
+    wash_rate=q(9, "gpm/ft2"),
+    rate_temperature=q(15, "degC"),
+    interval_cap=q(5, "day"),
+    is_carbon=True,
+    wash_hour=1,
+)
 SOFTENER = Part(
-    key="softener", label="Softener", kind="softener", bed_volume=q(2, "ft3"),
-    salt_dose=q(8, "lb/ft3"), iron_limit=q(0.3, "mg/L"), wash_hour=3,
-)  # fmt: skip
+    key="softener",
+    label="Softener",
+    kind="softener",
+    bed_volume=q(2, "ft3"),
+    salt_dose=q(8, "lb/ft3"),
+    iron_limit=q(0.3, "mg/L"),
+    wash_hour=3,
+)
 FEEDER = Feeder(
-    oxidant="peroxide", strength=q(71.6, "g/L"), output=q(17, "gpd"), rated_pressure=q(100, "psi"),
-    tank_volume=q(15, "gal"), shelf_life=q(365, "day"), switching="switch_load", injection="before",
-)  # fmt: skip
+    oxidant="peroxide",
+    strength=q(71.6, "g/L"),
+    output=q(17, "gpd"),
+    rated_pressure=q(100, "psi"),
+    tank_volume=q(15, "gal"),
+    shelf_life=q(365, "day"),
+    switching="switch_load",
+    injection="before",
+)
 HOUSE = Facts(
     water=Water(
-        iron=q(3, "mg/L"), manganese=q(0.02, "mg/L"), sulfide=q(2, "mg/L"),
-        hardness=q(240, "mg/L"), ph=7.1, temperature=q(11, "degC"),
+        iron=q(3, "mg/L"),
+        manganese=q(0.02, "mg/L"),
+        sulfide=q(2, "mg/L"),
+        hardness=q(240, "mg/L"),
+        ph=7.1,
+        temperature=q(11, "degC"),
     ),
     source=Source(
-        pump_flow=q(8, "gpm"), well_yield=q(8, "gpm"), stored_volume=q(180, "gal"),
-        drawdown=q(11.35, "gal"), cut_out=q(60, "psi"),
+        pump_flow=q(8, "gpm"),
+        well_yield=q(8, "gpm"),
+        stored_volume=q(180, "gal"),
+        drawdown=q(11.35, "gal"),
+        cut_out=q(60, "psi"),
     ),
     house=House(people=4, daily_use=q(250, "gal"), peak_flow=q(6, "gpm")),
     feeder=FEEDER,
     parts=(RETENTION, CARBON, SOFTENER),
     residual=q(10, "mg/L"),
     retention_minimum=q(10, "min"),
-)  # fmt: skip
+)
 
 
 def keys(facts):

@@ -4,16 +4,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from equipment.engineering.demand import Fixture, peak_demand, read_fixture, table_flow
 from equipment.engineering.errors import EngineeringError, MissingInput, OutOfRange, WrongInput
-from equipment.engineering.pipes import (
+from equipment.engineering.plumbing.demand import (
+    Fixture,
+    peak_demand,
+    read_fixture,
+    table_flow,
+)
+from equipment.engineering.plumbing.pipes import (
     INSIDE_DIAMETER_IN,
     friction,
     friction_factor,
     hazen_williams_psi,
     pipe_volume,
 )
-from equipment.engineering.plumbing import atmosphere_psi, pressure_tank, well_flow
+from equipment.engineering.plumbing.tank import atmosphere_psi, pressure_tank, well_flow
 from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity
 
@@ -26,9 +31,12 @@ def size(value, unit):
 
 def tank(**more):
     given_keys = {
-        "volume": quantity(44, "gal"), "precharge": quantity(38, "psi"),
-        "cut_in": quantity(40, "psi"), "cut_out": quantity(60, "psi"), **more,
-    }  # fmt: skip
+        "volume": quantity(44, "gal"),
+        "precharge": quantity(38, "psi"),
+        "cut_in": quantity(40, "psi"),
+        "cut_out": quantity(60, "psi"),
+        **more,
+    }
     return pressure_tank(**given_keys)
 
 
@@ -98,9 +106,10 @@ def test_tank_refusals_name_the_key(more, refusal, key):
 def test_drawdown_is_between_nothing_and_the_tank_and_the_same_in_metric(precharge, cut_in):
     ours = tank(precharge=quantity(precharge, "psi"), cut_in=quantity(cut_in, "psi"))
     theirs = tank(
-        volume=quantity(44 * 3.785411784, "L"), precharge=quantity(precharge * 6.894757, "kPa"),
+        volume=quantity(44 * 3.785411784, "L"),
+        precharge=quantity(precharge * 6.894757, "kPa"),
         cut_in=quantity(cut_in * 6.894757, "kPa"),
-    )  # fmt: skip
+    )
     assert 0 <= ours.acceptance < 1
     assert size(ours.drawdown, "gal") == pytest.approx(
         size(theirs.drawdown, "gal"), rel=1e-5, abs=1e-5

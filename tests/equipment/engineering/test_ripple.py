@@ -5,14 +5,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput, WrongUnit
+from equipment.engineering.oxidant.ripple import dose_ripple
 from equipment.engineering.registry import compute
-from equipment.engineering.ripple import dose_ripple
 from equipment.engineering.units import quantity as q
 
 QUICK = settings(max_examples=30, derandomize=True, deadline=None)
 BASE = {
-    "cycle_length": "60 s", "on_share": "20 percent", "flow": "8 gpm", "mixing_volume": "40 gal",
-}  # fmt: skip
+    "cycle_length": "60 s",
+    "on_share": "20 percent",
+    "flow": "8 gpm",
+    "mixing_volume": "40 gal",
+}
 
 
 def ripple(**changes):
@@ -80,9 +83,11 @@ def test_refusals_name_the_key(changes, error, key):
 def test_mean_lies_between_and_more_volume_evens_out(cycle, share, volume):
     def at(gallons):
         return dose_ripple(
-            cycle_length=q(cycle, "s"), on_share=q(share, "percent"), flow=q(8, "gpm"),
+            cycle_length=q(cycle, "s"),
+            on_share=q(share, "percent"),
+            flow=q(8, "gpm"),
             mixing_volume=q(gallons, "gal"),
-        )  # fmt: skip
+        )
 
     answer = at(volume)
     assert 0 <= answer.trough_ratio <= 1 <= answer.peak_ratio <= 100 / share + 1e-9

@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from equipment.engineering.demand_fit import Reading, evidence_from, fit_line
-from equipment.engineering.gas import solubility, vapour_pressure
+from equipment.engineering.oxidant.demand_fit import Reading, evidence_from, fit_line
 from equipment.engineering.registry import compute
+from equipment.engineering.water.gas import solubility, vapour_pressure
 
 pytestmark = pytest.mark.second_reference
 
@@ -20,8 +20,10 @@ def test_henry_constants_against_iapws(celsius):
     liquid = IAPWS97(T=kelvin, x=0)
     assert vapour_pressure(celsius) == pytest.approx(liquid.P / 0.101325, rel=1e-3)
     for name, formula, mass in (
-        ("oxygen", "O2", 31.999), ("nitrogen", "N2", 28.013), ("carbon dioxide", "CO2", 44.010),
-    ):  # fmt: skip
+        ("oxygen", "O2", 31.999),
+        ("nitrogen", "N2", 28.013),
+        ("carbon dioxide", "CO2", 44.010),
+    ):
         expected = 0.101325 / _Henry(kelvin, formula) * liquid.rho / 18.01527 * mass * 1000
         assert solubility(name, celsius) == pytest.approx(expected, rel=1e-3)
 
@@ -41,9 +43,12 @@ def test_ripple_against_a_solved_tank(volume, share):
         off = solve_ivp(lambda _, c: -flow / volume * c, (0, (1 - fed) * cycle), [peak], rtol=1e-9)
         trough = off.y[0, -1]
     answer = compute(
-        "dose-ripple", cycle_length="60 s", on_share=f"{share} percent", flow="8 gpm",
+        "dose-ripple",
+        cycle_length="60 s",
+        on_share=f"{share} percent",
+        flow="8 gpm",
         mixing_volume=f"{volume} gal",
-    )[1]  # fmt: skip
+    )[1]
     assert answer.peak_ratio == pytest.approx(peak, rel=1e-5)
     assert answer.trough_ratio == pytest.approx(trough, rel=1e-5)
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from equipment.engineering.expansion import minimum_fluidization_m_h, rate_for_expansion_m_h
-from equipment.engineering.pipes import darcy_psi, friction_factor, velocity_ft_s
-from equipment.engineering.water import water_density_kg_m3, water_viscosity_mpa_s
+from equipment.engineering.beds.expansion import minimum_fluidization_m_h, rate_for_expansion_m_h
+from equipment.engineering.plumbing.pipes import darcy_psi, friction_factor, velocity_ft_s
+from equipment.engineering.water.properties import water_density_kg_m3, water_viscosity_mpa_s
 
 pytestmark = pytest.mark.second_reference
 
@@ -28,9 +28,14 @@ def test_pressure_lost_in_a_pipe(inches, gpm, celsius):
     water = IAPWS95(T=celsius + 273.15, P=0.101325)
     metres = inches * 0.0254
     pascals = one_phase_dP(
-        m=gpm * 3.785411784e-3 / 60 * water.rho, rho=water.rho, mu=water.mu, D=metres,
-        roughness=1.5e-6, L=30.48, Method="Colebrook",
-    )  # fmt: skip
+        m=gpm * 3.785411784e-3 / 60 * water.rho,
+        rho=water.rho,
+        mu=water.mu,
+        D=metres,
+        roughness=1.5e-6,
+        L=30.48,
+        Method="Colebrook",
+    )
     ours = darcy_psi(inches, 100, velocity_ft_s(inches, gpm), celsius)
     assert ours == pytest.approx(pascals / 6894.757, rel=1e-3)
 

@@ -3,7 +3,7 @@
 import pytest
 
 from equipment.engineering.registry import compute
-from equipment.engineering.water import (
+from equipment.engineering.water.properties import (
     oxygen_at_saturation,
     water_density_kg_m3,
     water_viscosity_mpa_s,

@@ -4,15 +4,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from equipment.engineering.errors import EngineeringError, MissingInput, OutOfRange, WrongInput
-from equipment.engineering.intervals import filter_interval
-from equipment.engineering.registry import compute
-from equipment.engineering.softening import (
+from equipment.engineering.beds.intervals import filter_interval
+from equipment.engineering.beds.softening import (
     brine_refill,
     capacity_grain_per_ft3,
     run_days,
     softener,
 )
+from equipment.engineering.errors import EngineeringError, MissingInput, OutOfRange, WrongInput
+from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity
 
 from .published_rows import table_rows
@@ -29,9 +29,12 @@ def size(value, unit):
 def soft(**more):
     """4 people, 20 gpg, 1.5 ft3 at 6 lb/ft3: 30,000 grain, 6000 a day, 4 days with the reserve."""
     given_keys = {
-        "hardness": quantity(20, "gpg"), "people": 4, "resin_volume": quantity(1.5, "ft3"),
-        "salt_dose": quantity(6, "lb/ft3"), **more,
-    }  # fmt: skip
+        "hardness": quantity(20, "gpg"),
+        "people": 4,
+        "resin_volume": quantity(1.5, "ft3"),
+        "salt_dose": quantity(6, "lb/ft3"),
+        **more,
+    }
     return softener(**given_keys)
 
 
@@ -159,9 +162,11 @@ def test_refill_water_makes_about_saturated_brine():
 
 def interval(**more):
     given_keys = {
-        "diameter": quantity(10, "in"), "iron": quantity(4, "mg/L"),
-        "daily_use": quantity(300, "gal"), **more,
-    }  # fmt: skip
+        "diameter": quantity(10, "in"),
+        "iron": quantity(4, "mg/L"),
+        "daily_use": quantity(300, "gal"),
+        **more,
+    }
     return filter_interval(**given_keys)
 
 

@@ -43,9 +43,12 @@ def test_percent_alone_would_call_one_in_five_of_35_percent_7_percent():
 def test_peroxide_of_8_percent_is_a_danger_to_the_eyes(parts, warned):
     # EU CLP specific limit: Eye Dam. 1 H318 from 8 percent (GisChem, SEEN)
     _, answer = compute(
-        "solution-strength", mass_fraction="35 %", density="1.131 g/mL", parts_water=parts,
+        "solution-strength",
+        mass_fraction="35 %",
+        density="1.131 g/mL",
+        parts_water=parts,
         product="peroxide",
-    )  # fmt: skip
+    )
     assert bool(answer.warnings) is warned
     assert "eye" in " ".join(answer.cautions)
 
@@ -83,9 +86,13 @@ def test_pouring_strong_product_into_a_half_full_tank():
     # 10 gal of 7 percent (71.6 g/L) and 5 gal of 35 percent (395.9 g/L):
     # (10 x 71.6 + 5 x 395.9) / 15 = 179.7 g/L, far above the 8 percent line
     printed, answer = compute(
-        "solution-top-up", remaining_volume="10 gal", remaining_strength="71.6 g/L",
-        add_strength="395.9 g/L", add_volume="5 gal", product="peroxide",
-    )  # fmt: skip
+        "solution-top-up",
+        remaining_volume="10 gal",
+        remaining_strength="71.6 g/L",
+        add_strength="395.9 g/L",
+        add_volume="5 gal",
+        product="peroxide",
+    )
     assert printed["results"]["strength"]["value"] == pytest.approx(179.7, abs=0.1)
     assert printed["results"]["water_volume"]["value"] == 0
     said = " ".join(answer.warnings)
@@ -95,9 +102,12 @@ def test_pouring_strong_product_into_a_half_full_tank():
 
 def test_what_is_left_may_already_be_right():
     _, answer = compute(
-        "solution-top-up", remaining_volume="15 gal", remaining_strength="71.6 g/L",
-        add_strength="395.9 g/L", **TARGET,
-    )  # fmt: skip
+        "solution-top-up",
+        remaining_volume="15 gal",
+        remaining_strength="71.6 g/L",
+        add_strength="395.9 g/L",
+        **TARGET,
+    )
     assert answer.product_volume.m_as("gallon") == pytest.approx(0, abs=1e-9)
     assert answer.water_volume.m_as("gallon") == pytest.approx(0, abs=1e-9)
 
@@ -109,10 +119,13 @@ def test_top_up_balances_mass_and_volume(left, weak, strong, share):
     floor, ceiling = left * weak / whole, (left * weak + 10 * strong) / whole
     target = floor + share * (ceiling - floor)
     _, wish = compute(
-        "solution-top-up", remaining_volume=f"{left!r} gal", remaining_strength=f"{weak!r} g/L",
-        add_strength=f"{strong!r} g/L", target_strength=f"{target!r} g/L",
+        "solution-top-up",
+        remaining_volume=f"{left!r} gal",
+        remaining_strength=f"{weak!r} g/L",
+        add_strength=f"{strong!r} g/L",
+        target_strength=f"{target!r} g/L",
         final_volume=f"{whole!r} gal",
-    )  # fmt: skip
+    )
     poured = wish.product_volume.m_as("gallon")
     water = wish.water_volume.m_as("gallon")
     assert poured + water == pytest.approx(10)
@@ -125,9 +138,11 @@ def test_top_up_balances_mass_and_volume(left, weak, strong, share):
 def test_water_only_weakens(percent, density, parts):
     def strength(water):
         _, answer = compute(
-            "solution-strength", mass_fraction=f"{percent!r} %", density=f"{density!r} g/mL",
+            "solution-strength",
+            mass_fraction=f"{percent!r} %",
+            density=f"{density!r} g/mL",
             parts_water=repr(water),
-        )  # fmt: skip
+        )
         return answer.strength.m_as("g/L"), answer.mass_fraction.m_as("percent")
 
     grams, mass = strength(parts)

@@ -84,9 +84,15 @@ def test_ppm_is_refused_and_mg_per_litre_named(text):
 
 @pytest.mark.parametrize(
     ("text", "canonical"),
-    [("8", "gpm"), ("8 gal", "gpm"), ("8 furlong", "gpm"), ("8 g/L", "percent"),
-     ("5 percent", "mg/L"), ("20 min", "degC")],
-)  # fmt: skip
+    [
+        ("8", "gpm"),
+        ("8 gal", "gpm"),
+        ("8 furlong", "gpm"),
+        ("8 g/L", "percent"),
+        ("5 percent", "mg/L"),
+        ("20 min", "degC"),
+    ],
+)
 def test_wrong_dimension_names_key_and_unit(text, canonical):
     with pytest.raises(WrongUnit) as refused:
         read_quantity("thing", text, canonical)
@@ -219,8 +225,10 @@ def test_inputs_are_printed_as_entered():
 
 def test_plain_forms():
     assert plain(Interval(q(1, "ft"), q(2, "ft")), "in") == {
-        "low": pytest.approx(12), "high": pytest.approx(24), "unit": "in",
-    }  # fmt: skip
+        "low": pytest.approx(12),
+        "high": pytest.approx(24),
+        "unit": "in",
+    }
     assert plain("word", "ft") == {"value": "word", "unit": ""}
     assert plain(True, "") == {"value": True, "unit": ""}
     assert plain([q(1, "ft")], "ft") == [{"value": 1.0, "unit": "ft"}]

@@ -26,10 +26,13 @@ def oxygen(**inputs):
         ("oxygen-saturation", {"temperature": "9 degC", "altitude": "20000 ft"}, "altitude"),
         ("oxygen-saturation", {"temperature": "9 degC", "salinity": "41"}, "salinity"),
         ("oxygen-saturation", {"temperature": "9 degC", "salinity": "1 percent"}, "salinity"),
-        ("oxygen-saturation",
-         {"temperature": "9 degC", "altitude": "100 ft", "pressure": "1 atm"}, "pressure"),
+        (
+            "oxygen-saturation",
+            {"temperature": "9 degC", "altitude": "100 ft", "pressure": "1 atm"},
+            "pressure",
+        ),
     ],
-)  # fmt: skip
+)
 def test_refuses_and_names_the_key(name, inputs, key):
     with pytest.raises(EngineeringError) as refused:
         compute(name, **inputs)

@@ -7,7 +7,7 @@ import pytest
 from django.template.loader import get_template
 from icalendar import Calendar
 
-from jobs import emails
+from jobs.mail import writing
 from jobs.mail.content import CONTENTS
 from jobs.mail.fresh import CHECKS
 from jobs.mail.letters import keep_rendered, letter_of
@@ -22,23 +22,23 @@ pytestmark = pytest.mark.django_db
 def every_kind_of_mail():
     """One row for each template."""
     visit = a_visit()
-    yield emails.visit_confirmation(visit=visit, now=NOW)
-    yield emails.visit_moved(visit=visit, now=NOW)
-    yield emails.visit_cancelled(visit=visit, now=NOW)
-    yield emails.visit_reminder(visit=visit, kind="week", now=NOW)
-    yield emails.no_access_letter(visit=visit, now=NOW)
-    yield emails.record_summary(record=a_record(), now=NOW)
+    yield writing.visit_confirmation(visit=visit, now=NOW)
+    yield writing.visit_moved(visit=visit, now=NOW)
+    yield writing.visit_cancelled(visit=visit, now=NOW)
+    yield writing.visit_reminder(visit=visit, kind="week", now=NOW)
+    yield writing.no_access_letter(visit=visit, now=NOW)
+    yield writing.record_summary(record=a_record(), now=NOW)
     due = factories.make_follow_up(rule=refill_rule(), due_on=date(2026, 6, 20), now=NOW)
     holder = factories.Customer.objects.at_site(due.site, on=date(2026, 6, 10)).get()
-    yield emails.due_work_letter(customer=holder, day=date(2026, 6, 10), now=NOW)
+    yield writing.due_work_letter(customer=holder, day=date(2026, 6, 10), now=NOW)
     user = factories.make_staff("dispatcher")
     factories.make_follow_up(due_on=date(2026, 5, 20), now=NOW)
-    yield emails.overdue_list(user=user, day=date(2026, 6, 10), now=NOW)
+    yield writing.overdue_list(user=user, day=date(2026, 6, 10), now=NOW)
     visit.move_asked_at, visit.move_asked_note = NOW, "Asks for another time: after four"
     visit.save()
-    yield emails.customer_asks(visit=visit, user=user, now=NOW)
-    yield emails.account_invitation(user=user, now=NOW)
-    yield emails.password_reset_mail(user=user, now=NOW)
+    yield writing.customer_asks(visit=visit, user=user, now=NOW)
+    yield writing.account_invitation(user=user, now=NOW)
+    yield writing.password_reset_mail(user=user, now=NOW)
 
 
 def refill_rule():
@@ -50,9 +50,13 @@ def refill_rule():
 def a_record():
     record = factories.make_record(now=NOW)
     Document.objects.create(
-        record=record, site=record.site, title="Start-up", made_at=NOW, content=b"%PDF-1.7 a",
+        record=record,
+        site=record.site,
+        title="Start-up",
+        made_at=NOW,
+        content=b"%PDF-1.7 a",
         sha256="0" * 64,
-    )  # fmt: skip
+    )
     return record
 
 
@@ -124,7 +128,7 @@ def test_the_record_is_attached_with_cautions_and_what_comes_next():
     record = a_record()
     Company.objects.update_or_create(pk=1, defaults={"poison_phone": "555-0199"})
     factories.make_follow_up(site=record.site, due_on=date(2026, 6, 24), now=NOW)
-    mail = emails.record_summary(record=record, now=NOW)
+    mail = writing.record_summary(record=record, now=NOW)
     (attached,) = opened(mail).iter_attachments()
     assert attached.get_content() == b"%PDF-1.7 a"
     assert attached.get_content_type() == "application/pdf"
@@ -136,7 +140,7 @@ def test_the_record_is_attached_with_cautions_and_what_comes_next():
 
 
 def test_a_record_without_its_document_is_not_written():
-    mail = emails.record_summary(record=factories.make_record(now=NOW), now=NOW)
+    mail = writing.record_summary(record=factories.make_record(now=NOW), now=NOW)
     with pytest.raises(LookupError):
         opened(mail)
 
@@ -163,10 +167,16 @@ def test_an_address_corrected_meanwhile_is_used():
 
 
 NASTY = [
-    "Ada\r\nBcc: victim@example.com", "Ada\nSubject: other", "Ada\x0bBcc: x@a.example",
+    "Ada\r\nBcc: victim@example.com",
+    "Ada\nSubject: other",
+    "Ada\x0bBcc: x@a.example",
     "Ada\u2028Bcc: x@a.example",
-    "<script>alert(1)</script>", "A" * 100, "\u202eada", "{{ company.phone }}", "=?utf-8?q?x?=",
-]  # fmt: skip
+    "<script>alert(1)</script>",
+    "A" * 100,
+    "\u202eada",
+    "{{ company.phone }}",
+    "=?utf-8?q?x?=",
+]
 
 
 @pytest.mark.parametrize("name", NASTY, ids=range(len(NASTY)))
@@ -197,16 +207,16 @@ def test_one_click_stop_headers_are_on_mail_to_customers_only():
 
 def test_calendar_keeps_its_uid_and_raises_its_sequence_to_the_cancellation():
     visit = a_visit()
-    rows = [emails.visit_confirmation(visit=visit, now=NOW)]
+    rows = [writing.visit_confirmation(visit=visit, now=NOW)]
     for turn in (1, 2, 3):
         visit.sequence, visit.starts_at = turn, visit.starts_at + timedelta(days=1)
         visit.ends_at += timedelta(days=1)
         visit.save()
-        rows.append(emails.visit_moved(visit=visit, now=NOW))
+        rows.append(writing.visit_moved(visit=visit, now=NOW))
         calendar_of(rows[-1])
     visit.sequence, visit.status = 4, Visit.Status.CANCELLED
     visit.save()
-    rows.append(emails.visit_cancelled(visit=visit, now=NOW))
+    rows.append(writing.visit_cancelled(visit=visit, now=NOW))
     found, methods = [], []
     for mail in rows[1:]:
         part, text = calendar_of(mail)
@@ -224,7 +234,7 @@ def test_calendar_keeps_its_uid_and_raises_its_sequence_to_the_cancellation():
 def test_calendar_holds_the_window_told_in_the_zone_of_the_house():
     site = factories.make_site(time_zone="America/Denver")
     visit = a_visit(job=factories.make_job(site=site, now=NOW))
-    _, text = calendar_of(emails.visit_confirmation(visit=visit, now=NOW))
+    _, text = calendar_of(writing.visit_confirmation(visit=visit, now=NOW))
     (event,) = Calendar.from_ical(text).walk("VEVENT")
     assert event["DTSTART"].dt == visit.arrive_from
     assert event["DTEND"].dt == visit.arrive_until

@@ -106,21 +106,37 @@ def deliver(message=None):
 MATRIX = {
     "ehlo": {"421": "CHANNEL", "451": "CHANNEL", "550": "CHANNEL", "554": "CHANNEL"},
     "mail": {
-        "421": "LATER", "450": "LATER", "451": "LATER", "452": "LATER",
-        "530": "CHANNEL", "535": "CHANNEL", "550": "CHANNEL", "553": "CHANNEL",
+        "421": "LATER",
+        "450": "LATER",
+        "451": "LATER",
+        "452": "LATER",
+        "530": "CHANNEL",
+        "535": "CHANNEL",
+        "550": "CHANNEL",
+        "553": "CHANNEL",
     },
     "rcpt": {
-        "421": "LATER", "450": "LATER", "451": "LATER", "452": "LATER",
-        "530": "CHANNEL", "550": "REFUSED", "552": "REFUSED", "553": "REFUSED", "554": "REFUSED",
+        "421": "LATER",
+        "450": "LATER",
+        "451": "LATER",
+        "452": "LATER",
+        "530": "CHANNEL",
+        "550": "REFUSED",
+        "552": "REFUSED",
+        "553": "REFUSED",
+        "554": "REFUSED",
     },
-    "data": {
-        "421": "LATER", "451": "LATER", "530": "CHANNEL", "550": "REFUSED", "554": "REFUSED",
-    },
+    "data": {"421": "LATER", "451": "LATER", "530": "CHANNEL", "550": "REFUSED", "554": "REFUSED"},
     "dot": {
-        "421": "LATER", "450": "LATER", "451": "LATER", "452": "LATER",
-        "550": "REFUSED", "552": "REFUSED", "554": "REFUSED",
+        "421": "LATER",
+        "450": "LATER",
+        "451": "LATER",
+        "452": "LATER",
+        "550": "REFUSED",
+        "552": "REFUSED",
+        "554": "REFUSED",
     },
-}  # fmt: skip
+}
 CASES = [(step, code, want) for step, row in MATRIX.items() for code, want in row.items()]
 
 

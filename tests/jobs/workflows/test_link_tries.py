@@ -24,9 +24,11 @@ def mail(monkeypatch):
 
 def claim_of(mail, **other):
     values = {
-        "visit_id": mail.visit_id, "sequence": mail.visit.sequence,
-        "customer_id": mail.customer_id, **other,
-    }  # fmt: skip
+        "visit_id": mail.visit_id,
+        "sequence": mail.visit.sequence,
+        "customer_id": mail.customer_id,
+        **other,
+    }
     return links.AnswerClaim(**values)
 
 

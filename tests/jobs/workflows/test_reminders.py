@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from jobs import emails
+from jobs.mail import writing
 from jobs.models import FollowUpRule, Job, OutboxMail, Visit
 from jobs.workflows import reminders
 from tests import factories
@@ -60,7 +60,7 @@ def test_a_visit_moved_close_by_is_not_reminded_a_week_ahead():
     visit.ends_at = visit.arrive_until = visit.starts_at + timedelta(hours=1)
     visit.sequence = 1
     visit.save()
-    emails.visit_moved(visit=visit, now=NOW)
+    writing.visit_moved(visit=visit, now=NOW)
     scan_daily(NOW, visit.starts_at + DAY)
     assert written() == ["reminder-day"]
 
@@ -74,7 +74,7 @@ def test_reminders_of_the_old_time_do_not_stop_those_of_the_new():
     visit.ends_at = visit.arrive_until = visit.starts_at + timedelta(hours=1)
     visit.sequence = 1
     visit.save()
-    emails.visit_moved(visit=visit, now=moved_at)
+    writing.visit_moved(visit=visit, now=moved_at)
     scan_daily(moved_at, visit.starts_at)
     assert written() == ["reminder-week", "reminder-week", "reminder-day"]
 
@@ -168,9 +168,10 @@ def test_dispatchers_read_what_is_late_the_owner_what_has_grown_old(people):
 
 def test_the_owner_is_not_told_of_young_ones(people):
     factories.make_follow_up(
-        due_on=NOW.date() - timedelta(days=9), now=NOW - 20 * DAY,
+        due_on=NOW.date() - timedelta(days=9),
+        now=NOW - 20 * DAY,
         window_until=NOW.date() - timedelta(days=1),
-    )  # fmt: skip
+    )
     reminders.write_daily_lists(NOW)
     assert readers() == [people["dispatcher"].email]
 

@@ -42,8 +42,10 @@ def test_when_the_end_is_asked_for_no_further_message_is_taken():
 def test_each_part_leaves_its_moment():
     tick.scan(clock=at(NOW))
     assert dict(WorkerPass.objects.values_list("name", "finished_at")) == {
-        "reminders": NOW, "lists": NOW, "outbox": NOW,
-    }  # fmt: skip
+        "reminders": NOW,
+        "lists": NOW,
+        "outbox": NOW,
+    }
 
 
 def test_lists_are_looked_through_once_an_hour():
@@ -105,8 +107,14 @@ def test_health_counts_what_needs_somebody_and_names_nobody(client, django_user_
     assert "@" not in answer.content.decode()
     assert "Marked" not in answer.content.decode()
     assert set(answer.json()) == {
-        "status", "worker", "last_pass_seconds", "oldest_due_seconds", "dead", "unknown", "mail",
-    }  # fmt: skip
+        "status",
+        "worker",
+        "last_pass_seconds",
+        "oldest_due_seconds",
+        "dead",
+        "unknown",
+        "mail",
+    }
 
 
 def test_health_cannot_be_posted_to(client):

@@ -1,0 +1,1 @@
+"""Vessels of media: flow, backwash, expansion, intervals, softening."""

@@ -1,0 +1,181 @@
+"""Days between the washes of a filter.
+
+Contents: filter_interval.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from equipment.engineering.errors import WrongInput
+from equipment.engineering.registry import Calculation, Key, register
+from equipment.engineering.results import Answer, q, result
+
+from .media import MEDIA, PRACTICE, medium
+from .vessel import DIAMETER, bed_area_ft2
+
+#: mg/L in a grain per gallon: 64.79891 mg / 3.785412 L
+MG_PER_L_PER_GPG = 17.118
+#: sulfur in hydrogen sulfide: 32.06 / 34.08
+SULFUR_SHARE = 0.9407
+#: grains per square foot, low end of 500 to 1000 (PRACTICE)
+LOADING_LIMIT = 500.0
+#: longest run when no medium is named (PRACTICE)
+MAXIMUM_DAYS = 7.0
+SHORTEST_DAYS = 1.0
+LOADING, DAYS_CAP, FLOOR = "loading", "maximum days", "one day"
+H2S, SULFUR = "h2s", "s"
+
+IRON = Key(name="iron", unit="mg/L", required=True, low=0, high=100, help="total iron, raw")
+MANGANESE = Key(
+    name="manganese", unit="mg/L", low=0, high=50, default="0 mg/L", help="total manganese, raw"
+)
+SULFIDE = Key(
+    name="sulfide",
+    unit="mg/L",
+    low=0,
+    high=100,
+    default="0 mg/L",
+    help="sulfide, raw; it ends as sulfur on the bed",
+)
+SULFIDE_AS = Key(
+    name="sulfide_as",
+    kind="choice",
+    choices=(H2S, SULFUR),
+    default=H2S,
+    help="what the sulfide figure is stated as",
+)
+DAILY_USE = Key(
+    name="daily_use",
+    unit="gal",
+    required=True,
+    low=1,
+    high=20000,
+    help="water through this filter in a day",
+)
+LOADING_KEY = Key(
+    name="loading_limit",
+    unit="grain/ft2",
+    low=50,
+    high=5000,
+    help="solids the bed holds; 500 when not given",
+)
+MEDIA_SLUG = Key(
+    name="media", kind="choice", choices=tuple(MEDIA), help="medium, for its longest run"
+)
+MAXIMUM = Key(
+    name="maximum_days",
+    unit="day",
+    low=1,
+    high=60,
+    help="longest run of the company, in place of the medium's",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FilterInterval(Answer):
+    method: ClassVar[str] = "interval/1"
+
+    load_per_day: Any = result("grain", "solids a day: iron, manganese and sulfur")
+    days: Any = result("day", "between washes")
+    limited_by: Any = result("", "loading, maximum days, or one day (never longer than it fills)")
+    gallons_between: Any = result("gal", "water through the filter between washes")
+
+
+def filter_interval(
+    *,
+    diameter: Any,
+    iron: Any,
+    daily_use: Any,
+    manganese: Any = None,
+    sulfide: Any = None,
+    sulfide_as: str = H2S,
+    loading_limit: Any = None,
+    media: str | None = None,
+    maximum_days: Any = None,
+) -> FilterInterval:
+    """Days between washes by solids, with the longest run of the medium.
+
+    L = V (Fe + Mn + S) / 17.118;  days = min(limit A / L, maximum), at least 1
+
+    diameter        of one vessel                     [length]         4 to 72 in
+    iron            Fe, total                         [concentration]  0 to 100 mg/L
+    manganese       Mn, total                         [concentration]  0 to 50 mg/L
+    sulfide         as H2S, or as S by sulfide_as     [concentration]  0 to 100 mg/L
+    daily_use       V, through this vessel            [volume]         1 to 20000 gal
+    loading_limit   default 500 (PRACTICE: 500 to 1000)  [mass by area]  50 to 5000 grain/ft2
+    media           slug, for its longest run         text
+    maximum_days    default 7 without a medium        [time]           1 to 60 day
+    returns         load grain/day, days, gallons_between gal
+
+    Raises OutOfRange outside those limits. Source: unit conversion; limits and longest runs are
+    common practice, no source: a bed left longer packs, channels and grows slime.
+    """
+    area = bed_area_ft2(DIAMETER.amount(diameter))
+    gallons = DAILY_USE.amount(daily_use)
+    material = None if media is None else medium("media", media)
+    if sulfide_as not in SULFIDE_AS.choices:
+        raise WrongInput("sulfide_as", f"{sulfide_as[:30]!r} is not one of {H2S}, {SULFUR}")
+    sulfur = (SULFIDE.optional(sulfide) or 0.0) * (SULFUR_SHARE if sulfide_as == H2S else 1.0)
+    solids = IRON.amount(iron) + (MANGANESE.optional(manganese) or 0.0) + sulfur
+    load = gallons * solids / MG_PER_L_PER_GPG
+    limit = LOADING_KEY.optional(loading_limit)
+    limit = limit or (material.loading_limit if material else LOADING_LIMIT)
+    longest = MAXIMUM.optional(maximum_days)
+    longest = longest or (material.maximum_days if material else MAXIMUM_DAYS)
+    by_load = limit * area / load if load > 0 else None
+    days, why = _run(by_load, longest)
+    return FilterInterval(
+        load_per_day=q(load, "grain"),
+        days=q(days, "day"),
+        limited_by=why,
+        gallons_between=q(days * gallons, "gal"),
+        warnings=_warnings(by_load),
+        sources=(f"Loading limit and longest run: {PRACTICE.lower()}.",),
+        working=(
+            f"load = {gallons:g} gal x {solids:.3g} mg/L / 17.118 = {load:.3g} grain a day",
+            "days = limit x area / load = "
+            + (f"{limit:g} x {area:.4g} / {load:.3g} = {by_load:.1f}" if by_load else "no load")
+            + f", at most {longest:g}, at least 1: {days:.1f}",
+        ),
+    )
+
+
+def _run(by_load: float | None, longest: float) -> tuple[float, str]:
+    if by_load is None or by_load > longest:
+        return longest, DAYS_CAP
+    if by_load < SHORTEST_DAYS:
+        return SHORTEST_DAYS, FLOOR
+    return by_load, LOADING
+
+
+def _warnings(by_load: float | None) -> tuple[str, ...]:
+    if by_load is None or by_load >= SHORTEST_DAYS:
+        return ()
+    return (
+        f"The bed is full after {by_load * 24:.0f} h: a daily wash is too late, take more bed area"
+        " or remove more ahead of it.",
+    )
+
+
+register(
+    Calculation(
+        name="filter-interval",
+        title="Days between washes",
+        function=filter_interval,
+        answer=FilterInterval,
+        keys=(
+            DIAMETER,
+            IRON,
+            MANGANESE,
+            SULFIDE,
+            SULFIDE_AS,
+            DAILY_USE,
+            LOADING_KEY,
+            MEDIA_SLUG,
+            MAXIMUM,
+        ),
+        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
+    )
+)

@@ -1,0 +1,1 @@
+"""Shock chlorination, chlorine in water, contact and taking chlorine out."""

@@ -1,0 +1,1 @@
+"""Demand for an oxidant, its solution, the feeder, and dialing it in."""

@@ -1,0 +1,233 @@
+"""Chemical feeders: calibration by drawdown, and the dose of a setting.
+
+Contents: feeder_calibration, dose_from_setting, and the keys that feed_setting shares. The flow
+is the one that passes the injector while the feeder runs. Strength and dose are active oxidant.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from equipment.engineering.registry import Calculation, Key, register
+from equipment.engineering.results import Answer, q, result
+
+GPM = "gpm"
+GPD = "gpd"
+MG_L = "mg/L"
+G_L = "g/L"
+PERCENT = "percent"
+ML_PER_GALLON = 3785.411784
+MINUTES_PER_DAY = 1440.0
+MG_PER_G = 1000.0
+#: common practice, no source: more than a private well gives, likely a typing slip
+LARGE_FLOW = 100.0
+#: common practice, no source: the part of the range in which a feeder is set
+LOWEST_SETTING = 10.0
+HIGHEST_SETTING = 90.0
+
+FEED_SOURCE = (
+    "Mass balance; the form flow x dose x 3.785 / (strength x 1440) of Water Treatment "
+    "Mathematics (Skill Development Series), section 4."
+)
+FEEDER_CAUTION = (
+    "Unplug the feeder and relieve the pressure before opening its tubing; wear goggles and "
+    "gloves and follow the product label."
+)
+
+FLOW = Key(
+    name="flow",
+    unit=GPM,
+    required=True,
+    low=0.1,
+    high=5000,
+    help="flow past the injector while the feeder runs: the pump flow, or the metered flow",
+)
+FEEDER_OUTPUT = Key(
+    name="feeder_output",
+    unit=GPD,
+    required=True,
+    low=0.1,
+    high=5000,
+    help="output at 100 percent, measured (feeder-calibration) rather than from the nameplate",
+)
+DOSE = Key(name="dose", unit=MG_L, required=True, low=0.01, high=500, help="dose of active oxidant")
+STRENGTH = Key(
+    name="strength",
+    unit=G_L,
+    required=True,
+    low=0.1,
+    high=1500,
+    help="active oxidant in the solution (solution-strength gives it)",
+)
+SETTING = Key(
+    name="setting",
+    unit=PERCENT,
+    required=True,
+    low=0,
+    low_open=True,
+    high=100,
+    help="setting of the feeder",
+)
+DRAWN = Key(
+    name="drawn",
+    unit="mL",
+    required=True,
+    low=0,
+    low_open=True,
+    high=20000,
+    help="solution drawn from the measuring column",
+)
+TIME = Key(name="time", unit="s", required=True, low=10, high=3600, help="time it was drawn in")
+NAMEPLATE = Key(
+    name="nameplate_output", unit=GPD, low=0.1, high=500, help="output printed on the feeder"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FeederCalibration(Answer):
+    method: ClassVar[str] = "calibration/1"
+
+    output: Any = result(GPD, "output at 100 percent")
+    feed_rate: Any = result("mL/min", "output at the setting it was measured at")
+    share_of_nameplate: Any = result("", "measured output over the printed one")
+
+
+@dataclass(frozen=True, kw_only=True)
+class DoseFromSetting(Answer):
+    method: ClassVar[str] = "feed/1"
+
+    dose: Any = result(MG_L, "dose of active oxidant")
+    feed_rate: Any = result("mL/min", "solution fed while running")
+
+
+def dose_per_percent(flow_gpm: float, strength_g_l: float, output_gpd: float) -> float:
+    """mg/L of active oxidant for each percent of setting, from the feeder's own calibration."""
+    return output_gpd / MINUTES_PER_DAY / flow_gpm * strength_g_l * MG_PER_G / 100
+
+
+def large_flow(flow_gpm: float) -> list[str]:
+    """A warning when the flow is larger than that of a private well."""
+    if flow_gpm <= LARGE_FLOW:
+        return []
+    return [f"{flow_gpm:g} gpm is more than a private well gives: check number and unit."]
+
+
+def _far_setting(percent: float) -> list[str]:
+    if LOWEST_SETTING <= percent <= HIGHEST_SETTING:
+        return []
+    return ["Outside 10 to 90 percent the output need not follow the setting: measure it there."]
+
+
+def feeder_calibration(
+    *, drawn: Any, time: Any, setting: Any, nameplate_output: Any = None
+) -> FeederCalibration:
+    """Output of a feeder at 100 percent from a drawdown test.
+
+    output = V / t x 100 / s
+
+    drawn              V, solution drawn       [volume]  above 0, at most 20,000 mL
+    time               t                       [time]    10 to 3600 s
+    setting            s                       percent   above 0, at most 100
+    nameplate_output   [flow]  0.1 to 500 gpd, for the share only
+    returns            gpd at 100 percent, mL/min at the setting, share of the nameplate
+
+    Raises OutOfRange outside those limits. Source: drawdown of a calibration column over one
+    minute (operator training texts); warnings below 30 s, and under 80 or over 120 percent of
+    the nameplate, are common practice, no source.
+    """
+    volume, seconds, percent = DRAWN.amount(drawn), TIME.amount(time), SETTING.amount(setting)
+    rate = volume / seconds * 60
+    output = rate * MINUTES_PER_DAY / ML_PER_GALLON * 100 / percent
+    plate = None if nameplate_output is None else NAMEPLATE.amount(nameplate_output)
+    share = None if plate is None else output / plate
+    return FeederCalibration(
+        output=q(output, GPD),
+        feed_rate=q(rate, "mL/min"),
+        share_of_nameplate=share,
+        warnings=_calibration_warnings(volume, seconds, percent, share),
+        cautions=(FEEDER_CAUTION,),
+        sources=("Definition of flow; the output is taken as proportional to the setting.",),
+        working=(
+            f"feed rate = {volume:g} mL / {seconds:g} s x 60 = {rate:.4g} mL/min",
+            f"output = {rate:.4g} mL/min x 1440 / 3785.41 x 100 / {percent:g} = {output:.4g} gpd",
+        ),
+    )
+
+
+def _calibration_warnings(
+    volume: float, seconds: float, percent: float, share: float | None
+) -> tuple[str, ...]:
+    warnings = []
+    if seconds < 30 or volume < 5:
+        warnings.append("Short test: draw for at least a minute, and at least 5 mL.")
+    if percent < LOWEST_SETTING:
+        warnings.append(
+            "Measured below 10 percent: the output need not follow the setting down to zero; "
+            "measure again near the setting that will be used."
+        )
+    if share is not None and share < 0.8:
+        warnings.append(
+            f"Only {share:.0%} of the nameplate: look for a worn tube, air, a blocked foot valve "
+            "or injector; back pressure lowers the output too."
+        )
+    if share is not None and share > 1.2:
+        warnings.append(f"{share:.0%} of the nameplate: check setting, time and column again.")
+    return tuple(warnings)
+
+
+def dose_from_setting(
+    *, flow: Any, strength: Any, feeder_output: Any, setting: Any
+) -> DoseFromSetting:
+    """Dose that a setting gives: the inverse of feed_setting.
+
+    D = s / 100 x F100 C / Q
+
+    flow            Q, past the injector while the feeder runs  [flow]  0.1 to 5000 gpm
+    strength        C     [concentration]  0.1 to 1500 g/L of active oxidant
+    feeder_output   F100  [flow]  0.1 to 5000 gpd at 100 percent
+    setting         s     percent, above 0 and at most 100
+    returns         D in mg/L, feed rate in mL/min
+
+    Raises OutOfRange outside those limits. Source: California State Water Resources Control
+    Board, Example Calculations of Chlorine Dosage (2018), equation 2A (mass balance).
+    """
+    gpm, g_l = FLOW.amount(flow), STRENGTH.amount(strength)
+    output, percent = FEEDER_OUTPUT.amount(feeder_output), SETTING.amount(setting)
+    dose = dose_per_percent(gpm, g_l, output) * percent
+    rate = output * percent / 100 / MINUTES_PER_DAY * ML_PER_GALLON
+    return DoseFromSetting(
+        dose=q(dose, MG_L),
+        feed_rate=q(rate, "mL/min"),
+        warnings=(*large_flow(gpm), *_far_setting(percent)),
+        cautions=(FEEDER_CAUTION,),
+        sources=(FEED_SOURCE,),
+        working=(
+            f"feed rate = {output:g} gpd x {percent:g} / 100 = {rate:.4g} mL/min",
+            f"dose = {rate:.4g} mL/min x {g_l:g} g/L x 1000 / ({gpm:g} gpm x 3785.41 mL/gal) "
+            f"= {dose:.4g} mg/L",
+        ),
+    )
+
+
+EVERYWHERE = frozenset({"panel", "stored", "printed", "worksheet"})
+register(
+    Calculation(
+        name="feeder-calibration",
+        title="Feeder output from a drawdown test",
+        function=feeder_calibration,
+        answer=FeederCalibration,
+        keys=(DRAWN, TIME, SETTING, NAMEPLATE),
+        appears=EVERYWHERE,
+    )
+)
+register(
+    Calculation(
+        name="dose-from-setting",
+        title="Dose of a feeder setting",
+        function=dose_from_setting,
+        answer=DoseFromSetting,
+        keys=(FLOW, STRENGTH, FEEDER_OUTPUT, SETTING),
+        appears=EVERYWHERE,
+    )
+)

@@ -1,0 +1,157 @@
+"""Facts of a treatment train, and the plan made of them: dataclasses that rules and sums share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from equipment.engineering import registry
+from equipment.engineering.results import Answer
+from equipment.engineering.units import quantity
+
+METHOD = "train-plan/1"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Water:
+    """Raw water; iron to hardness in mg/L (hardness as CaCO3), pH a bare number."""
+
+    iron: Any = None
+    manganese: Any = None
+    sulfide: Any = None
+    ammonia: Any = None
+    hardness: Any = None
+    ph: float | None = None
+    temperature: Any = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """The well and what stands behind it up to the house."""
+
+    pump_flow: Any = None
+    flow_low: Any = None
+    flow_high: Any = None
+    well_yield: Any = None
+    stored_volume: Any = None
+    drawdown: Any = None
+    cut_out: Any = None
+    constant_pressure: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class House:
+    people: float | None = None
+    daily_use: Any = None
+    peak_flow: Any = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Feeder:
+    oxidant: str
+    strength: Any = None
+    output: Any = None
+    output_measured: bool = False
+    is_timer: bool = False
+    cycle: Any = None
+    rated_pressure: Any = None
+    tank_volume: Any = None
+    shelf_life: Any = None
+    maximum_use_level: Any = None
+    switching: str = ""
+    injection: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """One part behind the feeder, in the order the water meets it."""
+
+    key: str
+    label: str
+    kind: str  # retention, filter, softener, neutralizer, cartridge, uv, ...
+    volume: Any = None
+    baffling_factor: float | None = None
+    side: str = ""  # before or after the pressure tank
+    diameter: Any = None
+    bed_depth: Any = None
+    bed_volume: Any = None
+    count: int = 1
+    wash_rate: Any = None
+    rate_temperature: Any = None
+    interval_cap: Any = None
+    loading_limit: Any = None
+    is_carbon: bool = False
+    is_manganese_oxide: bool = False
+    iron_limit: Any = None
+    salt_dose: Any = None
+    wash_hour: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    water: Water = Water()
+    source: Source = Source()
+    house: House = House()
+    feeder: Feeder | None = None
+    feeder_first: bool = True
+    parts: tuple[Part, ...] = ()
+    #: residual aimed at after retention, and the shortest retention of the company
+    residual: Any = None
+    retention_minimum: Any = None
+
+
+@dataclass(frozen=True)
+class Step:
+    """One calculation of the plan: its answer, or the sentence that says what it lacks."""
+
+    name: str
+    part: str
+    values: dict[str, Any]
+    answer: Answer | None
+    refusal: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        entry = registry.calculation(self.name)
+        if self.answer is None:
+            return {"name": self.name, "part": self.part, "refusal": self.refusal}
+        return {"part": self.part, **entry.as_json(self.values, self.answer)}
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """What does not fit, with the figure that shows it. Red ones stop a start-up."""
+
+    key: str
+    sentence: str
+    figure: str
+    is_red: bool = False
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "key": self.key, "sentence": self.sentence, "figure": self.figure, "red": self.is_red,
+        }  # fmt: skip
+
+
+@dataclass
+class TrainPlan:
+    steps: list[Step] = field(default_factory=list)
+    conflicts: list[Conflict] = field(default_factory=list)
+
+    def step(self, name: str, part: str = "") -> Answer | None:
+        for step in self.steps:
+            if step.name == name and (not part or step.part == part):
+                return step.answer
+        return None
+
+    def result(self, name: str, key: str, unit: str, part: str = "") -> float | None:
+        """One figure of the plan in a unit, None where it does not apply."""
+        answer = self.step(name, part)
+        value = getattr(answer, key, None) if answer else None
+        return None if value is None else float(value.m_as(quantity(1, unit).units))
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "method_version": METHOD,
+            "steps": [step.as_json() for step in self.steps],
+            "conflicts": [conflict.as_json() for conflict in self.conflicts],
+        }

@@ -1,0 +1,1 @@
+"""Pressure tanks, pipes and the draw of a house."""

@@ -1,0 +1,273 @@
+"""Pipes: inside diameters, water in a length, velocity, and pressure lost to friction.
+
+Contents: INSIDE_DIAMETER_IN, inside_diameter_in, pipe_volume, friction.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from equipment.engineering.errors import WrongInput
+from equipment.engineering.registry import Calculation, Key, register
+from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import number
+from equipment.engineering.water.properties import water_density_kg_m3, water_viscosity_mpa_s
+
+#: inside diameter in inches by nominal size in inches (MEMORY: copper ASTM B88, cross-linked
+#: polyethylene ASTM F876/F877 SDR 9, CPVC ASTM D2846 SDR 11, PVC ASTM D1785 schedule 40).
+#: Copper L and PEX agree with the published volumes of 2009 IPC Table E202.1 (SEEN).
+INSIDE_DIAMETER_IN: dict[str, dict[float, float]] = {
+    "copper-k": {
+        0.375: 0.402,
+        0.5: 0.527,
+        0.75: 0.745,
+        1: 0.995,
+        1.25: 1.245,
+        1.5: 1.481,
+        2: 1.959,
+    },
+    "copper-l": {
+        0.375: 0.430,
+        0.5: 0.545,
+        0.75: 0.785,
+        1: 1.025,
+        1.25: 1.265,
+        1.5: 1.505,
+        2: 1.985,
+    },
+    "copper-m": {
+        0.375: 0.450,
+        0.5: 0.569,
+        0.75: 0.811,
+        1: 1.055,
+        1.25: 1.291,
+        1.5: 1.527,
+        2: 2.009,
+    },
+    "pex": {0.375: 0.350, 0.5: 0.475, 0.75: 0.671, 1: 0.862, 1.25: 1.054, 1.5: 1.244, 2: 1.629},
+    "cpvc": {0.5: 0.489, 0.75: 0.715, 1: 0.921, 1.25: 1.125, 1.5: 1.329, 2: 1.739},
+    "pvc-40": {0.5: 0.622, 0.75: 0.824, 1: 1.049, 1.25: 1.380, 1.5: 1.610, 2: 2.067},
+}
+SIZE_NAMES = {0.375: "3/8", 0.5: "1/2", 0.75: "3/4", 1: "1", 1.25: "1 1/4", 1.5: "1 1/2", 2: "2"}
+CUBIC_INCHES_PER_GALLON = 231.0
+INCHES_PER_FOOT = 12.0
+#: ft/s for a gpm in a square inch of diameter: 231 / (60 x 12 x pi / 4)
+VELOCITY_FACTOR = 231 / (60 * 12 * math.pi / 4)
+#: above this copper wears and pipes are heard (MEMORY)
+FAST_FT_S = 8.0
+#: Hazen-Williams for psi, gpm, in, ft; C = 150 for plastic and copper (SEEN, exam practice pages)
+HAZEN_WILLIAMS, SMOOTH_C, FLOW_POWER, DIAMETER_POWER = 4.52, 150.0, 1.85, 4.87
+#: mm, drawn tube and plastic (MEMORY, handbooks)
+ROUGHNESS_MM = 0.0015
+LAMINAR_UNTIL = 2000.0
+METRES_PER_INCH, METRES_PER_FOOT, PASCALS_PER_PSI = 0.0254, 0.3048, 6894.757
+
+MATERIAL = Key(
+    name="material",
+    kind="choice",
+    choices=tuple(INSIDE_DIAMETER_IN),
+    required=True,
+    help="pipe material and wall",
+)
+SIZE = Key(name="nominal_size", kind="size", required=True, help='as printed on it, "3/4 in"')
+LENGTH = Key(
+    name="length", unit="ft", required=True, low=0, low_open=True, high=5000, help="length of pipe"
+)
+FLOW = Key(name="flow", unit="gpm", low=0, low_open=True, high=200, help="running tap flow")
+FRICTION_FLOW = Key(
+    name="flow",
+    unit="gpm",
+    required=True,
+    low=0,
+    low_open=True,
+    high=200,
+    help="flow through the pipe",
+)
+TEMPERATURE = Key(
+    name="temperature",
+    unit="degC",
+    low=0,
+    high=90,
+    help="of the water; given: Darcy-Weisbach, else Hazen-Williams",
+)
+
+
+def inside_diameter_in(material: str, nominal_size: str) -> float:
+    """Inside diameter of a nominal size such as "3/4 in" or "1-1/4 in"."""
+    if material not in INSIDE_DIAMETER_IN:
+        raise WrongInput(
+            "material", f"{material[:30]!r} is not one of {', '.join(INSIDE_DIAMETER_IN)}"
+        )
+    size = number("nominal_size", nominal_size.removesuffix("in").strip())
+    sizes = INSIDE_DIAMETER_IN[material]
+    if size not in sizes:
+        known = ", ".join(f"{SIZE_NAMES[each]} in" for each in sizes)
+        raise WrongInput("nominal_size", f"{material} is made in {known}")
+    return sizes[size]
+
+
+def gallons_in(inches: float, feet: float) -> float:
+    return math.pi / 4 * inches**2 * feet * INCHES_PER_FOOT / CUBIC_INCHES_PER_GALLON
+
+
+def velocity_ft_s(inches: float, gpm: float) -> float:
+    return VELOCITY_FACTOR * gpm / inches**2
+
+
+def _speed_warning(speed: float | None) -> tuple[str, ...]:
+    if speed is None or speed <= FAST_FT_S:
+        return ()
+    return (f"{speed:.1f} ft/s is above 8 ft/s: noise, wear and water hammer.",)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PipeVolume(Answer):
+    method: ClassVar[str] = "pipe-volume/1"
+
+    volume: Any = result("gal", "water in this length")
+    velocity: Any = result("ft/s", "speed of the water")
+    flush_time: Any = result("s", "time for one volume to run out")
+
+
+def pipe_volume(*, material: str, nominal_size: str, length: Any, flow: Any = None) -> PipeVolume:
+    """Water in a length of pipe, and the time until it has run out.
+
+    V = pi d^2 / 4 L;  v = 0.4085 Q / d^2;  t = V / Q
+
+    material      copper-k, copper-l, copper-m, pex, cpvc or pvc-40
+    nominal_size  3/8 to 2 in as the material has it
+    length        L              [length]  above 0, at most 5000 ft
+    flow          Q, running     [flow]    above 0, at most 200 gpm
+    returns       volume gal, velocity ft/s, flush_time s
+
+    Raises WrongInput for a material or size not in the table, OutOfRange. Run 2 to 3 volumes
+    before a sample (common practice, no source). Source: inside diameters from memory of the
+    standards; copper L and PEX agree with 2009 IPC Table E202.1 (SEEN).
+    """
+    inches = inside_diameter_in(material, nominal_size)
+    feet, gpm = LENGTH.amount(length), FLOW.optional(flow)
+    gallons = gallons_in(inches, feet)
+    speed = gpm and velocity_ft_s(inches, gpm)
+    lines = [f"volume = pi / 4 x ({inches:g} in)^2 x {feet:g} ft = {gallons:.3g} gal"]
+    if gpm:
+        lines.append(f"time = {gallons:.3g} gal / {gpm:g} gpm = {gallons / gpm * 60:.0f} s")
+    return PipeVolume(
+        volume=q(gallons, "gal"),
+        velocity=q(speed, "ft/s"),
+        flush_time=q(gpm and gallons / gpm * 60, "s"),
+        warnings=_speed_warning(speed),
+        sources=(
+            "Inside diameters of the pipe standards, from memory; copper L and PEX as in 2009 IPC"
+            " Table E202.1.",
+            "Run 2 to 3 volumes before a sample: common practice, no source.",
+        ),
+        working=tuple(lines),
+    )
+
+
+register(
+    Calculation(
+        name="pipe-volume",
+        title="Water in a pipe and flush time",
+        function=pipe_volume,
+        answer=PipeVolume,
+        keys=(MATERIAL, SIZE, LENGTH, FLOW),
+        appears=frozenset({"panel", "stored", "worksheet"}),
+    )
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Friction(Answer):
+    method: ClassVar[str] = "friction/1"
+
+    pressure_drop: Any = result("psi", "pressure lost in straight pipe, fittings not counted")
+    velocity: Any = result("ft/s", "speed of the water")
+    formula: Any = result("", "Hazen-Williams or Darcy-Weisbach")
+
+
+def friction(
+    *, material: str, nominal_size: str, length: Any, flow: Any, temperature: Any = None
+) -> Friction:
+    """Pressure lost to friction in straight pipe.
+
+    Without a temperature p = 4.52 L Q^1.85 / (C^1.85 d^4.87), C = 150;
+    with one p = f (L / d) rho v^2 / 2, f by Colebrook, 64 / Re below Re 2000
+
+    material      copper-k, copper-l, copper-m, pex, cpvc or pvc-40
+    nominal_size  3/8 to 2 in as the material has it
+    length        L              [length]  above 0, at most 5000 ft
+    flow          Q              [flow]    above 0, at most 200 gpm
+    temperature   of the water   [degC]    0 to 90
+    returns       pressure_drop psi, velocity ft/s
+
+    Hazen-Williams reads 7 to 13 percent low in cold small pipe; give the temperature there.
+    Raises WrongInput, OutOfRange. Source: Hazen-Williams with the coefficient for psi (SEEN, exam
+    practice pages); Darcy-Weisbach, roughness 0.0015 mm, from memory of the handbooks.
+    """
+    inches = inside_diameter_in(material, nominal_size)
+    feet, gpm = LENGTH.amount(length), FRICTION_FLOW.amount(flow)
+    celsius = TEMPERATURE.optional(temperature)
+    speed = velocity_ft_s(inches, gpm)
+    if celsius is None:
+        drop, formula = hazen_williams_psi(inches, feet, gpm), "Hazen-Williams"
+        warnings: tuple[str, ...] = (
+            "Cold water in small pipe loses 7 to 13 percent more; give the temperature.",
+        )
+    else:
+        drop, formula, warnings = darcy_psi(inches, feet, speed, celsius), "Darcy-Weisbach", ()
+    return Friction(
+        pressure_drop=q(drop, "psi"),
+        velocity=q(speed, "ft/s"),
+        formula=formula,
+        warnings=warnings + _speed_warning(speed),
+        sources=(
+            f"{formula} for smooth pipe; inside diameters of the pipe standards, from memory.",
+        ),
+        working=(
+            f"velocity = 0.4085 x {gpm:g} gpm / ({inches:g} in)^2 = {speed:.3g} ft/s",
+            f"{formula}: {drop:.3g} psi in {feet:g} ft",
+        ),
+    )
+
+
+def hazen_williams_psi(
+    inches: float, feet: float, gpm: float, roughness: float = SMOOTH_C
+) -> float:
+    """4.52 gives psi; a page that calls it feet is wrong."""
+    return float(HAZEN_WILLIAMS * feet * (gpm / roughness) ** FLOW_POWER / inches**DIAMETER_POWER)
+
+
+def darcy_psi(inches: float, feet: float, speed_ft_s: float, celsius: float) -> float:
+    diameter, speed = inches * METRES_PER_INCH, speed_ft_s * METRES_PER_FOOT
+    density = water_density_kg_m3(celsius)
+    reynolds = density * speed * diameter / (water_viscosity_mpa_s(celsius) / 1000)
+    factor = friction_factor(reynolds, ROUGHNESS_MM / 1000 / diameter)
+    loss = factor * feet * METRES_PER_FOOT / diameter * density * speed**2 / 2
+    return loss / PASCALS_PER_PSI
+
+
+def friction_factor(reynolds: float, relative_roughness: float) -> float:
+    """Darcy factor: 64 / Re below 2000, above it Colebrook by repetition."""
+    if reynolds < LAMINAR_UNTIL:
+        return 64 / reynolds
+    root = 7.0
+    for _ in range(50):
+        last, root = root, -2 * math.log10(relative_roughness / 3.7 + 2.51 * root / reynolds)
+        if abs(root - last) < 1e-12:
+            break
+    return 1 / root**2
+
+
+register(
+    Calculation(
+        name="friction",
+        title="Pressure lost in a pipe",
+        function=friction,
+        answer=Friction,
+        keys=(MATERIAL, SIZE, LENGTH, FRICTION_FLOW, TEMPERATURE),
+        appears=frozenset({"worksheet"}),
+    )
+)

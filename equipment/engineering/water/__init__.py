@@ -1,0 +1,1 @@
+"""Properties of water, water in a well, its balance and its gases."""

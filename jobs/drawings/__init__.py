@@ -1,0 +1,1 @@
+"""Geometry of the charts; templates draw what is worked out here."""

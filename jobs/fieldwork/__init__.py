@@ -1,0 +1,1 @@
+"""A technician's record read without Django: what is asked, answered, computed and judged."""

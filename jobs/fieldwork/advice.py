@@ -1,0 +1,115 @@
+"""What the dial-back page says: where to start, the next setting, how long to wait."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from equipment.engineering.errors import EngineeringError, MissingInput
+from equipment.engineering.registry import compute
+from equipment.engineering.results import Answer as Computed
+from jobs.fieldwork.panels.run import by_name, run
+from jobs.models import DialStep
+
+from .gates import TURNOVERS_NEEDED
+from .sheet import Sheet
+
+
+@dataclass(frozen=True)
+class Advice:
+    """The computed next step, or what is missing for it."""
+
+    json: dict[str, Any] | None = None
+    computed: Computed | None = None
+    waiting: str = ""
+
+    def value(self, key: str) -> Any:
+        found = (self.json or {}).get("results", {}).get(key)
+        return found.get("value") if isinstance(found, dict) and "value" in found else found
+
+
+def turning_volume(sheet: Sheet) -> float | None:
+    """Gallons between the injection point and the tap."""
+    known = run(sheet, by_name("turnover")).known.get("volume")
+    return known.value if known else None
+
+
+def wait_minutes(sheet: Sheet, step: DialStep | None = None) -> float | None:
+    """Minutes of three turnovers at the tap flow of the step, or at the one on the record."""
+    volume = turning_volume(sheet)
+    flow = (step.tap_flow_gpm if step else None) or sheet.value("tap-flow")
+    if not volume or not flow:
+        return None
+    found = compute(
+        "turnover", volume=f"{volume} gal", flow=f"{flow} gpm", turnovers=str(TURNOVERS_NEEDED)
+    )
+    return float(found[0]["results"]["time"]["value"])
+
+
+def computed_setting(sheet: Sheet) -> float | None:
+    return run(sheet, by_name("feed-setting")).value("setting")
+
+
+def dose_at(sheet: Sheet, percent: float) -> float | None:
+    if percent <= 0:
+        return 0.0
+    return run(sheet, by_name("dose-from-setting"), typed={"setting": f"{percent} percent"}).value(
+        "dose"
+    )
+
+
+def reading_text(step: DialStep) -> str:
+    """A step as the calculation reads it: setting:low-high:turnovers."""
+    low, high = step.residual_low_mg_l or 0.0, step.residual_high_mg_l
+    span = f">{low:g}" if high is None else f"{low:g}-{high:g}"
+    return f"{step.setting_percent:g}:{span}:{min(step.turnovers or 0, 100):.10g}"
+
+
+def advise(sheet: Sheet) -> Advice:
+    """Next setting from the steps so far; the start where there are none."""
+    if sheet.feeder is None:
+        return Advice(waiting="needs a dosing pump in the system")
+    feed = run(sheet, by_name("dose-from-setting"), typed={"setting": "50 percent"})
+    if feed.json is None:
+        return Advice(waiting=feed.refusal)
+    low, high = sheet.aim or (0.0, 0.0)
+    texts: dict[str, str | list[str]] = {
+        "oxidant": sheet.oxidant,
+        "flow": feed.known["flow"].text,
+        "strength": feed.known["strength"].text,
+        "feeder_output": feed.known["feeder_output"].text,
+        "target_low": f"{low} mg/L",
+        "target_high": f"{high} mg/L",
+        "reading": [reading_text(s) for s in sheet.steps if s.residual_low_mg_l is not None],
+    }
+    texts |= _last_words(sheet)
+    try:
+        json, computed = compute("dial-in", **texts)
+    except MissingInput:
+        return Advice(waiting="needs raw iron or sulfide, for the setting to start from")
+    except EngineeringError as refusal:
+        return Advice(waiting=refusal.message)
+    return Advice(json, computed)
+
+
+def _last_words(sheet: Sheet) -> dict[str, str | list[str]]:
+    """What is known beside the readings."""
+    words: dict[str, str | list[str]] = {}
+    read = [step for step in sheet.steps if step.residual_low_mg_l is not None]
+    if read and read[-1].iron_clear is not None:
+        words["iron_clear"] = str(read[-1].iron_clear).lower()
+    if read and read[-1].odour_clear is not None:
+        words["odour_clear"] = str(read[-1].odour_clear).lower()
+    computed = computed_setting(sheet)
+    if computed:
+        words["computed_setting"] = f"{min(computed, 1000)} percent"
+    feeder = sheet.feeder
+    level = feeder.product.maximum_use_level_mg_l if feeder and feeder.product else None
+    if level:
+        words["maximum_use_level"] = f"{level} mg/L"
+    return words
+
+
+def looks_say_nothing(sheet: Sheet) -> bool:
+    """The treated control glass was not clear with the pump off: only residuals count today."""
+    return sheet.text("glass-treated") in ("few", "milky") or sheet.text("soaked") == "not_soaked"

@@ -1,0 +1,1 @@
+"""Panels: a calculation fed by what is typed, answered and on file."""

@@ -1,0 +1,198 @@
+"""Panels about dose, dosing pump and retention."""
+
+from __future__ import annotations
+
+from equipment.models import Stage
+
+from .inputs import (
+    DAILY_USE,
+    OUTPUT,
+    PUMP_FLOW,
+    RAW,
+    STRENGTH,
+)
+from .run import (
+    Input,
+    Panel,
+    catalog,
+    fixed,
+    line,
+    made,
+    reading,
+    result,
+)
+from .where_from import (
+    contact_flow,
+    maximum_use,
+    oxidant_fed,
+    residual_aim,
+    setting_now,
+    shelf_life,
+    turning_volume,
+)
+
+FEEDER = Stage.Kind.FEEDER
+
+FEED_PANELS = (
+    Panel(
+        name="solution-strength",
+        title="Strength of the mixed solution",
+        blocks=("dial-back",),
+        has="feeder",
+        answer="strength",
+        inputs=(
+            Input(
+                "mass_fraction",
+                "Strength on the label",
+                (
+                    line("label-strength"),
+                    catalog(
+                        lambda s: s.product.label_strength_percent if s.product else None,
+                        "percent",
+                        FEEDER,
+                    ),
+                ),
+            ),
+            Input(
+                "density",
+                "Density",
+                (catalog(lambda s: s.product.density_g_ml if s.product else None, "g/mL", FEEDER),),
+            ),
+            Input("parts_solution", "Parts of product", (fixed("1"),)),
+            Input("parts_water", "Parts of water", (fixed("0"),)),
+        ),
+        rows=(("mass_fraction", "By weight"),),
+        stored=False,
+    ),
+    Panel(
+        name="feeder-calibration",
+        title="Output of the dosing pump at 100 percent",
+        has="feeder",
+        blocks=("dial-back", "recheck-setting"),
+        answer="output",
+        inputs=(
+            Input("drawn", "Drawn from the cylinder", (line("feed-drawn"),)),
+            Input("time", "In this time", (line("feed-time"),)),
+            Input("setting", "Pump setting", (made(setting_now),)),
+            Input(
+                "nameplate_output",
+                "Output on its plate",
+                (
+                    catalog(
+                        lambda s: s.feed_pump.nameplate_output_gpd if s.feed_pump else None,
+                        "gpd",
+                        FEEDER,
+                    ),
+                ),
+                optional=True,
+            ),
+        ),
+        rows=(("feed_rate", "Feed"), ("share_of_nameplate", "Share of its plate")),
+    ),
+    Panel(
+        name="oxidant-demand",
+        folded_on=("dial-back",),
+        title="Oxidant this water asks for",
+        has="feeder",
+        blocks=("dial-back",),
+        answer="dose",
+        alt="demand, allowance and the residual aimed at",
+        inputs=(
+            Input("oxidant", "Oxidant", (made(oxidant_fed),), typed=False),
+            RAW["iron"],
+            RAW["manganese"],
+            RAW["sulfide"],
+            RAW["ammonia"],
+            Input("residual", "Residual aimed at", (made(residual_aim),), optional=True),
+        ),
+        rows=(("demand", "Demand"), ("demand_iron", "of iron"), ("demand_sulfide", "of sulfide")),
+    ),
+    Panel(
+        name="feed-setting",
+        title="Pump setting worked out",
+        has="feeder",
+        blocks=("dial-back",),
+        answer="setting",
+        inputs=(
+            PUMP_FLOW,
+            Input("dose", "Dose", (result("oxidant-demand", "dose"),)),
+            STRENGTH,
+            OUTPUT,
+            Input(
+                "tank_volume",
+                "Solution tank",
+                (line("solution-level"), catalog(lambda s: s.solution_tank_gal, "gal", FEEDER)),
+                optional=True,
+            ),
+            DAILY_USE,
+            Input("shelf_life", "Solution keeps", (made(shelf_life),), optional=True),
+            Input("maximum_use_level", "Maximum use level", (made(maximum_use),), optional=True),
+        ),
+        rows=(
+            ("feed_rate", "Feed"),
+            ("solution_per_day", "Solution in a day"),
+            ("days_of_supply", "Lasts"),
+            ("suggested_strength", "Better strength"),
+        ),
+    ),
+    Panel(
+        name="turnover",
+        title="Three turnovers at the running tap",
+        has="feeder",
+        blocks=("dial-back", "recheck-setting"),
+        answer="time",
+        inputs=(
+            Input("volume", "Water between dosing pump and tap", (made(turning_volume),)),
+            Input("flow", "Flow of the running tap", (line("tap-flow"), reading("tap_flow"))),
+        ),
+        rows=(("water", "Water run to waste"), ("old_water_left", "Old water left")),
+    ),
+    Panel(
+        name="dose-from-setting",
+        title="Dose at this setting",
+        has="feeder",
+        blocks=("dial-back", "recheck-setting"),
+        answer="dose",
+        inputs=(
+            PUMP_FLOW,
+            STRENGTH,
+            OUTPUT,
+            Input("setting", "Pump setting", (made(setting_now),)),
+        ),
+        rows=(("feed_rate", "Feed"),),
+    ),
+    Panel(
+        name="contact",
+        folded_on=("dial-back",),
+        title="Time in the retention tank",
+        has="retention",
+        blocks=("dial-back",),
+        answer="t10",
+        inputs=(
+            Input(
+                "volume",
+                "Retention tank",
+                (
+                    catalog(
+                        lambda s: s.retention_tank.volume_gal if s.retention_tank else None,
+                        "gal",
+                        Stage.Kind.RETENTION,
+                    ),
+                ),
+            ),
+            Input(
+                "baffling_factor",
+                "Baffling factor",
+                (
+                    catalog(
+                        lambda s: s.retention_tank.baffling_factor if s.retention_tank else None,
+                        "",
+                        Stage.Kind.RETENTION,
+                    ),
+                ),
+            ),
+            Input("flow", "Flow through it", (made(contact_flow),)),
+        ),
+        rows=(("detention", "Volume over flow"),),
+    ),
+)

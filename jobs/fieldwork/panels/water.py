@@ -1,0 +1,267 @@
+"""Panels about the well, disinfection, beds and softeners."""
+
+from __future__ import annotations
+
+from equipment.models import Stage
+
+from .inputs import (
+    CASING,
+    DEPTH,
+    DIAMETER,
+    RAW,
+    STATIC,
+    TEMPERATURE,
+)
+from .run import (
+    Input,
+    Panel,
+    catalog,
+    company,
+    fixed,
+    line,
+    made,
+    reading,
+)
+from .where_from import (
+    daily_use,
+    hardness_seen,
+    plumbing_volume,
+    pump_flow,
+    shock_strength,
+)
+
+FILTER = Stage.Kind.FILTER
+SOFTENER = Stage.Kind.SOFTENER
+
+WATER_PANELS = (
+    Panel(
+        name="well-volume",
+        title="Water in the well",
+        blocks=("disinfect", "well-head"),
+        answer="volume",
+        inputs=(CASING, DEPTH, STATIC),
+        rows=(("volume_per_length", "In each foot"), ("water_column", "Water column")),
+    ),
+    Panel(
+        name="pipe-volume",
+        folded_on=("disinfect",),
+        title="Water in a pipe",
+        blocks=("disinfect",),
+        answer="volume",
+        inputs=(
+            Input("material", "Pipe", (fixed("copper-m"),)),
+            Input("nominal_size", "Nominal size", (fixed("3/4 in"),)),
+            Input("length", "Length"),
+            Input(
+                "flow", "Flow through it", (line("tap-flow"), reading("tap_flow")), optional=True
+            ),
+        ),
+        rows=(("flush_time", "To flush it once"),),
+        stored=False,
+    ),
+    Panel(
+        name="shock-chlorination",
+        title="Product to pour in",
+        blocks=("disinfect",),
+        answer="product_volume",
+        or_else=("product_mass",),
+        inputs=(
+            CASING,
+            DEPTH,
+            STATIC,
+            Input(
+                "plumbing_volume",
+                "Water in tanks, heater and pipe",
+                (made(plumbing_volume),),
+                optional=True,
+            ),
+            Input("target", "Chlorine aimed at", (company("shock_target_mg_l", "mg/L"),)),
+            Input("product", "Product", (line("chlorine-product"),)),
+            Input("strength", "Strength on the label", (made(shock_strength),)),
+            RAW["iron"],
+            RAW["manganese"],
+            RAW["sulfide"],
+            RAW["ammonia"],
+            Input("minimum_contact", "Shortest contact time", (company("contact_minimum_h", "h"),)),
+        ),
+        rows=(
+            ("contact_time", "Leave it in for at least"),
+            ("treated_volume", "Water treated"),
+            ("dose", "Dose with the demand of this water"),
+            ("chlorine", "Available chlorine"),
+        ),
+    ),
+    Panel(
+        name="bucket-flow",
+        folded_on=("dial-back", "recheck-setting"),
+        title="Flow by bucket and seconds",
+        blocks=("backwash", "dial-back", "recheck-setting"),
+        answer="flow",
+        inputs=(Input("volume", "Bucket"), Input("time", "Time to fill it")),
+        stored=False,
+    ),
+    Panel(
+        name="backwash",
+        title="Flow this bed needs to wash",
+        blocks=("backwash",),
+        each=(FILTER,),
+        answer="required_flow_low",
+        alt="at the temperature of this water",
+        inputs=(
+            DIAMETER,
+            Input(
+                "rate",
+                "Wash rate of the medium",
+                (
+                    catalog(
+                        lambda s: s.medium.backwash_low_gpm_ft2 if s.medium else None, "gpm/ft2"
+                    ),
+                ),
+            ),
+            Input(
+                "rate_temperature",
+                "Rate holds at",
+                (catalog(lambda s: s.medium.rate_temperature_c if s.medium else None, "degC"),),
+            ),
+            TEMPERATURE,
+            Input("pump_flow", "Pump flow while running", (made(pump_flow),), optional=True),
+            Input("minutes", "Minutes of the wash", (line("clear-minutes"),), optional=True),
+            Input(
+                "vessels",
+                "Tanks side by side",
+                (catalog(lambda s: float(s.parallel_count)),),
+                optional=True,
+            ),
+            Input("well_yield", "Yield of the well", (reading("well_yield"),), optional=True),
+        ),
+        rows=(
+            ("water", "Water for one wash"),
+            ("recovery", "Well makes it again in"),
+            ("temperature_factor", "Factor for the temperature"),
+            ("limited_by", "Limited by"),
+        ),
+    ),
+    Panel(
+        name="bed",
+        folded_on=("backwash",),
+        title="Time in the bed",
+        blocks=("backwash",),
+        each=(FILTER,),
+        answer="ebct",
+        inputs=(
+            DIAMETER,
+            Input("bed_depth", "Bed depth", (catalog(lambda s: s.bed_depth_in, "in"),)),
+            Input("flow", "Peak draw of the house", (reading("peak_flow"), made(pump_flow))),
+            Input(
+                "parallel_count",
+                "Tanks side by side",
+                (catalog(lambda s: float(s.parallel_count)),),
+                optional=True,
+            ),
+        ),
+        rows=(("service_rate", "Service rate"), ("bed_volume", "Media")),
+    ),
+    Panel(
+        name="filter-interval",
+        title="Days between washes",
+        blocks=("program", "recheck-program"),
+        each=(FILTER,),
+        answer="days",
+        inputs=(
+            DIAMETER,
+            Input("iron", "Iron, raw", RAW["iron"].sources),
+            RAW["manganese"],
+            RAW["sulfide"],
+            Input("daily_use", "Water used in a day", (made(daily_use),)),
+            Input(
+                "loading_limit",
+                "Load the bed takes",
+                (
+                    catalog(
+                        lambda s: s.medium.loading_limit_grain_ft2 if s.medium else None,
+                        "grain/ft2",
+                    ),
+                ),
+                optional=True,
+            ),
+            Input(
+                "maximum_days",
+                "Longest interval of the medium",
+                (
+                    catalog(
+                        lambda s: float(s.medium.interval_max_days) if s.medium else None, "day"
+                    ),
+                ),
+            ),
+        ),
+        rows=(("load_per_day", "Load in a day"), ("limited_by", "Limited by")),
+    ),
+    Panel(
+        name="softener",
+        title="Days between regenerations",
+        blocks=("program", "recheck-program"),
+        each=(SOFTENER,),
+        answer="days",
+        inputs=(
+            Input("hardness", "Hardness, raw", (made(hardness_seen),)),
+            RAW["iron"],
+            RAW["manganese"],
+            Input("people", "People in the house", (line("people"), reading("people"))),
+            Input("resin_volume", "Resin", (catalog(lambda s: s.media_volume_ft3, "ft3"),)),
+            Input(
+                "salt_dose",
+                "Salt for each cubic foot",
+                (catalog(lambda s: s.salt_dose_lb_ft3, "lb/ft3"), fixed("8 lb/ft3")),
+            ),
+            Input(
+                "maximum_days",
+                "Longest interval",
+                (catalog(lambda s: float(s.resin.interval_max_days) if s.resin else None, "day"),),
+                optional=True,
+            ),
+        ),
+        rows=(
+            ("compensated_hardness", "Hardness to program"),
+            ("gallons_between", "Water between"),
+            ("salt_per_regeneration", "Salt each time"),
+            ("salt_per_month", "Salt in a month"),
+        ),
+    ),
+    Panel(
+        name="well-flow",
+        folded_on=("dial-back",),
+        title="Well pump flow by tank and seconds",
+        blocks=("pressure", "dial-back"),
+        answer="flow",
+        inputs=(
+            Input(
+                "drawdown",
+                "Water drawn between cut-out and cut-in",
+                (line("drawdown"), reading("drawdown_volume")),
+            ),
+            Input(
+                "refill_time", "From cut-in to cut-out", (line("refill"), reading("refill_time"))
+            ),
+        ),
+    ),
+    Panel(
+        name="pressure-tank",
+        title="Water the tank gives between cut-out and cut-in",
+        blocks=("pressure",),
+        answer="drawdown",
+        inputs=(
+            Input(
+                "volume", "Pressure tank", (line("tank-volume"), reading("pressure_tank_volume"))
+            ),
+            Input("precharge", "Pre-charge", (line("precharge"), reading("precharge"))),
+            Input("cut_in", "Cut-in", (line("cut-in"), reading("cut_in"))),
+            Input("cut_out", "Cut-out", (line("cut-out"), reading("cut_out"))),
+            Input("pump_flow", "Pump flow while running", (made(pump_flow),), optional=True),
+        ),
+        rows=(
+            ("acceptance", "Share of the tank"),
+            ("pump_run", "Pump runs"),
+            ("precharge_wanted", "Pre-charge wanted"),
+        ),
+    ),
+)

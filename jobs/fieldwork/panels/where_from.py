@@ -1,0 +1,119 @@
+"""Where the figures of the panels come from when one place is not enough."""
+
+from __future__ import annotations
+
+from equipment.models import Stage
+from equipment.on_file import Known
+
+from .run import (
+    Bench,
+    line,
+    reading,
+    setting,
+)
+
+FEEDER = Stage.Kind.FEEDER
+#: common practice where nobody counted: gallons for each person and day
+USE_PER_PERSON_GAL = 75
+
+
+def static_level(bench: Bench) -> Known | None:
+    """The static level, or the full depth where the well may not be opened."""
+    for source in (line("static-level"), reading("static_level")):
+        found = source(bench)
+        if found:
+            return found
+    return Known("unknown", "static level not known: the full depth is used, which errs high")
+
+
+def plumbing_volume(bench: Bench) -> Known | None:
+    train = bench.sheet.record.train
+    if train and train.plumbing_volume_gal:
+        return Known.of(train.plumbing_volume_gal, "gal", "system on file")
+    return reading("plumbing_volume")(bench)
+
+
+def shock_strength(bench: Bench) -> Known | None:
+    return line("chlorine-strength")(bench)
+
+
+def daily_use(bench: Bench) -> Known | None:
+    counted = reading("daily_use")(bench)
+    if counted:
+        return counted
+    people = line("people")(bench) or reading("people")(bench)
+    if people is None or people.value is None:
+        return None
+    use = people.value * USE_PER_PERSON_GAL
+    return Known.of(use, "gal", f"{people.value:g} people, {USE_PER_PERSON_GAL} gal a day each")
+
+
+def turning_volume(bench: Bench) -> Known | None:
+    """Water between the injection point and the tap: retention tank and tanks of media."""
+    volumes = [
+        stage.retention_tank.volume_gal
+        for stage in bench.sheet.stages
+        if stage.kind == Stage.Kind.RETENTION and stage.retention_tank
+    ]
+    volumes += [
+        water
+        for stage in bench.sheet.stages
+        if stage.vessel and (water := vessel_water_gal(stage)) is not None
+    ]
+    if not volumes:
+        return None
+    return Known.of(sum(volumes), "gal", "retention tank and water in the other tanks")
+
+
+def vessel_water_gal(stage: Stage) -> float | None:
+    """Gross volume of a vessel, errs high: media solids are not taken off."""
+    if stage.vessel is None:
+        return None
+    radius_ft = stage.vessel.diameter_in / 24
+    cubic_ft = 3.141592653589793 * radius_ft**2 * stage.vessel.height_in / 12
+    return float(cubic_ft * 7.480519) * stage.parallel_count
+
+
+def setting_now(bench: Bench) -> Known | None:
+    final = bench.sheet.final_step or (bench.sheet.steps[-1] if bench.sheet.steps else None)
+    if final:
+        return Known.of(final.setting_percent, "percent", f"step {final.number}")
+    typed = line("pump-setting")(bench)
+    return typed or setting("output_percent", "percent", FEEDER)(bench)
+
+
+def contact_flow(bench: Bench) -> Known | None:
+    """Pump flow before the pressure tank, else the peak draw of the house."""
+    train = bench.sheet.record.train
+    if train and train.retention_side == train.Side.AFTER:
+        return reading("peak_flow")(bench)
+    return pump_flow(bench)
+
+
+def pump_flow(bench: Bench) -> Known | None:
+    return line("pump-flow")(bench) or reading("pump_flow")(bench)
+
+
+def shelf_life(bench: Bench) -> Known | None:
+    feeder = bench.sheet.feeder
+    days = feeder.product.shelf_life_days if feeder and feeder.product else None
+    return Known.of(days, "day", "product on file") if days else None
+
+
+def maximum_use(bench: Bench) -> Known | None:
+    feeder = bench.sheet.feeder
+    level = feeder.product.maximum_use_level_mg_l if feeder and feeder.product else None
+    return Known.of(level, "mg/L", "product on file") if level else None
+
+
+def oxidant_fed(bench: Bench) -> Known | None:
+    return Known(bench.sheet.oxidant, "product on file") if bench.sheet.oxidant else None
+
+
+def residual_aim(bench: Bench) -> Known | None:
+    aim = bench.sheet.aim
+    return Known.of(sum(aim) / 2, "mg/L", "middle of the company's aim") if aim else None
+
+
+def hardness_seen(bench: Bench) -> Known | None:
+    return line("raw-hardness")(bench) or reading("hardness", "raw")(bench)

@@ -1,0 +1,1 @@
+"""What a page shows, before anything of HTTP."""

@@ -1,0 +1,214 @@
+"""Panels as the measuring glasses of a page."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from equipment.engineering.registry import calculation
+from equipment.engineering.units import quantity
+from equipment.engineering.units import unit as unit_of
+from equipment.models import Stage
+from equipment.unit_systems import unit_for
+from jobs.fieldwork.panels.run import (
+    Outcome,
+    Panel,
+    panels_of,
+    run,
+)
+from jobs.fieldwork.sheet import Sheet
+from jobs.wording.figures import sig, unit
+
+#: the line under whose box the short answer is said again on a phone
+ECHO_AT = {
+    "well-volume": "static-level",
+    "shock-chlorination": "chlorine-strength",
+    "backwash": "backwash-flow",
+    "solution-strength": "label-strength",
+    "feeder-calibration": "feed-time",
+    "feed-setting": "solution-strength",
+    "turnover": "tap-flow",
+    "filter-interval": "wash-interval",
+    "softener": "hardness-set",
+    "well-flow": "refill",
+    "pressure-tank": "precharge",
+    "oxidant-demand": "raw-sulfide",
+}
+
+
+@dataclass
+class PanelField:
+    """A figure the panel rests on, which may be typed over for a look."""
+
+    key: str
+    label: str
+    text: str
+    unit: str
+    origin: str
+    typed: str
+    choices: tuple[str, ...] = ()
+    error: str = ""
+    #: nothing on file and nothing answered: the box stands open on the page
+    is_needed: bool = False
+    may_type: bool = True
+
+
+@dataclass
+class Shown:
+    """One panel on a page."""
+
+    panel: Panel
+    stage: Stage | None
+    glass: dict[str, Any]
+    fields: list[PanelField]
+    echo_at: str
+    cautions: list[str]
+
+    @property
+    def dom_id(self) -> str:
+        return str(self.glass["id"])
+
+    def is_folded(self, block: str) -> bool:
+        return block in self.panel.folded_on
+
+    @property
+    def needed(self) -> list[PanelField]:
+        return [entry for entry in self.fields if entry.is_needed or entry.error]
+
+    @property
+    def others(self) -> list[PanelField]:
+        return [entry for entry in self.fields if not (entry.is_needed or entry.error)]
+
+
+def panel_id(panel: Panel, stage: Stage | None) -> str:
+    return f"{panel.name}-{stage.pk}" if stage else panel.name
+
+
+def shown_on(
+    sheet: Sheet, block: str, typed: Mapping[str, str] | None = None, *, system: str
+) -> list[Shown]:
+    """All panels of a page in the person's units; typed boxes are named "panel~key"."""
+    return [
+        show(sheet, panel, stage, typed, block=block, system=system)
+        for panel, stage in panels_of(sheet, block)
+    ]
+
+
+def cautions_of(shown: list[Shown]) -> list[str]:
+    """What goes with the figures of a page, each sentence once."""
+    return list(dict.fromkeys(line for entry in shown for line in entry.cautions))
+
+
+def show(
+    sheet: Sheet,
+    panel: Panel,
+    stage: Stage | None,
+    typed: Mapping[str, str] | None = None,
+    *,
+    block: str,
+    system: str,
+) -> Shown:
+    """One panel on that page; its echo stands only where its line is on the same page."""
+    name = panel_id(panel, stage)
+    given = {e.key: (typed or {}).get(f"{name}~{e.key}", "") for e in panel.inputs if e.typed}
+    outcome = run(sheet, panel, stage, given)
+    echo = ECHO_AT.get(panel.name, "")
+    if not any(item.line.key == echo and item.line.block == block for item in sheet.items):
+        echo = ""
+    return Shown(
+        panel=panel,
+        stage=stage,
+        glass=glass_of(outcome, system),
+        fields=[_field(outcome, entry, given.get(entry.key, "")) for entry in panel.inputs],
+        echo_at=f"{echo}.{stage.pk}" if echo and stage else echo,
+        cautions=outcome.json["cautions"] if outcome.json else [],
+    )
+
+
+def _field(outcome: Outcome, entry: Any, typed: str) -> PanelField:
+    spec = calculation(outcome.panel.name).key(entry.key)
+    known = outcome.known.get(entry.key)
+    at_fault = outcome.refused_key == entry.key and not outcome.is_missing
+    return PanelField(
+        key=entry.key,
+        label=entry.label,
+        text=_text(known, spec.unit) if known and not typed else "",
+        unit="in" if spec.kind == "size" else spec.unit,
+        origin=known.origin if known and not typed else "",
+        typed=typed,
+        choices=spec.choices if entry.typed else (),
+        may_type=entry.typed,
+        error=outcome.refusal if at_fault else "",
+        is_needed=entry.typed and not entry.optional and (known is None or bool(typed)),
+    )
+
+
+def _text(known: Any, unit_name: str) -> str:
+    if known.value is None:
+        return str(known.text)
+    return f"{sig(known.value)} {unit(known.unit)}".strip()
+
+
+def glass_of(outcome: Outcome, system: str) -> dict[str, Any]:
+    """Context of templates/parts/_measure.html."""
+    panel, title = outcome.panel, outcome.panel.title
+    if outcome.stage and len(panel.each) > 0:
+        title = f"{title}: {outcome.stage}"
+    glass: dict[str, Any] = {"id": panel_id(panel, outcome.stage), "title": title}
+    if outcome.json is None or outcome.computed is None:
+        glass["waiting"] = outcome.refusal
+        required = [entry for entry in panel.inputs if not entry.optional]
+        have = sum(1 for entry in required if entry.key in outcome.known)
+        glass["have"] = f"{have} of {len(required)} figures are here." if have else ""
+        return glass
+    key = next(
+        (k for k in (panel.answer, *panel.or_else) if outcome.result(k) is not None), panel.answer
+    )
+    answer, unit_name = written(outcome.result(key), system)
+    glass |= {
+        "answer": answer,
+        "unit": unit_name,
+        "alt": panel.alt,
+        "rows": [
+            (label, *written(outcome.result(k), system))
+            for k, label in panel.rows
+            if outcome.result(k) is not None
+        ],
+        "warnings": [_in_words(panel, line) for line in outcome.json["warnings"]],
+        "working": list(outcome.computed.working),
+        "sources": outcome.json["sources"],
+        "method": outcome.json["method_version"],
+        "echo": f"{title}: {answer} {unit(unit_name)}".strip(),
+    }
+    return glass
+
+
+def _in_words(panel: Panel, sentence: str) -> str:
+    """Names of inputs as the page calls them; names of what is not asked here are left out."""
+    sentence = re.sub(r" \((?:\w+_\w+)\)", "", sentence)
+    for entry in panel.inputs:
+        if "_" in entry.key or entry.key == "minutes":
+            sentence = re.sub(rf"\b{entry.key}\b", entry.label.lower(), sentence)
+    return sentence
+
+
+def written(result: Any, system: str = "us") -> tuple[str, str]:
+    """A result as text and unit, in the units of a person of that system."""
+    if result is None:
+        return "", ""
+    kept, own = result["unit"], unit_for(result["unit"], system)
+    if "low" in result:
+        low, high = (_converted(result[end], kept, own) for end in ("low", "high"))
+        return f"{sig(low)} to {sig(high)}", own
+    value = result["value"]
+    if isinstance(value, bool):
+        return ("yes" if value else "no"), ""
+    if isinstance(value, int | float):
+        return sig(_converted(value, kept, own)), own
+    return str(value), kept
+
+
+def _converted(value: float, kept: str, own: str) -> float:
+    return value if own == kept else float(quantity(value, kept).m_as(unit_of(own)))

@@ -1,0 +1,99 @@
+"""The system of a house as parts along a line of water."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils.text import capfirst
+
+from equipment.models import Stage, Train
+
+
+def stages_of(
+    train: Train, taps: dict[tuple[str, int], list[str]], pressures: dict[str, str]
+) -> list[dict[str, Any]]:
+    """Each part with its plain facts; the pressure tank stands where the water meets it."""
+    parts = list(train.stages.all())
+    drawn = [
+        {
+            "kind": part.kind,
+            "title": f"{number}. {capfirst(str(part))}",
+            "detail": detail(part),
+            "media": media(part),
+            "tap": tap("after it", readings_at(part, taps)),
+            "stage": part,
+        }
+        for number, part in enumerate(parts, 1)
+    ]
+    drawn.insert(tank_place(train, parts), tank(pressures))
+    raw = tap("raw water", taps.get(("raw", 0)))
+    if raw and drawn[0]["tap"] is None:
+        drawn[0]["tap"] = raw
+    drawn.append(
+        {
+            "kind": "house",
+            "title": "House",
+            "detail": "",
+            "tap": tap("kitchen, cold", taps.get(("tap", 0))),
+        }
+    )
+    return drawn
+
+
+def tank_place(train: Train, parts: list[Stage]) -> int:
+    """Behind the feeder (and the retention tank) when these stand before the pressure tank."""
+    before: set[str] = set()
+    if train.injection == Train.Side.BEFORE:
+        before.add(Stage.Kind.FEEDER)
+        if train.retention_side == Train.Side.BEFORE:
+            before.add(Stage.Kind.RETENTION)
+    places = [index for index, part in enumerate(parts, 1) if part.kind in before]
+    return max(places, default=0)
+
+
+def tank(pressures: dict[str, str]) -> dict[str, Any]:
+    told = []
+    if "pressure_tank_volume" in pressures:
+        told.append(pressures["pressure_tank_volume"])
+    if "cut_in" in pressures and "cut_out" in pressures:
+        told.append(f"{pressures['cut_in'].split()[0]} to {pressures['cut_out']}")
+    return {
+        "kind": "pressure_tank",
+        "title": "Pressure tank",
+        "detail": "; ".join(told),
+        "tap": None,
+    }
+
+
+def tap(name: str, readings: list[str] | None) -> dict[str, Any] | None:
+    return {"name": name, "readings": readings[:5]} if readings else None
+
+
+def readings_at(part: Stage, taps: dict[tuple[str, int], list[str]]) -> list[str] | None:
+    found = taps.get(("after_stage", part.pk))
+    if found is None and part.kind == Stage.Kind.RETENTION:
+        found = taps.get(("after_retention", 0))
+    return found
+
+
+def media(part: Stage) -> str:
+    if part.medium and part.medium.raises_ph:
+        return "crosses"
+    return ""
+
+
+def detail(part: Stage) -> str:
+    """The facts of one part in one line."""
+    told = [str(row) for row in (part.feed_pump, part.product, part.retention_tank) if row]
+    told += [str(row) for row in (part.vessel, part.medium, part.resin) if row]
+    if part.parallel_count > 1:
+        told.append(f"{part.parallel_count} side by side")
+    if part.bed_depth_in:
+        told.append(f"bed {part.bed_depth_in:g} in deep")
+    if part.media_volume_ft3:
+        told.append(f"{part.media_volume_ft3:g} ft³")
+    if part.solution_tank_gal:
+        told.append(f"tank {part.solution_tank_gal:g} gal")
+    if part.is_metered:
+        told.append("counts gallons")
+    return "; ".join(told)

@@ -1,0 +1,1 @@
+"""A record from and to rows: loaded, compared with the start-up, put on paper."""

@@ -1,0 +1,236 @@
+"""What a record says on paper: one plain structure for the page to print and for the PDF."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.utils import timezone
+
+from equipment.engineering.registry import calculation
+from equipment.models import SettingChange, StoredAssessment
+from jobs.fieldwork.cautions import CAUTIONS, DEFERS
+from jobs.fieldwork.gates import (
+    ANSWERED,
+    FAILED,
+    LOOK_TWICE,
+    OPEN,
+    OVERRIDDEN,
+    PASSED,
+    SKIPPED,
+    counts,
+)
+from jobs.fieldwork.sheet import Item, Sheet
+from jobs.models import Company, Customer, DialStep, FollowUp, Visit
+from jobs.models.company import company_day
+from jobs.schedule.hours import zone_of
+from jobs.wording.figures import unit
+
+STATE_WORDS = {
+    OPEN: "open",
+    ANSWERED: "",
+    PASSED: "passed",
+    FAILED: "not passed",
+    SKIPPED: "left out",
+    OVERRIDDEN: "passed over",
+    LOOK_TWICE: "look twice",
+}
+SETTING_WORDS = {
+    "output_percent": "pump setting",
+    "solution_strength_g_l": "strength of the solution",
+    "wash_interval_days": "days between washes",
+    "wash_hour": "hour of the wash",
+    "hardness_gpg": "hardness programmed",
+}
+#: the promises a customer wants to read about
+NEXT_SHOWN = 6
+
+
+def paper_of(sheet: Sheet, *, visit: Visit | None) -> dict[str, Any]:
+    """Text only: JSON for the PDF, rows for the page."""
+    record, company = sheet.record, sheet.company
+    made = record.closed_at or sheet.now
+    customer = record.job.customer
+    return {
+        "title": record.template.title,
+        "reference": f"record {record.pk}, job {record.job_id}",
+        "date": _day(sheet, made),
+        "site": f"{record.site.street}, {record.site.town}",
+        "customer": customer.name if isinstance(customer, Customer) else "",
+        "system": record.train.name if record.train else "",
+        "lead": _name(visit.lead) if visit else "",
+        "visits": _visits(sheet),
+        "company": _company(company),
+        "notices": [
+            {"title": notice.get_level_display(), "text": notice.reason} for notice in sheet.notices
+        ],
+        "equipment": [_part(number, stage) for number, stage in enumerate(sheet.stages, 1)],
+        "blocks": [
+            {"title": block.title, "rows": [_row(i) for i in block.items if _is_printed(i)]}
+            for block in sheet.blocks
+        ],
+        "steps": [_step(step) for step in sheet.steps],
+        "settings": _settings(sheet),
+        "computed": _computed(sheet),
+        "next": _next(sheet),
+        "cautions": _cautions(sheet),
+        "handed_over_to": record.handed_over_to,
+        "defers": DEFERS,
+        "remark": (
+            "Figures hold for this day and these taps. < means: not found above the figure. "
+            "Worked-out figures rest on the figures shown and on the strength on the label."
+        ),
+    }
+
+
+def _day(sheet: Sheet, moment: datetime) -> str:
+    local = timezone.localtime(moment, zone_of(sheet.record.site))
+    return f"{local:%-d %B %Y, %H:%M}"
+
+
+def _name(person: Any) -> str:
+    return person.get_full_name() or person.get_username()
+
+
+def _visits(sheet: Sheet) -> list[str]:
+    visits = sheet.record.job.visits.select_related("lead", "helper").order_by("starts_at")
+    lines = []
+    for visit in visits:
+        if visit.status == Visit.Status.CANCELLED:
+            continue
+        people = " and ".join(_name(p) for p in (visit.lead, visit.helper) if p)
+        lines.append(f"{company_day(visit.starts_at):%-d %B %Y}: {people}")
+    return lines
+
+
+def _company(company: Company) -> dict[str, str]:
+    return {
+        "name": company.name,
+        "address": ", ".join(part for part in (company.street, company.town) if part),
+        "phone": company.phone,
+        "email": company.email,
+        "licence": company.licence_note,
+        "emergency": company.emergency_phone,
+        "poison": company.poison_phone,
+    }
+
+
+def _part(number: int, stage: Any) -> str:
+    details = [
+        str(entry)
+        for entry in (
+            stage.feed_pump,
+            stage.product,
+            stage.retention_tank,
+            stage.vessel,
+            stage.medium,
+            stage.resin,
+        )
+        if entry
+    ]
+    return f"{number}. {stage}" + (f": {', '.join(details)}" if details else "")
+
+
+def _is_printed(item: Item) -> bool:
+    """What was not asked for and not answered takes no room on paper."""
+    return item.state != OPEN or item.line.required or item.line.is_gate
+
+
+def _row(item: Item) -> dict[str, str]:
+    shown = item.shown
+    if item.line.is_pair and item.answers.get("found") and item.answers["found"].text:
+        found = item.answers["found"]
+        shown = f"found {found.text} {unit(found.unit)}".strip() + (
+            f", left {shown}" if shown else ""
+        )
+    if item.timer:
+        shown = f"from {timezone.localtime(item.timer.started_at):%-d %b %H:%M}, "
+        shown += f"{item.timer.needed_minutes / 60:.3g} h needed"
+    note = item.sentence if item.state in (OVERRIDDEN, SKIPPED, FAILED) else ""
+    deciding = item.deciding
+    if deciding and deciding.warning and deciding.warning_confirmed_at:
+        note = (note + " Looked at twice and kept.").strip()
+    return {"label": item.label, "answer": shown, "state": STATE_WORDS[item.state], "note": note}
+
+
+def _step(step: DialStep) -> dict[str, str]:
+    low, high = step.residual_low_mg_l, step.residual_high_mg_l
+    residual = "not read"
+    if low is not None:
+        residual = f"above {low:g}" if high is None else f"{low:g} to {high:g}"
+    return {
+        "number": str(step.number),
+        "setting": f"{step.setting_percent:g}",
+        "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
+        "look": step.get_look_display() if step.look else "",
+        "residual": residual,
+        "state": "kept" if step.is_final else ("" if counts(step) else "early, not used"),
+    }
+
+
+def _settings(sheet: Sheet) -> list[dict[str, str]]:
+    rows = (
+        SettingChange.objects.filter(occasion=sheet.record.uuid)
+        .select_related("stage__product", "stage__feed_pump")
+        .order_by("stage__position", "pk")
+    )
+    return [
+        {
+            "part": str(row.stage),
+            "name": SETTING_WORDS.get(row.name, row.name.replace("_", " ")),
+            "old": "" if row.old_value is None else f"{row.old_value:g}",
+            "new": row.new_text or f"{row.new_value:g}",
+            "unit": unit(row.unit),
+        }
+        for row in rows
+    ]
+
+
+def _computed(sheet: Sheet) -> list[dict[str, str]]:
+    """Stored figures that are meant for paper; the plan of the system is for the office."""
+    stored = StoredAssessment.objects.filter(occasion=sheet.record.uuid)
+    rows = stored.exclude(name="train-plan").order_by("pk")
+    shown = []
+    for row in rows:
+        entry = calculation(row.name)
+        if "printed" not in entry.appears or not row.results:
+            continue
+        key = next(iter(row.results))
+        shown.append(
+            {
+                "title": entry.title,
+                "result": _figure(row.results[key]),
+                "method": row.method_version,
+            }
+        )
+    return shown
+
+
+def _figure(result: Any) -> str:
+    if "low" in result:
+        return f"{result['low']:.3g} to {result['high']:.3g} {unit(result['unit'])}"
+    value = result["value"]
+    text = f"{value:.3g}" if isinstance(value, float) else str(value)
+    return f"{text} {unit(result['unit'])}".strip()
+
+
+def _next(sheet: Sheet) -> list[dict[str, str]]:
+    rows = FollowUp.objects.alive().filter(site=sheet.record.site).select_related("rule")
+    return [
+        {"when": f"about {row.due_on:%-d %B %Y}", "what": row.rule.name}
+        for row in rows.order_by("due_on", "pk")[:NEXT_SHOWN]
+    ]
+
+
+def _cautions(sheet: Sheet) -> list[dict[str, str]]:
+    keys = {item.line.caution for item in sheet.items if item.line.caution}
+    read = sheet.acknowledged()
+    return [
+        {
+            "title": caution.title,
+            "text": caution.text,
+            "read": f"read by {_name(read[key].by)}" if key in read else "",
+        }
+        for key, caution in CAUTIONS.items()
+        if key in keys or key in read
+    ]

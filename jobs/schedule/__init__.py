@@ -1,0 +1,1 @@
+"""When, and who is free."""

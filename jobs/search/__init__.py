@@ -1,0 +1,1 @@
+"""Finding people, houses and telephones, slips forgiven."""

@@ -1,0 +1,1 @@
+"""How figures, days, places and results are said; no Django here."""

@@ -1,0 +1,86 @@
+"""Figures and units as they are printed."""
+
+from __future__ import annotations
+
+import re
+from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from typing import Any
+
+from equipment.engineering.units import quantity
+from equipment.engineering.units import unit as engineering_unit
+
+THIN = "\u202f"
+UNITS_PRINTED = {
+    "percent": "%",
+    "degC": "°C",
+    "degF": "°F",
+    "day": "days",
+    "days": "days",
+    "mPa*s": "mPa·s",
+    "mg*min/L": "mg·min/L",
+}
+FIGURE = re.compile(r"^\s*(?P<sign>[<>≤≥~-]?)\s*(?P<whole>\d+)(?P<rest>\.\d*)?\s*$")
+
+
+def grouped(whole: str) -> str:
+    """Thin spaces in thousands, from 10 000 on."""
+    return f"{int(whole):,}".replace(",", THIN) if len(whole) >= 5 else whole
+
+
+def written(value: Any) -> str:
+    """A number as plain digits, never in powers of ten; anything else as it is."""
+    if isinstance(value, float):
+        value = Decimal(repr(value))
+    return format(value, "f") if isinstance(value, Decimal) else str(value)
+
+
+def number(value: Any, decimals: int | None = None) -> str:
+    """A figure with thin spaces in thousands; `decimals` rounds it half up."""
+    if value is None:
+        return ""
+    if decimals is not None:
+        value = rounded(value, decimals)
+    text = written(value)
+    found = FIGURE.match(text)
+    if not found:
+        return text
+    sign, whole, rest = found["sign"], found["whole"], found["rest"] or ""
+    between = THIN if sign in "<>≤≥~" and sign else ""
+    return f"{sign.replace('-', '−')}{between}{grouped(whole)}{rest}"
+
+
+def rounded(value: Any, decimals: int) -> Any:
+    try:
+        exact = Decimal(written(value))
+    except InvalidOperation:
+        return value
+    return exact.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)
+
+
+def sig(value: Any, digits: int = 3) -> str:
+    """A computed figure to so many significant digits; whole digits are never cut off."""
+    try:
+        exact = Decimal(written(value))
+    except InvalidOperation:
+        return str(value)
+    if not exact.is_finite():
+        return str(value)
+    return number(rounded(exact, max(0, digits - 1 - exact.adjusted()) if exact else 0))
+
+
+def unit(name: Any) -> str:
+    """A unit as printed: ft³, °C, %."""
+    text = "" if name is None else str(name)
+    printed = UNITS_PRINTED.get(text)
+    if printed is None:
+        printed = text.replace("*", "·")
+        printed = re.sub(r"(?<=[a-z])2\b", "²", re.sub(r"(?<=[a-z])3\b", "³", printed))
+    return printed
+
+
+def in_unit(value: Any, units: str) -> Any:
+    """Convert: `{{ 8|in_unit:"gpm:L/min" }}`. None stays None."""
+    if value is None or value == "":
+        return value
+    source, _, wanted = units.partition(":")
+    return quantity(float(value), source).m_as(engineering_unit(wanted))

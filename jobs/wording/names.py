@@ -1,0 +1,55 @@
+"""How people, settings and reasons are named."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+SOFT_HYPHEN = "\u00ad"
+_PAIR = re.compile(r"[cpst]h|s[pt]|[bcfgp][lr]|[dt]r", re.IGNORECASE)
+_VOWELS = "aeiouyàáâäãåæèéêëìíîïòóôöõøùúûüý"
+SETTINGS = {
+    "output_percent": "pump setting",
+    "solution_strength_g_l": "strength of the solution",
+    "wash_interval_days": "wash interval",
+    "wash_hour": "hour of the wash",
+    "hardness_gpg": "hardness set",
+}
+
+
+def person(user: Any) -> str:
+    """Full name, or the sign-in name where no other is kept."""
+    if user is None:
+        return ""
+    return str(user.get_full_name() or user.get_username())
+
+
+def sentence(text: str) -> str:
+    """A reason as a sentence of its own, whatever way it was written."""
+    text = str(text).strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
+
+
+def setting_name(name: str) -> str:
+    return SETTINGS.get(name, name.replace("_", " "))
+
+
+def soft(name: Any) -> str:
+    """Soft hyphens in words longer than nine letters, so that a narrow cell can break them."""
+    return re.sub(r"[^\W\d_]{10,}", lambda word: _hyphened(word[0]), str(name))
+
+
+def _hyphened(word: str) -> str:
+    """Breaks before a consonant (or a pair that begins syllables) with four letters each side."""
+    parts, start = [], 0
+    for place in range(1, len(word) - 1):
+        here, after = word[place].lower(), word[place + 1].lower()
+        if here in _VOWELS or after not in _VOWELS:
+            continue
+        cut = place - 1 if _PAIR.fullmatch(word[place - 1 : place + 1]) else place
+        if cut - start >= 4 and len(word) - cut >= 4:
+            parts.append(word[start:cut])
+            start = cut
+    return SOFT_HYPHEN.join([*parts, word[start:]])
