@@ -11,13 +11,12 @@ from jobs.models.company import company_day
 from jobs.workflows import follow_ups
 from jobs.workflows.causes import review_cause
 from jobs.workflows.fills import record_fill
-from jobs.workflows.measurements import record_measurement
+from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.notices import lift_notice
 from jobs.workflows.samples import enter_result, send_sample
 from jobs.workflows.sites import change_hands, note_special_use
 from jobs.workflows.trains import replace_stage
 from jobs.workflows.visits import cancel_visit, no_access
-from jobs.workflows.wells import Figure
 
 from . import records
 from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
@@ -35,14 +34,9 @@ def survey(world: World, house: House, act: Told) -> None:
         ("", Measurement.Origin.OWNER_SAYS, house.told.get("house_figures", {})),
     ):
         for key, text in figures.items():
-            figure, unit = split(text)
             record_measurement(
-                quantity_key=key,
-                text=figure,
-                unit=unit,
-                origin=origin,
-                place=place,
-                site=house.site,
+                about=house.site,
+                reading=Reading(key, *split(text), origin=origin, place=place),
                 occasion=visit.uuid,
                 by=visit.lead,
                 measured_at=visit.starts_at + timedelta(minutes=25),
@@ -182,7 +176,7 @@ def sample(world: World, house: House, act: Told) -> None:
 def _result(world: World, house: House, act: Told, bottle: Sample) -> None:
     now = world.calendar.moment(act["day"] + act["after"], 11.0)
     figures = [
-        Figure(key, *split(text), origin="laboratory")
+        Reading(key, *split(text), origin="laboratory")
         for key, text in act.get("figures", {}).items()
     ]
     bottle = enter_result(

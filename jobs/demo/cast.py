@@ -21,9 +21,10 @@ from equipment.models import (
     Well,
 )
 from jobs.models import Company, Customer, Skill, StaffProfile
+from jobs.workflows.measurements import Reading
 from jobs.workflows.sites import create_site
 from jobs.workflows.trains import fit_stage, save_train
-from jobs.workflows.wells import Figure, save_well
+from jobs.workflows.wells import save_well
 
 from .calendar import Calendar
 
@@ -136,7 +137,7 @@ def move_in(world: World, key: str, told: Told) -> House:
 def _well(row: Told, site: Site, world: World, now: datetime) -> Well:
     fields = {name: value for name, value in row.items() if name not in ("figures", "origin")}
     figures = [
-        Figure(key, *split(text), origin=row.get("origin", "state_record"))
+        Reading(key, *split(text), origin=row.get("origin", "state_record"))
         for key, text in row["figures"].items()
     ]
     return save_well(

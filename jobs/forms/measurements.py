@@ -11,8 +11,7 @@ from equipment.models import Measurement, Sample, Site, Stage, Well
 from equipment.quantities import MEASURED, warning_for
 from jobs.errors import BadEntry
 from jobs.models.company import company_day
-from jobs.workflows.measurements import read_figure
-from jobs.workflows.wells import Figure
+from jobs.workflows.measurements import Reading, Subject, read_figure
 
 from .sites import DayInput, MomentInput
 
@@ -108,17 +107,29 @@ class MeasurementForm(forms.Form):
             self.add_error("place_stage", "Choose after which part the water was taken.")
         return cleaned
 
-    def subject(self) -> dict[str, Any]:
+    def subject(self) -> Subject:
         return self.subjects[self.cleaned_data["about"]][1]
 
+    def reading(self) -> Reading:
+        data = self.cleaned_data
+        return Reading(
+            key=data["quantity_key"],
+            text=data["text"],
+            unit=data["unit"],
+            origin=data["origin"],
+            place=data["place"],
+            place_stage=data["place_stage"],
+            method=data["method"],
+        )
 
-def subjects_of(site: Site) -> dict[str, tuple[str, dict[str, Any]]]:
+
+def subjects_of(site: Site) -> dict[str, tuple[str, Subject]]:
     """What a figure can be about: the house, its wells, the parts of its systems."""
-    found: dict[str, tuple[str, dict[str, Any]]] = {"site": ("the house", {"site": site})}
+    found: dict[str, tuple[str, Subject]] = {"site": ("the house", site)}
     for well in Well.objects.at_site(site):
-        found[f"well-{well.pk}"] = (str(well), {"well": well})
+        found[f"well-{well.pk}"] = (str(well), well)
     for stage in Stage.objects.fitted().filter(train__site=site).select_related("train"):
-        found[f"stage-{stage.pk}"] = (f"{stage}, {stage.train.name}", {"stage": stage})
+        found[f"stage-{stage.pk}"] = (f"{stage}, {stage.train.name}", stage)
     return found
 
 
@@ -159,7 +170,7 @@ class ResultForm(forms.Form):
 
     def __init__(self, *args: Any, sample: Sample, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.figures: list[Figure] = []
+        self.figures: list[Reading] = []
         self.figure_keys = () if sample.kind == Sample.Kind.BACTERIA else LABORATORY_FIGURES
         for key in self.figure_keys:
             kind = MEASURED[key]
@@ -179,7 +190,6 @@ class ResultForm(forms.Form):
             except BadEntry as refusal:
                 self.add_error(key, refusal.message)
                 continue
-            self.figures.append(
-                Figure(key, text, MEASURED[key].unit, Measurement.Origin.LABORATORY, False)
-            )
+            unit, origin = MEASURED[key].unit, Measurement.Origin.LABORATORY
+            self.figures.append(Reading(key, text, unit, origin=origin))
         return cleaned

@@ -11,8 +11,7 @@ from equipment.models import Measurement, Site, Well
 from equipment.quantities import MEASURED, in_unit, warning_for
 from jobs.errors import BadEntry
 from jobs.models.company import company_day
-from jobs.workflows.measurements import read_figure
-from jobs.workflows.wells import Figure
+from jobs.workflows.measurements import Reading, read_figure
 
 from .sites import DayInput, EditedForm
 
@@ -108,7 +107,8 @@ class FiguresForm(forms.Form):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.warnings: dict[str, str] = {}
-        self.figures: list[Figure] = []
+        self.well_figures: list[Reading] = []
+        self.house_figures: list[Reading] = []
         self.known = known_figures(site, well)
         for key in (*WELL_FIGURES, *HOUSE_FIGURES):
             kind = MEASURED[key]
@@ -137,7 +137,7 @@ class FiguresForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        self.figures = []
+        self.well_figures, self.house_figures = [], []
         for key in (*WELL_FIGURES, *HOUSE_FIGURES):
             text = (cleaned.get(key) or "").strip()
             if not text:
@@ -149,7 +149,8 @@ class FiguresForm(forms.Form):
                 self.add_error(key, refusal.message)
                 continue
             origin = cleaned.get(f"{key}_origin") or Measurement.Origin.OWNER_SAYS
-            self.figures.append(Figure(key, text, unit, origin, key in WELL_FIGURES))
+            figures = self.well_figures if key in WELL_FIGURES else self.house_figures
+            figures.append(Reading(key, text, unit, origin=origin))
         return cleaned
 
     def texts(self) -> dict[str, str]:

@@ -29,18 +29,11 @@ def measurement_new(request: StaffRequest, pk: int) -> HttpResponse:
     )
 
     def work() -> str:
-        data = form.cleaned_data
         record_measurement(
-            **form.subject(),
-            quantity_key=data["quantity_key"],
-            text=data["text"],
-            unit=data["unit"],
-            origin=data["origin"],
-            place=data["place"],
-            place_stage=data["place_stage"],
-            method=data["method"],
+            about=form.subject(),
+            reading=form.reading(),
+            measured_at=form.cleaned_data["measured_at"],
             corrects=wrong,
-            measured_at=data["measured_at"],
             by=request.user,
             now=timezone.now(),
         )

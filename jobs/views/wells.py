@@ -41,7 +41,8 @@ def _well_form(request: StaffRequest, site: Site, well: Well, title: str) -> Htt
         save_well(
             well=row,
             also_serves=form.cleaned_data.get("also_serves", []),
-            figures=figures.figures,
+            figures=figures.well_figures,
+            house_figures=figures.house_figures,
             version=form.opened_version,
             by=request.user,
             now=timezone.now(),

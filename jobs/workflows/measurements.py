@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import KW_ONLY, dataclass
 from datetime import datetime, timedelta
-from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -26,75 +26,80 @@ IN_ORDER = (
 )
 
 
+#: what a figure can be about; the column of each is its own name
+Subject = Site | Well | Stage | Sample
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A figure as somebody gives it: what, as typed, who says so, and where it was taken."""
+
+    key: str
+    text: str
+    unit: str = ""
+    _: KW_ONLY
+    origin: str
+    place: str = ""
+    place_stage: Stage | None = None
+    method: str = ""
+
+
 @transaction.atomic
 def record_measurement(
     *,
-    quantity_key: str,
-    text: str,
-    origin: str,
+    about: Subject,
+    reading: Reading,
     measured_at: datetime,
     by: User,
     now: datetime,
-    unit: str = "",
-    site: Site | None = None,
-    well: Well | None = None,
-    stage: Stage | None = None,
-    sample: Sample | None = None,
-    place: str = "",
-    place_stage: Stage | None = None,
-    method: str = "",
-    dilution: float = 1.0,
     corrects: Measurement | None = None,
     occasion: uuid.UUID | None = None,
-    line_key: str = "",
 ) -> Measurement:
     """One figure about one site, well, part or sample, kept as typed and in its unit."""
-    typed = read_figure(quantity_key, text, unit, dilution)
-    subject: dict[str, Any] = {"site": site, "well": well, "stage": stage, "sample": sample}
-    _check_order(quantity_key, typed, {k: v for k, v in subject.items() if v})
+    typed = read_figure(reading.key, reading.text, reading.unit)
+    subject = {str(about._meta.model_name): about}
+    _check_order(reading.key, typed, subject)
     if measured_at > now + timedelta(minutes=5):
         raise BadEntry("The time of the reading lies ahead.", field="measured_at")
     if corrects and Measurement.objects.filter(corrects=corrects).exists():
         raise WrongState("This figure was corrected already: correct the newer one.")
     row = Measurement.objects.create(
         **subject,
-        quantity_key=quantity_key,
+        quantity_key=reading.key,
         comparator=typed.comparator,
         value=typed.value,
         entered=typed.entered[:60],
         entered_unit=typed.unit,
-        dilution=dilution,
-        origin=origin,
-        method=method,
-        place=place,
-        place_stage=place_stage,
+        origin=reading.origin,
+        method=reading.method,
+        place=reading.place,
+        place_stage=reading.place_stage,
         measured_at=measured_at,
         recorded_at=now,
         recorded_by=by,
         occasion=occasion,
-        line_key=line_key,
         corrects=corrects,
     )
     verb = "corrected" if corrects else "measured"
-    log(verb=verb, subject=row, by=by, now=now, site=_site_of(row), quantity=quantity_key)
+    log(verb=verb, subject=row, by=by, now=now, site=_site_of(row), quantity=reading.key)
     return row
 
 
-def read_figure(key: str, text: str, unit: str = "", dilution: float = 1.0) -> Typed:
+def read_figure(key: str, text: str, unit: str = "") -> Typed:
     """A typed figure, or a refusal that names the form field."""
     if key not in MEASURED:
         raise BadEntry("Choose what was measured.", field="quantity_key")
     try:
-        return read_typed(key, text, unit, dilution)
+        return read_typed(key, text, unit)
     except EngineeringError as refusal:
         message = f"{MEASURED[key].label} {refusal.message}."
         raise BadEntry(message.replace("..", "."), field=key) from refusal
 
 
-def _check_order(key: str, typed: Typed, subject: dict[str, Any]) -> None:
+def _check_order(key: str, typed: Typed, subject: dict[str, Subject]) -> None:
     """A level below the bottom of the well, or a cut-in above the cut-out, is a slip."""
     for lower, upper, sentence in IN_ORDER:
-        if key not in (lower, upper) or not subject:
+        if key not in (lower, upper):
             continue
         other = upper if key == lower else lower
         row = (

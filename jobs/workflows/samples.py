@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from equipment.models import Measurement, Sample
+from equipment.models import Sample
 from jobs.errors import BadEntry, WrongState
 from jobs.models import DoNotUse
 from jobs.models.company import company_day
 
 from . import follow_ups, notices
 from .log import log
-from .measurements import record_measurement
-from .wells import Figure
+from .measurements import Reading, record_measurement
 
 
 @transaction.atomic
@@ -51,7 +51,7 @@ def enter_result(
     result_on: date,
     by: User,
     now: datetime,
-    figures: Iterable[Figure] = (),
+    figures: Iterable[Reading] = (),
     told_customer: bool = False,
     note: str = "",
 ) -> Sample:
@@ -69,12 +69,8 @@ def enter_result(
     sample.save()
     for figure in figures:
         record_measurement(
-            sample=sample,
-            quantity_key=figure.key,
-            text=figure.text,
-            unit=figure.unit,
-            origin=Measurement.Origin.LABORATORY,
-            place=sample.place[:20],
+            about=sample,
+            reading=replace(figure, place=sample.place[:20]),
             measured_at=sample.taken_at,
             by=by,
             now=now,

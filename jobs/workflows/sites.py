@@ -15,7 +15,6 @@ from jobs.models.company import company_day
 from . import follow_ups
 from .edits import save_edited
 from .log import log
-from .measurements import record_measurement
 
 
 @transaction.atomic
@@ -165,5 +164,4 @@ __all__ = [
     "create_site",
     "end_special_use",
     "note_special_use",
-    "record_measurement",
 ]

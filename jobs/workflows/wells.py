@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
 
 from django.contrib.auth.models import User
@@ -13,18 +12,7 @@ from equipment.models import Site, Well
 
 from .edits import save_edited
 from .log import log
-from .measurements import record_measurement
-
-
-@dataclass(frozen=True)
-class Figure:
-    """One filled box of a form: what, as typed, in which unit, and who says so."""
-
-    key: str
-    text: str
-    unit: str
-    origin: str
-    about_well: bool = True
+from .measurements import Reading, record_measurement
 
 
 @transaction.atomic
@@ -32,28 +20,21 @@ def save_well(
     *,
     well: Well,
     also_serves: Iterable[Site],
-    figures: Iterable[Figure],
+    figures: Iterable[Reading],
     by: User,
     now: datetime,
+    house_figures: Iterable[Reading] = (),
     version: int | None = None,
 ) -> Well:
-    """Keep the identity of a well and add a row for each figure; nothing is overwritten."""
+    """Keep the identity of a well and add a row for each figure of it and of its house."""
     if version is None:
         well.save()
         log(verb="created", subject=well, by=by, now=now, site=well.site)
     else:
         save_edited(row=well, version=version, by=by, now=now, site=well.site)
     well.also_serves.set(also_serves)
-    for figure in figures:
-        subject = {"well": well} if figure.about_well else {"site": well.site}
-        record_measurement(
-            quantity_key=figure.key,
-            text=figure.text,
-            unit=figure.unit,
-            origin=figure.origin,
-            measured_at=now,
-            by=by,
-            now=now,
-            **subject,
-        )
+    for reading in figures:
+        record_measurement(about=well, reading=reading, measured_at=now, by=by, now=now)
+    for reading in house_figures:
+        record_measurement(about=well.site, reading=reading, measured_at=now, by=by, now=now)
     return well

@@ -11,7 +11,7 @@ from jobs.errors import BadEntry, EditedMeanwhile, WrongState
 from jobs.models import Customer, DoNotUse, FollowUp, FollowUpRule, LogEntry, OutboxMail, SiteTenure
 from jobs.workflows import samples, sites
 from jobs.workflows.edits import save_edited
-from jobs.workflows.measurements import record_measurement
+from jobs.workflows.measurements import Reading, record_measurement
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -160,26 +160,26 @@ def test_a_tenant_may_stay_when_the_owner_sells(dispatcher_client):
 
 def test_a_correction_is_a_newer_row_and_the_old_one_stays(dispatcher, now):
     well = make.make_well()
-    kept = {"quantity_key": "static_level", "unit": "ft", "origin": "measured", "well": well}
-    first = record_measurement(text="60", measured_at=now, by=dispatcher, now=now, **kept)
-    record_measurement(text="62", measured_at=now, by=dispatcher, now=now, corrects=first, **kept)
+
+    def level(text, **of):
+        reading = Reading("static_level", text, "ft", origin="measured")
+        return record_measurement(
+            about=well, reading=reading, measured_at=now, by=dispatcher, now=now, **of
+        )
+
+    first = level("60")
+    level("62", corrects=first)
     rows = Measurement.objects.filter(well=well)
     assert rows.count() == 2
     assert Measurement.objects.current(well=well)["static_level", ""].value == 62
     with pytest.raises(WrongState):
-        record_measurement(
-            text="63", measured_at=now, by=dispatcher, now=now, corrects=first, **kept
-        )
+        level("63", corrects=first)
 
 
 def test_a_non_detect_and_its_unit_stay_as_typed(dispatcher, now):
     row = record_measurement(
-        site=make.make_site(),
-        quantity_key="iron",
-        text="< 0.05",
-        unit="mg/L",
-        place="tap",
-        origin="measured",
+        about=make.make_site(),
+        reading=Reading("iron", "< 0.05", "mg/L", origin="measured", place="tap"),
         measured_at=now,
         by=dispatcher,
         now=now,
@@ -201,10 +201,8 @@ def test_an_impossible_depth_is_refused_with_what_would_be_right(dispatcher, now
     make.make_measurement(well=well, quantity_key="total_depth", value=240, by=dispatcher)
     with pytest.raises(BadEntry, match=said) as refusal:
         record_measurement(
-            well=well,
-            quantity_key=key,
-            text=text,
-            origin="measured",
+            about=well,
+            reading=Reading(key, text, origin="measured"),
             measured_at=now,
             by=dispatcher,
             now=now,
