@@ -20,12 +20,12 @@ from equipment.engineering.plan.facts import (
     TrainPlan,
     Water,
 )
+from equipment.engineering.plumbing.demand import household_use_gal
 from equipment.engineering.units import quantity
 
 from .models import Measurement, SettingChange, Stage, StoredAssessment, Train, Well
 from .quantities import as_quantity
 
-GALLONS_PER_PERSON = 60.0  # a day; common practice, no source
 BORE_GAL_PER_FT_IN2 = 0.0408  # pi/4 (1 in/12)^2 x 7.4805 gal/ft3
 
 
@@ -72,9 +72,7 @@ def facts_of(train: Train, aims: Aims) -> Facts:
     figures = Figures(train, wells, stages)
     feeders = [stage for stage in stages if stage.kind == Stage.Kind.FEEDER]
     people = figures.value("people")
-    daily = figures.take("daily_use") or (
-        _q(people * GALLONS_PER_PERSON, "gal") if people else None
-    )
+    daily = figures.take("daily_use") or (_q(household_use_gal(people), "gal") if people else None)
     return Facts(
         water=Water(
             **{

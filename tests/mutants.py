@@ -54,6 +54,7 @@ MUTANTS = [
         ("disinfection/contact", "if turnovers < 2", "if turnovers < 1"),
         ("disinfection/contact", "math.exp(-turnovers)", "math.exp(turnovers)"),
         ("disinfection/dechlorination", '"ascorbic-acid": ', '"ascorbic-acid": 2 * '),
+        ("plumbing/demand", "USE_PER_PERSON_GPD = 75.0", "USE_PER_PERSON_GPD = 60.0"),
         ("plumbing/demand", "PEAK_MIN = 5.0", "PEAK_MIN = 4.0"),
         ("plumbing/demand", "WIDEST_GAP = 0.6", "WIDEST_GAP = 0.9"),
         ("oxidant/demand_fit", "SLOPE_LOW = 0.6", "SLOPE_LOW = 0.9"),
@@ -136,7 +137,6 @@ MUTANTS = [
         ("beds/softening", "SALT_PER_GALLON = 3.0", "SALT_PER_GALLON = 2.0"),
         ("beds/softening", "(6.0, 20_000.0)", "(6.0, 30_000.0)"),
         ("beds/softening", "SODIUM_PER_GPG = 7.86", "SODIUM_PER_GPG = 8.76"),
-        ("beds/softening", "USE_PER_PERSON = 75.0", "USE_PER_PERSON = 50.0"),
         ("oxidant/solutions", "PEROXIDE_EYE_PERCENT = 8.0", "PEROXIDE_EYE_PERCENT = 35.0"),
         ("oxidant/solutions", "PEROXIDE_EYE_G_PER_L = 82.0", "PEROXIDE_EYE_G_PER_L = 820.0"),
         ("oxidant/solutions", "WATER_DENSITY = 0.9982", "WATER_DENSITY = 0.8982"),
@@ -175,7 +175,8 @@ MUTANTS = [
     ]
 ]  # fmt: skip
 NEAR = {"demand_fit": ["dial_in"], "dial_rules": ["dial_in"], "feed_setting": ["feeding"],
-        "intervals": ["softening"], "pipes": ["plumbing"], "demand": ["plumbing"],
+        "intervals": ["softening"], "pipes": ["plumbing"],
+        "demand": ["gallons_per_person", "plumbing"],
         "chlorine_contact": ["contact"], "well_water": ["disinfection"], "expansion": ["backwash"],
         "dechlorination": ["disinfection", "chlorine"], "strength_loss": ["chlorine"],
         "conflicts": ["plan"]}  # fmt: skip

@@ -11,14 +11,13 @@ from itertools import pairwise
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import OutOfRange
+from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 
 #: hardness that a mg/L of iron or manganese counts as, gpg (PRACTICE; 2 to 5 and 2 to 6 are met)
 IRON_FACTOR = 4.0
 MANGANESE_FACTOR = 2.0
-#: gal per person and day, a sizing convention without an authority
-USE_PER_PERSON = 75.0
 RESERVE_DAYS = 1.0
 #: longest run (PRACTICE: 7 to 14 days, 3 to 5 with iron)
 MAXIMUM_DAYS, MAXIMUM_DAYS_IRON = 14.0, 5.0
@@ -87,7 +86,7 @@ USE = Key(
     unit="gpd",
     low=10,
     high=300,
-    default="75 gpd",
+    default=f"{USE_PER_PERSON_GPD:g} gpd",
     help="water per person and day, softened part",
 )
 RESIN = Key(name="resin_volume", unit="ft3", required=True, low=0.1, high=50, help="resin")
@@ -167,7 +166,7 @@ def softener(
     iron_factor     k_Fe, default 4 (PRACTICE)     [bare, gpg per mg/L]  0 to 6
     manganese_factor  k_Mn, default 2 (PRACTICE)   [bare, gpg per mg/L]  0 to 6
     people          in the house                   [bare]    above 0, at most 50
-    use_per_person  default 75 (a convention)      [flow]    10 to 300 gpd
+    use_per_person  default 75 (USGS Circular 1441)  [flow]    10 to 300 gpd
     resin_volume    V                              [volume]  0.1 to 50 ft3
     salt_dose       salt by resin                  [density] 3 to 20 lb/ft3
     reserve_days    default 1 (PRACTICE)           [time]    0 to 7 day
@@ -188,7 +187,7 @@ def softener(
     counted = hard + factors[0] * metals[0] + factors[1] * metals[1]
     if counted == 0:
         raise OutOfRange("hardness", "is 0 and so is iron: there is nothing to soften")
-    daily = PEOPLE.amount(people) * _default(USE, use_per_person, USE_PER_PERSON)
+    daily = PEOPLE.amount(people) * _default(USE, use_per_person, USE_PER_PERSON_GPD)
     resin, dose = RESIN.amount(resin_volume), SALT_DOSE.amount(salt_dose)
     capacity, load = resin * capacity_grain_per_ft3(dose), daily * counted
     usual = MAXIMUM_DAYS_IRON if sum(metals) > IRON_LIMIT else MAXIMUM_DAYS
@@ -218,6 +217,7 @@ def softener(
             "Capacity by salt dose: Virginia 12VAC5-590-900 D; Water Quality Products magazine;"
             " between them common practice.",
             "Iron and manganese as hardness, reserve and longest run: common practice, no source.",
+            "75 gal per person and day without a meter: US Geological Survey Circular 1441, 2018.",
         ),
         working=(
             f"hardness = {hard:.3g} + {factors[0]:g} x {metals[0]:g} + {factors[1]:g} x"

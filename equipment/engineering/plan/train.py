@@ -17,7 +17,7 @@ from typing import Any
 from equipment.engineering import registry
 from equipment.engineering.errors import EngineeringError
 from equipment.engineering.results import Answer
-from equipment.engineering.units import quantity
+from equipment.engineering.units import magnitude, quantity
 
 from .conflicts import conflicts_of
 from .facts import Facts, Feeder, Part, Step, TrainPlan
@@ -225,6 +225,7 @@ def _share(daily_use: Any, part: Part) -> Any:
 
 
 def _softener(plan: TrainPlan, facts: Facts, part: Part) -> None:
+    people, daily = facts.house.people, facts.house.daily_use
     filtered = any(other.kind == "filter" for other in facts.parts[: facts.parts.index(part)])
     _run(
         plan,
@@ -233,8 +234,16 @@ def _softener(plan: TrainPlan, facts: Facts, part: Part) -> None:
         hardness=facts.water.hardness,
         iron=None if filtered else facts.water.iron,
         manganese=None if filtered else facts.water.manganese,
-        people=facts.house.people,
+        people=people,
+        use_per_person=_use_per_person(daily, people),
         resin_volume=part.bed_volume,
         salt_dose=part.salt_dose,
         peak_flow=facts.house.peak_flow,
     )
+
+
+def _use_per_person(daily_use: Any, people: float | None) -> Any:
+    """The day's water of the house by person, so that beds and softener count the same water."""
+    if daily_use is None or not people:
+        return None
+    return quantity(magnitude("daily_use", daily_use, "gal") / people, "gpd")

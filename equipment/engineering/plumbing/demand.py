@@ -1,6 +1,7 @@
-"""Peak demand of a house by fixture units, against what pump and pressure tank can deliver.
+"""Water a house uses in a day, and its peak demand against what pump and tank can deliver.
 
-Contents: FIXTURE_UNITS, TABLES, Fixture, read_fixture, peak_demand.
+Contents: USE_PER_PERSON_GPD, household_use_gal, FIXTURE_UNITS, TABLES, Fixture, read_fixture,
+peak_demand.
 """
 
 from __future__ import annotations
@@ -15,6 +16,11 @@ from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import number
 
+#: gallons per person and day where no meter was read for two weeks or more, everywhere: homes on
+#: wells of their own use 3,260 Mgal/d for 42.5 million people, 76.7 each (US Geological Survey,
+#: Estimated use of water in the United States in 2015, Circular 1441, 2018, SEEN); 75 is the
+#: sizing convention nearest to it. Figures near 60 are of indoor use only.
+USE_PER_PERSON_GPD = 75.0
 #: water supply fixture units, private house: IPC 2018 Table E103.3(2) (SEEN; shower, clothes
 #: washer and water closet MEMORY)
 FIXTURE_UNITS = {
@@ -109,6 +115,11 @@ class Fixture:
 
     def as_json(self) -> dict[str, Any]:
         return {"value": f"{self.kind}:{self.count}", "unit": ""}
+
+
+def household_use_gal(people: float) -> float:
+    """Gallons that so many people use in a day, where nobody has read a meter."""
+    return people * USE_PER_PERSON_GPD
 
 
 def read_fixture(key: str, text: str) -> Fixture:

@@ -25,9 +25,11 @@ from .run import (
 from .where_from import (
     daily_use,
     hardness_seen,
+    people_in,
     plumbing_volume,
     pump_flow,
     shock_strength,
+    use_per_person,
 )
 
 FILTER = Stage.Kind.FILTER
@@ -206,7 +208,10 @@ WATER_PANELS = (
             Input("hardness", "Hardness, raw", (made(hardness_seen),)),
             RAW["iron"],
             RAW["manganese"],
-            Input("people", "People in the house", (line("people"), reading("people"))),
+            Input("people", "People in the house", (made(people_in),)),
+            Input(
+                "use_per_person", "Water for each in a day", (made(use_per_person),), optional=True
+            ),
             Input("resin_volume", "Resin", (catalog(lambda s: s.media_volume_ft3, "ft3"),)),
             Input(
                 "salt_dose",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD, household_use_gal
 from equipment.models import Stage
 from equipment.on_file import Known
 
@@ -13,8 +14,6 @@ from .run import (
 )
 
 FEEDER = Stage.Kind.FEEDER
-#: common practice where nobody counted: gallons for each person and day
-USE_PER_PERSON_GAL = 75
 
 
 def static_level(bench: Bench) -> Known | None:
@@ -37,15 +36,27 @@ def shock_strength(bench: Bench) -> Known | None:
     return line("chlorine-strength")(bench)
 
 
+def people_in(bench: Bench) -> Known | None:
+    return line("people")(bench) or reading("people")(bench)
+
+
 def daily_use(bench: Bench) -> Known | None:
     counted = reading("daily_use")(bench)
     if counted:
         return counted
-    people = line("people")(bench) or reading("people")(bench)
+    people = people_in(bench)
     if people is None or people.value is None:
         return None
-    use = people.value * USE_PER_PERSON_GAL
-    return Known.of(use, "gal", f"{people.value:g} people, {USE_PER_PERSON_GAL} gal a day each")
+    use = household_use_gal(people.value)
+    return Known.of(use, "gal", f"{people.value:g} people, {USE_PER_PERSON_GPD:g} gal a day each")
+
+
+def use_per_person(bench: Bench) -> Known | None:
+    """The day's water shared among the people in the house, counted where it was counted."""
+    use, people = daily_use(bench), people_in(bench)
+    if use is None or use.value is None or people is None or not people.value:
+        return None
+    return Known.of(use.value / people.value, "gpd", use.origin)
 
 
 def turning_volume(bench: Bench) -> Known | None:
