@@ -8,10 +8,30 @@ in `fixtures/` or a calculation says otherwise.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Any
 
 from equipment.engineering.errors import EngineeringError, OutOfRange, WrongInput, WrongUnit
 from equipment.engineering.units import magnitude, quantity, split_typed, unit
+
+
+class SettingName(StrEnum):
+    """Settings left at a part of a system, as they are kept; units in SETTING_UNITS."""
+
+    OUTPUT = "output_percent"
+    STRENGTH = "solution_strength_g_l"
+    WASH_INTERVAL = "wash_interval_days"
+    WASH_HOUR = "wash_hour"
+    HARDNESS = "hardness_gpg"
+
+
+SETTING_UNITS: dict[str, str] = {
+    SettingName.OUTPUT: "percent",
+    SettingName.STRENGTH: "g/L",
+    SettingName.WASH_INTERVAL: "day",
+    SettingName.WASH_HOUR: "h",
+    SettingName.HARDNESS: "gpg",
+}
 
 
 @dataclass(frozen=True, kw_only=True)

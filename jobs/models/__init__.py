@@ -3,7 +3,7 @@
 from .checklists import ChecklistLine, ChecklistTemplate
 from .company import Company
 from .customers import Customer, SiteTenure
-from .follow_ups import ContactAttempt, FollowUp, FollowUpRule
+from .follow_ups import ContactAttempt, FollowUp, FollowUpRule, RuleCode
 from .history import LogEntry, SubmittedForm, WorkerPass
 from .jobs import Job
 from .notices import DoNotUse
@@ -40,6 +40,7 @@ __all__ = [
     "LogEntry",
     "Override",
     "OutboxMail",
+    "RuleCode",
     "SearchPiece",
     "SearchWord",
     "SiteTenure",

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from datetime import date
+from enum import StrEnum
 from typing import Self
 
 from django.conf import settings
@@ -11,6 +12,15 @@ from simple_history.models import HistoricalRecords
 from equipment.models import Site, Stage, Train, Well
 
 from .visits import Visit
+
+
+class RuleCode(StrEnum):
+    """Rules that code asks for by their code; `fixtures/rules.json` has more."""
+
+    RECHECK = "f1"
+    INTERVAL = "f2"
+    REFILL = "f3"
+    CAUSE_REVIEW = "f24"
 
 
 class FollowUpRule(models.Model):

@@ -8,10 +8,9 @@ from typing import Any
 from django.db.models import Exists, OuterRef, QuerySet, Subquery
 
 from equipment.models import Train
-from jobs.models import Customer, FollowUp, OutboxMail, Visit
+from jobs.models import Customer, FollowUp, OutboxMail, RuleCode, Visit
 
 SHOWN = 20
-RECHECK = "f1"
 
 
 @dataclass(frozen=True)
@@ -37,7 +36,9 @@ def feeders_without_recheck() -> QuerySet[Train]:
     """Systems whose last visit left the feeder on, with no recheck promised and none ever kept."""
     last = Visit.objects.filter(job__train=OuterRef("pk"), status=Visit.Status.CLOSED)
     kept = [FollowUp.Status.OPEN, FollowUp.Status.BOOKED, FollowUp.Status.DONE]
-    promised = FollowUp.objects.filter(train=OuterRef("pk"), rule__code=RECHECK, status__in=kept)
+    promised = FollowUp.objects.filter(
+        train=OuterRef("pk"), rule__code=RuleCode.RECHECK, status__in=kept
+    )
     return (
         Train.objects.standing()
         .annotate(

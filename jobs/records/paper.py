@@ -25,6 +25,7 @@ from jobs.models import Company, Customer, DialStep, FollowUp, Visit
 from jobs.models.company import company_day
 from jobs.schedule.hours import zone_of
 from jobs.wording.figures import unit
+from jobs.wording.names import setting_name
 
 STATE_WORDS = {
     OPEN: "open",
@@ -34,13 +35,6 @@ STATE_WORDS = {
     SKIPPED: "left out",
     OVERRIDDEN: "passed over",
     LOOK_TWICE: "look twice",
-}
-SETTING_WORDS = {
-    "output_percent": "pump setting",
-    "solution_strength_g_l": "strength of the solution",
-    "wash_interval_days": "days between washes",
-    "wash_hour": "hour of the wash",
-    "hardness_gpg": "hardness programmed",
 }
 #: the promises a customer wants to read about
 NEXT_SHOWN = 6
@@ -177,7 +171,7 @@ def _settings(sheet: Sheet) -> list[dict[str, str]]:
     return [
         {
             "part": str(row.stage),
-            "name": SETTING_WORDS.get(row.name, row.name.replace("_", " ")),
+            "name": setting_name(row.name),
             "old": "" if row.old_value is None else f"{row.old_value:g}",
             "new": row.new_text or f"{row.new_value:g}",
             "unit": unit(row.unit),

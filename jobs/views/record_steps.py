@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
 from jobs.errors import JobsError, RecordIncomplete
+from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.sheet import Block, Sheet, load_sheet
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
 from jobs.http import StaffRequest
@@ -216,7 +217,7 @@ def record_acknowledge(request: StaffRequest, pk: int) -> HttpResponse:
 def record_lift(request: StaffRequest, pk: int) -> HttpResponse:
     """Lift "do not use" on the low-range reading of this record, once that has passed."""
     sheet = sheet_of(request, pk)
-    item = sheet.item("flush-low")
+    item = sheet.item(LineKey.FLUSH_LOW)
     if item is None or item.state != "passed":
         messages.error(request, "The notice is lifted on a low-range reading that has passed.")
         return _back(request, sheet.record)

@@ -5,15 +5,17 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from equipment.quantities import SettingName
+
 SOFT_HYPHEN = "\u00ad"
 _PAIR = re.compile(r"[cpst]h|s[pt]|[bcfgp][lr]|[dt]r", re.IGNORECASE)
 _VOWELS = "aeiouyàáâäãåæèéêëìíîïòóôöõøùúûüý"
-SETTINGS = {
-    "output_percent": "pump setting",
-    "solution_strength_g_l": "strength of the solution",
-    "wash_interval_days": "wash interval",
-    "wash_hour": "hour of the wash",
-    "hardness_gpg": "hardness set",
+SETTINGS: dict[str, str] = {
+    SettingName.OUTPUT: "pump setting",
+    SettingName.STRENGTH: "strength of the solution",
+    SettingName.WASH_INTERVAL: "days between washes",
+    SettingName.WASH_HOUR: "hour of the wash",
+    SettingName.HARDNESS: "hardness programmed",
 }
 
 

@@ -11,6 +11,7 @@ from equipment.models import Stage
 from jobs.access import has_role
 from jobs.errors import BadEntry, NotAllowed, RecordClosed, WrongState
 from jobs.fieldwork.cautions import CAUTIONS
+from jobs.fieldwork.keys import DONE_HERE, LineKey
 from jobs.fieldwork.sheet import STAGE_SUBJECTS
 from jobs.fieldwork.values import ReadAnswer, read_answer, strength_remark
 from jobs.models import (
@@ -102,7 +103,7 @@ def _save(
         raise BadEntry(f"{line.label}: the time of the reading lies ahead.", field=line.key)
     read = read_answer(line, text, unit, dilution)
     warning = _warning(record, line, read, stage)
-    if line.key == "disinfect-scope" and text == "here":
+    if line.key == LineKey.DISINFECT_SCOPE and text == DONE_HERE:
         refuse_for_dialysis(site=record.site)
     answer = _find(record, line, stage, side) or Answer(
         record=record, line_key=line.key, stage=stage, side=side, version=0, by=by, read_at=read_at

@@ -8,12 +8,11 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from jobs.errors import BadEntry, NotAllowed, WrongState
-from jobs.models import FollowUp, Job
+from jobs.models import FollowUp, Job, RuleCode
 
 from . import follow_ups
 from .log import log
 
-REVIEW_RULE = "f24"
 SHORTEST_REASON = 5
 
 
@@ -43,7 +42,7 @@ def review_cause(
     promises = (
         FollowUp.objects.alive()
         .select_related("rule")
-        .filter(rule__code=REVIEW_RULE, subject_key=f"job:{row.pk}")
+        .filter(rule__code=RuleCode.CAUSE_REVIEW, subject_key=f"job:{row.pk}")
     )
     for promise in promises:
         follow_ups.acknowledge(

@@ -10,6 +10,7 @@ from django.db import transaction
 from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.advice import dose_at, turning_volume
 from jobs.fieldwork.gates import FAILED, OPEN, counts
+from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.sheet import Sheet, load_sheet
 from jobs.models import ChecklistRecord, DialStep
 
@@ -54,7 +55,7 @@ def set_step(
         setting_percent=setting_percent,
         set_at=now,
         drawdown_ml_min=drawdown_ml_min,
-        tap_flow_gpm=tap_flow_gpm or sheet.value("tap-flow"),
+        tap_flow_gpm=tap_flow_gpm or sheet.value(LineKey.TAP_FLOW),
         by=by,
     )
 
@@ -65,7 +66,7 @@ def _refuse_oxidant(sheet: Sheet, setting_percent: float) -> None:
     if feeder is None:
         raise WrongState("This system has no dosing pump.")
     refuse_for_dialysis(site=sheet.record.site)
-    flushed = sheet.item("flush-low")
+    flushed = sheet.item(LineKey.FLUSH_LOW)
     if flushed and flushed.state in (OPEN, FAILED):
         raise WrongState(
             "No oxidant while chlorine may still be in the pipes: the low-range reading after "

@@ -9,7 +9,9 @@ from datetime import date, timedelta
 from typing import Any
 
 from equipment.models import SettingChange, Stage, StoredAssessment
+from equipment.quantities import SettingName
 from jobs.errors import BadEntry
+from jobs.fieldwork.keys import PanelName
 from jobs.models import Company, FollowUpRule
 from jobs.schedule.working_days import add_working_days
 
@@ -102,7 +104,7 @@ def _in_last_fifth(days: int, run_days: float) -> bool:
 
 
 def _run_days(stage: Stage) -> float:
-    setting = SettingChange.objects.current(stage, "wash_interval_days")
+    setting = SettingChange.objects.current(stage, SettingName.WASH_INTERVAL)
     return setting.new_value if setting and setting.new_value else DEFAULT_RUN_DAYS
 
 
@@ -114,7 +116,7 @@ def refill_days(stage: Stage) -> tuple[int, str]:
         limits.append((float(stage.product.shelf_life_days), "age of the solution"))
     stored = (
         StoredAssessment.objects.standing()
-        .filter(train=stage.train_id, name="feed-setting")
+        .filter(train=stage.train_id, name=PanelName.FEED_SETTING)
         .order_by("-recorded_at", "-pk")
         .first()
     )

@@ -12,6 +12,7 @@ from django.db import transaction
 from django.db.models import Q
 
 from equipment.models import Fill, Sample, SettingChange, Site, Stage, Train
+from equipment.quantities import SettingName
 from jobs.errors import BadEntry, WrongState
 from jobs.models import Answer, ContactAttempt, DialStep, FollowUp, FollowUpRule, Visit
 from jobs.models.company import company_day
@@ -27,7 +28,7 @@ SNOOZES_BEFORE_OWNER = 3
 @transaction.atomic
 def happened(
     *,
-    event: str,
+    event: FollowUpRule.Event,
     now: datetime,
     by: User | None,
     site: Site | None = None,
@@ -138,13 +139,13 @@ def feeder_changed_since(feeder: Stage, since: datetime) -> bool:
 def _dose_factor(feeder: Stage, before: datetime | None = None) -> float | None:
     """Setting times strength, which the applied dose is proportional to."""
     factor = 1.0
-    for name in ("output_percent", "solution_strength_g_l"):
+    for name in (SettingName.OUTPUT, SettingName.STRENGTH):
         rows = SettingChange.objects.standing().filter(stage=feeder, name=name)
         if before:
             rows = rows.filter(at__lt=before)
         newest = rows.order_by("at", "pk").last()
         if newest is None or newest.new_value is None:
-            if name == "output_percent":
+            if name == SettingName.OUTPUT:
                 return None
             continue
         factor *= newest.new_value
@@ -212,7 +213,7 @@ def close_by_fill(*, fill: Fill, by: User, now: datetime) -> list[FollowUp]:
         _end(row, FollowUp.Status.DONE, now=now, by=by, reason="filled")
     stage = Stage.objects.with_catalog().select_related("train__site").get(pk=fill.stage_id)
     happened(
-        event="fill_recorded",
+        event=FollowUpRule.Event.FILL_RECORDED,
         now=now,
         by=by,
         site=stage.train.site,

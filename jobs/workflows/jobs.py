@@ -8,7 +8,7 @@ from django.db.models import Q
 
 from equipment.models import Site, Train
 from jobs.errors import BadEntry, WrongState
-from jobs.models import Company, Customer, FollowUp, Job, SiteTenure, Visit
+from jobs.models import Company, Customer, FollowUp, Job, RuleCode, SiteTenure, Visit
 from jobs.models.company import company_day
 
 from .log import log
@@ -97,7 +97,7 @@ def _contact(site: Site, day: date) -> Customer | None:
 def _recheck_was_overdue(train: Train, day: date) -> bool:
     """The office had promised a recheck and its window was over when the customer called."""
     return (
-        FollowUp.objects.filter(train=train, rule__code="f1", window_until__lt=day)
+        FollowUp.objects.filter(train=train, rule__code=RuleCode.RECHECK, window_until__lt=day)
         .filter(Q(ended_at=None) | Q(ended_at__date__gt=day))
         .exists()
     )

@@ -8,6 +8,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from jobs.errors import BadEntry, NotAllowed, RecordIncomplete, WrongState
+from jobs.fieldwork.keys import DONE_HERE, LineKey
 from jobs.fieldwork.sheet import Sheet, load_sheet
 from jobs.mail import writing
 from jobs.models import (
@@ -15,6 +16,7 @@ from jobs.models import (
     ChecklistTemplate,
     Document,
     DoNotUse,
+    FollowUpRule,
     Job,
     Visit,
 )
@@ -127,7 +129,7 @@ def _refuse_incomplete(sheet: Sheet) -> None:
 def _close(record: ChecklistRecord, sheet: Sheet, *, visit: Visit, by: User, now: datetime) -> None:
     record.status = ChecklistRecord.Status.CLOSED
     record.closed_at, record.closed_by, record.closed_in = now, by, visit
-    record.handed_over_to = sheet.text("handover-name")[:120]
+    record.handed_over_to = sheet.text(LineKey.HANDOVER_NAME)[:120]
     record.save()
 
 
@@ -146,7 +148,7 @@ def _hand_over(sheet: Sheet, *, visit: Visit, now: datetime) -> None:
 
 
 def was_disinfected(sheet: Sheet) -> bool:
-    return sheet.text("disinfect-scope") == "here"
+    return sheet.text(LineKey.DISINFECT_SCOPE) == DONE_HERE
 
 
 def _sample_pending(sheet: Sheet, *, by: User, now: datetime) -> None:
@@ -168,7 +170,7 @@ def _promise(sheet: Sheet, written: Written, *, visit: Visit, by: User, now: dat
         follow_ups.close_by_fill(fill=fill, by=by, now=now)
     if is_startup(sheet):
         follow_ups.happened(
-            event="startup_closed",
+            event=FollowUpRule.Event.STARTUP_CLOSED,
             now=now,
             by=by,
             site=record.site,
@@ -181,7 +183,7 @@ def _promise(sheet: Sheet, written: Written, *, visit: Visit, by: User, now: dat
         )
     elif written.dose_moved_percent and sheet.feeder:
         follow_ups.happened(
-            event="setting_changed",
+            event=FollowUpRule.Event.SETTING_CHANGED,
             now=now,
             by=by,
             site=record.site,

@@ -11,7 +11,7 @@ from django.db import transaction
 
 from equipment.models import Sample
 from jobs.errors import BadEntry, WrongState
-from jobs.models import DoNotUse
+from jobs.models import DoNotUse, FollowUpRule
 from jobs.models.company import company_day
 
 from . import follow_ups, notices
@@ -32,7 +32,7 @@ def send_sample(*, sample: Sample, by: User, now: datetime) -> Sample:
     sample.save()
     log(verb="sampled", subject=sample, by=by, now=now, site=sample.site, kind=sample.kind)
     follow_ups.happened(
-        event="sample_sent",
+        event=FollowUpRule.Event.SAMPLE_SENT,
         site=sample.site,
         sample=sample,
         day=company_day(sample.taken_at),
@@ -80,7 +80,7 @@ def enter_result(
         _warn(sample, by=by, now=now)
     follow_ups.close_by_result(sample=sample, by=by, now=now)
     follow_ups.happened(
-        event="result_entered",
+        event=FollowUpRule.Event.RESULT_ENTERED,
         site=sample.site,
         sample=sample,
         day=company_day(now),

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from equipment.models import Site, SpecialUse
 from jobs.errors import BadEntry
-from jobs.models import Customer, Job, OutboxMail, SiteTenure
+from jobs.models import Customer, FollowUpRule, Job, OutboxMail, SiteTenure
 from jobs.models.company import company_day
 
 from . import follow_ups
@@ -119,7 +119,9 @@ def change_hands(
         create_customer(customer=customer, by=by, now=now)
     begun = begin_tenure(site=site, customer=customer, part=part, from_on=on, by=by, now=now)
     _stop_mail(site, [row.customer_id for row in leaving], customer)
-    follow_ups.happened(event="occupant_changed", site=site, day=on, by=by, now=now)
+    follow_ups.happened(
+        event=FollowUpRule.Event.OCCUPANT_CHANGED, site=site, day=on, by=by, now=now
+    )
     return begun
 
 

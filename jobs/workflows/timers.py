@@ -8,6 +8,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from jobs.errors import BadEntry, WrongState
+from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.panels.run import expected
 from jobs.fieldwork.sheet import load_sheet
 from jobs.models import ChecklistLine, ChecklistRecord, DoNotUse, Timer
@@ -15,8 +16,6 @@ from jobs.models import ChecklistLine, ChecklistRecord, DoNotUse, Timer
 from .answers import line_of, open_and_allowed
 from .log import log
 from .notices import open_notice, refuse_for_dialysis
-
-CONTACT = "contact"
 
 
 @transaction.atomic
@@ -29,13 +28,13 @@ def start_timer(*, record: ChecklistRecord, line_key: str, by: User, now: dateti
     found = record.timers.filter(line_key=line_key).first()
     if found:
         return found
-    if line_key == CONTACT:
+    if line_key == LineKey.CONTACT:
         refuse_for_dialysis(site=record.site)
     minutes = _minutes(record, line, now)
     timer = Timer.objects.create(
         record=record, line_key=line_key, started_at=now, needed_minutes=minutes, by=by
     )
-    if line_key == CONTACT:
+    if line_key == LineKey.CONTACT:
         open_notice(
             site=record.site,
             level=DoNotUse.Level.NO_USE,

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from equipment.models import Stage, Train, Well
 from jobs.errors import BadEntry, WrongState
+from jobs.models import FollowUpRule
 from jobs.models.company import company_day
 
 from . import follow_ups
@@ -85,7 +86,7 @@ def end_stage(*, stage: Stage, on: date, by: User, now: datetime) -> Stage:
 
 def _announce(stage: Stage, *, by: User, now: datetime) -> None:
     follow_ups.happened(
-        event="stage_fitted",
+        event=FollowUpRule.Event.STAGE_FITTED,
         site=stage.train.site,
         train=stage.train,
         stage=stage,

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from equipment.models import Stage
 from jobs.errors import BadEntry
-from jobs.models import Job, Visit
+from jobs.models import FollowUpRule, Job, Visit
 from jobs.models.company import company_day
 
 from . import follow_ups
@@ -90,7 +90,7 @@ def _promise(visit: Visit, *, by: User, now: datetime) -> None:
     """What this visit promises, whatever its outcome."""
     job, day = visit.job, company_day(visit.left_at or now)
     follow_ups.happened(
-        event="visit_closed",
+        event=FollowUpRule.Event.VISIT_CLOSED,
         now=now,
         by=by,
         site=job.site,
@@ -106,7 +106,7 @@ def _promise(visit: Visit, *, by: User, now: datetime) -> None:
     if feeder is None or visit.feeder_left != Visit.Feeder.ON:
         return
     follow_ups.happened(
-        event="feeder_left_on",
+        event=FollowUpRule.Event.FEEDER_LEFT_ON,
         now=now,
         by=by,
         site=job.site,

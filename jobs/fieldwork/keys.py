@@ -1,0 +1,113 @@
+"""Names that tie rooms together: lines and pages of the checklists, panels, and words of choices.
+
+A name stands here if code asks for it. `fixtures/checklists.json` holds the lines themselves and
+may have more of them; `manage.py check` compares the two.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class LineKey(StrEnum):
+    """Lines of the checklists that code asks for."""
+
+    BACKWASH_FLOW = "backwash-flow"
+    CASING_DIAMETER = "casing-diameter"
+    CHLORINE_LEFT = "chlorine-left"
+    CHLORINE_PRODUCT = "chlorine-product"
+    CHLORINE_STRENGTH = "chlorine-strength"
+    CLEAR_MINUTES = "clear-minutes"
+    CONTACT = "contact"
+    CUT_IN = "cut-in"
+    CUT_OUT = "cut-out"
+    DISINFECT_SCOPE = "disinfect-scope"
+    DRAWDOWN = "drawdown"
+    FEED_DRAWN = "feed-drawn"
+    FEED_TIME = "feed-time"
+    FLUSH_LOW = "flush-low"
+    GLASS_TREATED = "glass-treated"
+    HANDOVER_NAME = "handover-name"
+    HARDNESS_SET = "hardness-set"
+    LABEL_STRENGTH = "label-strength"
+    LEVEL_FOUND = "level-found"
+    LOT = "lot"
+    PEOPLE = "people"
+    PRECHARGE = "precharge"
+    PUMP_FLOW = "pump-flow"
+    PUMP_SETTING = "pump-setting"
+    RAW_AMMONIA = "raw-ammonia"
+    RAW_HARDNESS = "raw-hardness"
+    RAW_IRON = "raw-iron"
+    RAW_MANGANESE = "raw-manganese"
+    RAW_SULFIDE = "raw-sulfide"
+    RAW_TEMPERATURE = "raw-temperature"
+    RECHECK_OUTCOME = "recheck-outcome"
+    REFILL = "refill"
+    SANITISED = "sanitised"
+    SOAKED = "soaked"
+    SOLUTION_LEVEL = "solution-level"
+    SOLUTION_STRENGTH = "solution-strength"
+    STATIC_LEVEL = "static-level"
+    STEPS = "steps"
+    SWITCHING = "switching"
+    TANK_VOLUME = "tank-volume"
+    TAP_FLOW = "tap-flow"
+    TOTAL_DEPTH = "total-depth"
+    WASH_HOUR = "wash-hour"
+    WASH_INTERVAL = "wash-interval"
+
+
+class BlockKey(StrEnum):
+    """Pages of the checklists that code asks for."""
+
+    ARRIVAL = "arrival"
+    BACKWASH = "backwash"
+    DIAL_BACK = "dial-back"
+    DISINFECT = "disinfect"
+    FILL = "fill"
+    FLUSH = "flush"
+    HOLD = "hold"
+    ISOLATE = "isolate"
+    PRESSURE = "pressure"
+    PROGRAM = "program"
+    RECHECK_PROGRAM = "recheck-program"
+    RECHECK_SETTING = "recheck-setting"
+    RINSE = "rinse"
+    STOP_TEST = "stop-test"
+    WELL_HEAD = "well-head"
+
+
+class PanelName(StrEnum):
+    """Live panels, each under the name of the calculation it shows."""
+
+    BACKWASH = "backwash"
+    BED = "bed"
+    BUCKET_FLOW = "bucket-flow"
+    CONTACT = "contact"
+    DOSE_FROM_SETTING = "dose-from-setting"
+    FEED_SETTING = "feed-setting"
+    FEEDER_CALIBRATION = "feeder-calibration"
+    FILTER_INTERVAL = "filter-interval"
+    OXIDANT_DEMAND = "oxidant-demand"
+    PIPE_VOLUME = "pipe-volume"
+    PRESSURE_TANK = "pressure-tank"
+    SHOCK_CHLORINATION = "shock-chlorination"
+    SOFTENER = "softener"
+    SOLUTION_STRENGTH = "solution-strength"
+    TURNOVER = "turnover"
+    WELL_FLOW = "well-flow"
+    WELL_VOLUME = "well-volume"
+
+
+#: lines that say who else uses this water begin so, and end with a kind of special use
+USE_LINES = "use-"
+#: words of choices that code asks for
+DONE_HERE = "here"
+UNCLEAR_GLASS = ("few", "milky")
+NOT_SOAKED = "not_soaked"
+CHOICES_ASKED: dict[LineKey, tuple[str, ...]] = {
+    LineKey.DISINFECT_SCOPE: (DONE_HERE,),
+    LineKey.GLASS_TREATED: UNCLEAR_GLASS,
+    LineKey.SOAKED: (NOT_SOAKED,),
+}
