@@ -12,7 +12,7 @@ from jobs.models.company import company_day
 from jobs.workflows.follow_up_booking import book_from
 from jobs.workflows.jobs import open_job
 from jobs.workflows.visit_closing import close_visit
-from jobs.workflows.visits import arrive, book_visit
+from jobs.workflows.visits import Held, arrive, book_visit
 
 from .cast import OFFICE_HOUR, House, Told, World
 
@@ -41,15 +41,12 @@ def job_for(world: World, house: House, act: Told, kind: str, **fields: Any) -> 
 def booked(
     world: World, job: Job, act: Told, *, minutes: int, follow_ups: Sequence[FollowUp] = ()
 ) -> Visit:
-    start, minutes = _start(world, act, minutes)
+    held = _held(world, act, minutes)
     return book_visit(
         job=job,
-        lead=world.people[act["who"]],
-        helper=world.people.get(act.get("helper", "")),
-        starts_at=start,
-        ends_at=start + timedelta(minutes=minutes),
+        held=held,
         by=world.office,
-        now=min(booked_at(world, act), start),
+        now=min(booked_at(world, act), held.starts_at),
         note=act.get("note", ""),
         follow_ups=follow_ups,
     )
@@ -58,21 +55,20 @@ def booked(
 def booked_from(world: World, house: House, act: Told, code: str, *, minutes: int) -> Visit:
     """From the open promise of that rule at this house, as the office does it."""
     follow_up = standing(house, code)
-    start, minutes = _start(world, act, minutes)
+    held = _held(world, act, minutes)
     return book_from(
         follow_up=follow_up,
-        lead=world.people[act["who"]],
-        starts_at=start,
-        ends_at=start + timedelta(minutes=minutes),
+        held=held,
         by=world.office,
-        now=min(booked_at(world, act), start),
+        now=min(booked_at(world, act), held.starts_at),
     )
 
 
-def _start(world: World, act: Told, minutes: int) -> tuple[datetime, int]:
+def _held(world: World, act: Told, minutes: int) -> Held:
     people = [world.people[act[name]] for name in ("who", "helper") if act.get(name)]
     minutes = act.get("minutes", minutes)
-    return world.calendar.place(people, act["day"], act.get("hour", 8.0), minutes), minutes
+    start = world.calendar.place(people, act["day"], act.get("hour", 8.0), minutes)
+    return Held(people[0], start, start + timedelta(minutes=minutes), *people[1:])
 
 
 def standing(house: House, code: str) -> FollowUp:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django import forms
@@ -14,6 +14,7 @@ from jobs.errors import VisitChanged
 from jobs.models import Job, Visit
 from jobs.models.company import company_day
 from jobs.workflows.jobs import NOT_ASKED_KINDS, callback_question
+from jobs.workflows.visits import Held
 
 from .sites import DayInput
 from .trains import PersonField, staff
@@ -35,8 +36,6 @@ MINUTES = {
     Job.Kind.REMOVAL: 180,
     Job.Kind.OTHER: 60,
 }
-#: what the customer is told by default: from the start, so long
-WINDOW = timedelta(hours=1)
 
 
 class TimeInput(forms.TimeInput):
@@ -85,22 +84,19 @@ class WhenForm(forms.Form):
     def usual_minutes(self) -> int:
         return 60
 
-    def times(self) -> dict[str, Any]:
+    def held(self) -> Held:
         """Moments for the workflow, from the company's wall clock."""
         data = self.cleaned_data
-        starts_at = _moment(data["day"], data["start"])
+        day, starts_at = data["day"], _moment(data["day"], data["start"])
         minutes = data.get("minutes") or self.usual_minutes()
-        arrive_from = _moment(data["day"], data["arrive_from"]) if data.get("arrive_from") else None
-        until = _moment(data["day"], data["arrive_until"]) if data.get("arrive_until") else None
-        begins = arrive_from or starts_at
-        return {
-            "lead": data["lead"],
-            "helper": data.get("helper"),
-            "starts_at": starts_at,
-            "ends_at": starts_at + timedelta(minutes=minutes),
-            "arrive_from": begins,
-            "arrive_until": until or begins + WINDOW,
-        }
+        return Held(
+            lead=data["lead"],
+            helper=data.get("helper"),
+            starts_at=starts_at,
+            ends_at=starts_at + timedelta(minutes=minutes),
+            arrive_from=_moment(day, data["arrive_from"]) if data.get("arrive_from") else None,
+            arrive_until=_moment(day, data["arrive_until"]) if data.get("arrive_until") else None,
+        )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -113,7 +109,7 @@ class WhenForm(forms.Form):
         return cleaned
 
 
-def _moment(day: date, at: Any) -> datetime:
+def _moment(day: date, at: time) -> datetime:
     return timezone.make_aware(datetime.combine(day, at))
 
 

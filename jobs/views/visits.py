@@ -117,12 +117,12 @@ def _booking(
         )
         visit = workflow.book_visit(
             job=opened,
+            held=form.held(),
             note=data["note"],
             status=data.get("status") or Visit.Status.CONFIRMED,
             follow_ups=[promise] if promise else (),
             by=request.user,
             now=now,
-            **form.times(),
         )
         begins = timezone.localtime(visit.starts_at)
         messages.success(request, f"Booked: {begins:%A %-d %B, %H:%M}, {person(visit.lead)}.")
@@ -193,9 +193,9 @@ def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
         workflow.move_visit(
             visit=visit,
             version=form.cleaned_data["version"],
+            held=form.held(),
             by=request.user,
             now=timezone.now(),
-            **form.times(),
         )
         return reverse("visit-detail", args=[pk])
 

@@ -34,6 +34,7 @@ from jobs.schedule.free_times import FreeTime, nearest, technicians
 from jobs.wording.names import person
 from jobs.workflows import follow_ups as workflow
 from jobs.workflows.follow_up_booking import book_from
+from jobs.workflows.visits import Held
 
 from .sending import form_page, send_once
 
@@ -188,8 +189,8 @@ def follow_up_book(request: StaffRequest, pk: int) -> HttpResponse:
     def work() -> str:
         lead, starts_at = form.cleaned_data["when"]
         ends_at = starts_at + timedelta(minutes=follow_up.rule.minutes)
-        hours = {"starts_at": starts_at, "ends_at": ends_at}
-        book_from(follow_up=follow_up, lead=lead, **hours, by=request.user, now=timezone.now())
+        held = Held(lead, starts_at, ends_at)
+        book_from(follow_up=follow_up, held=held, by=request.user, now=timezone.now())
         said = f"{timezone.localtime(starts_at):%A %-d %B, %H:%M}, {person(lead)}"
         messages.success(request, f"Booked: {follow_up.rule.name}, {said}.")
         return reverse("worklist")

@@ -12,20 +12,11 @@ from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
 
 from .jobs import open_job
-from .visits import book_visit
+from .visits import Held, book_visit
 
 
 @transaction.atomic
-def book_from(
-    *,
-    follow_up: FollowUp,
-    lead: User,
-    starts_at: datetime,
-    ends_at: datetime,
-    by: User,
-    now: datetime,
-    helper: User | None = None,
-) -> Visit:
+def book_from(*, follow_up: FollowUp, held: Held, by: User, now: datetime) -> Visit:
     """Open the job a promise asks for and book its visit; the visit carries the promise."""
     follow_up = (
         FollowUp.objects.select_for_update(of=("self",))
@@ -44,13 +35,4 @@ def book_from(
         by=by,
         now=now,
     )
-    return book_visit(
-        job=job,
-        lead=lead,
-        helper=helper,
-        starts_at=starts_at,
-        ends_at=ends_at,
-        follow_ups=[follow_up],
-        by=by,
-        now=now,
-    )
+    return book_visit(job=job, held=held, follow_ups=[follow_up], by=by, now=now)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
@@ -23,6 +24,25 @@ from .log import log
 
 QUARTER = timedelta(minutes=15)
 LONGEST = timedelta(hours=14)
+#: what the customer is told by default: from the start, so long
+WINDOW = timedelta(hours=1)
+
+
+@dataclass(frozen=True)
+class Held:
+    """Whose time is held from when to when, and when the customer is told to expect them."""
+
+    lead: User
+    starts_at: datetime
+    ends_at: datetime
+    helper: User | None = None
+    arrive_from: datetime | None = None
+    arrive_until: datetime | None = None
+
+    @property
+    def window(self) -> tuple[datetime, datetime]:
+        begins = self.arrive_from or self.starts_at
+        return begins, self.arrive_until or begins + WINDOW
 
 
 def quarters(starts_at: datetime, ends_at: datetime) -> list[datetime]:
@@ -39,14 +59,9 @@ def quarters(starts_at: datetime, ends_at: datetime) -> list[datetime]:
 def book_visit(
     *,
     job: Job,
-    lead: User,
-    starts_at: datetime,
-    ends_at: datetime,
+    held: Held,
     by: User,
     now: datetime,
-    helper: User | None = None,
-    arrive_from: datetime | None = None,
-    arrive_until: datetime | None = None,
     note: str = "",
     status: str = Visit.Status.CONFIRMED,
     follow_ups: Iterable[FollowUp] = (),
@@ -54,17 +69,17 @@ def book_visit(
     """Hold the time of lead and helper, tie the promises it keeps, tell the customer."""
     if job.status != Job.Status.OPEN:
         raise WrongState("The job is closed: open a new one.")
-    _check_span(starts_at, ends_at)
-    _check_people(lead, helper)
+    _check(held)
     _check_water(job)
+    arrive_from, arrive_until = held.window
     visit = Visit.objects.create(
         job=job,
-        lead=lead,
-        helper=helper,
-        starts_at=starts_at,
-        ends_at=ends_at,
-        arrive_from=arrive_from or starts_at,
-        arrive_until=arrive_until or starts_at + timedelta(hours=1),
+        lead=held.lead,
+        helper=held.helper,
+        starts_at=held.starts_at,
+        ends_at=held.ends_at,
+        arrive_from=arrive_from,
+        arrive_until=arrive_until,
         note=note,
         status=status,
         booked_at=now,
@@ -80,29 +95,17 @@ def book_visit(
 
 
 @transaction.atomic
-def move_visit(
-    *,
-    visit: Visit,
-    version: int,
-    lead: User,
-    starts_at: datetime,
-    ends_at: datetime,
-    by: User,
-    now: datetime,
-    helper: User | None = None,
-    arrive_from: datetime | None = None,
-    arrive_until: datetime | None = None,
-) -> Visit:
+def move_visit(*, visit: Visit, version: int, held: Held, by: User, now: datetime) -> Visit:
     """Another time or other people; the second of two savings sees the first."""
-    _check_span(starts_at, ends_at)
-    _check_people(lead, helper)
+    _check(held)
+    arrive_from, arrive_until = held.window
     changed = Visit.objects.filter(pk=visit.pk, version=version, status__in=Visit.TO_COME).update(
-        lead=lead,
-        helper=helper,
-        starts_at=starts_at,
-        ends_at=ends_at,
-        arrive_from=arrive_from or starts_at,
-        arrive_until=arrive_until or starts_at + timedelta(hours=1),
+        lead=held.lead,
+        helper=held.helper,
+        starts_at=held.starts_at,
+        ends_at=held.ends_at,
+        arrive_from=arrive_from,
+        arrive_until=arrive_until,
         version=F("version") + 1,
         sequence=F("sequence") + 1,
         customer_confirmed_at=None,
@@ -241,18 +244,15 @@ def _tie(follow_up: FollowUp, visit: Visit) -> None:
         raise WrongState("This promise is booked or ended already: open the worklist again.")
 
 
-def _check_span(starts_at: datetime, ends_at: datetime) -> None:
-    if ends_at <= starts_at:
+def _check(held: Held) -> None:
+    if held.ends_at <= held.starts_at:
         raise BadEntry("The end must come after the start.", field="ends_at")
-    if ends_at - starts_at > LONGEST:
+    if held.ends_at - held.starts_at > LONGEST:
         raise BadEntry("A visit is at most 14 hours long: book a second one.", field="ends_at")
-
-
-def _check_people(lead: User, helper: User | None) -> None:
-    for person, field in ((lead, "lead"), (helper, "helper")):
+    for person, field in ((held.lead, "lead"), (held.helper, "helper")):
         if person and not has_role(person, "technician"):
             raise BadEntry(f"{person.get_full_name()} is not a technician.", field=field)
-    if helper and helper.pk == lead.pk:
+    if held.helper and held.helper.pk == held.lead.pk:
         raise BadEntry("The second person must be another one.", field="helper")
 
 

@@ -27,7 +27,7 @@ from jobs.errors import JobsError
 from jobs.models import SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.workflows.jobs import open_job
-from jobs.workflows.visits import book_visit
+from jobs.workflows.visits import Held, book_visit
 now, office = timezone.now(), User.objects.get(username="marit")
 train = Train.objects.get(site__street="{street}")
 job = open_job(site=train.site, train=train, kind="startup", by=office, now=now,
@@ -39,8 +39,8 @@ for quarter in range(1, 40):
         if begins < now or not hasattr(lead, "profile"):
             continue
         try:
-            visit = book_visit(job=job, lead=lead, starts_at=begins,
-                ends_at=begins + timedelta(minutes=15), by=office, now=now)
+            held = Held(lead, begins, begins + timedelta(minutes=15))
+            visit = book_visit(job=job, held=held, by=office, now=now)
         except JobsError:
             continue
         break

@@ -15,7 +15,7 @@ def book_all(database, starts, barrier, results):
 
     from jobs.errors import TechnicianBooked
     from jobs.models import Job
-    from jobs.workflows.visits import book_visit
+    from jobs.workflows.visits import Held, book_visit
 
     lead = User.objects.get(username="the-technician")
     by = User.objects.get(username="the-dispatcher")
@@ -24,14 +24,8 @@ def book_all(database, starts, barrier, results):
     for start in starts:
         barrier.wait(60)
         try:
-            book_visit(
-                job=job,
-                lead=lead,
-                starts_at=start,
-                ends_at=start + timedelta(hours=1),
-                by=by,
-                now=start,
-            )
+            held = Held(lead, start, start + timedelta(hours=1))
+            book_visit(job=job, held=held, by=by, now=start)
             won.append(True)
         except TechnicianBooked:
             won.append(False)

@@ -7,6 +7,7 @@ import pytest
 from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, WrongState
 from jobs.models import FollowUp, Job, LogEntry, OutboxMail, TechnicianSlot, Visit
 from jobs.workflows.visits import (
+    Held,
     arrive,
     book_visit,
     cancel_visit,
@@ -26,10 +27,9 @@ def people():
     return make_staff("dispatcher"), make_staff("technician"), make_staff("technician")
 
 
-def book(job, lead, by, *, start=NOW, hours=1, **extra):
-    return book_visit(
-        job=job, lead=lead, starts_at=start, ends_at=start + hours * HOUR, by=by, now=NOW, **extra
-    )
+def book(job, lead, by, *, start=NOW, helper=None, **extra):
+    held = Held(lead, start, start + HOUR, helper)
+    return book_visit(job=job, held=held, by=by, now=NOW, **extra)
 
 
 def test_held_time_is_rounded_outward_to_quarter_hours():
@@ -74,15 +74,9 @@ def test_the_office_is_not_sent_to_a_basement(people):
 @pytest.mark.parametrize(("minutes", "said"), [(-30, "after the start"), (15 * 60, "at most 14")])
 def test_an_impossible_span_is_refused(people, minutes, said):
     by, lead, _ = people
+    held = Held(lead, NOW, NOW + timedelta(minutes=minutes))
     with pytest.raises(BadEntry, match=said):
-        book_visit(
-            job=make_job(),
-            lead=lead,
-            starts_at=NOW,
-            ends_at=NOW + timedelta(minutes=minutes),
-            by=by,
-            now=NOW,
-        )
+        book_visit(job=make_job(), held=held, by=by, now=NOW)
 
 
 def test_no_drinking_stops_a_start_up_and_nothing_else(people):
@@ -105,9 +99,8 @@ def test_moving_frees_the_old_time_and_counts_what_the_customer_was_told(people)
     by, lead, other = people
     visit = book(make_job(), lead, by)
     later = NOW + 3 * HOUR
-    moved = move_visit(
-        visit=visit, version=1, lead=other, starts_at=later, ends_at=later + HOUR, by=by, now=NOW
-    )
+    held = Held(other, later, later + HOUR)
+    moved = move_visit(visit=visit, version=1, held=held, by=by, now=NOW)
     assert (moved.sequence, moved.version, moved.lead_id) == (1, 2, other.pk)
     assert not TechnicianSlot.objects.filter(technician=lead).exists()
     assert OutboxMail.objects.filter(visit=visit, template="visit_moved").count() == 1
@@ -118,15 +111,8 @@ def test_the_second_of_two_movers_is_told(people):
     visit = book(make_job(), lead, by)
     for hours in (2, 4):
         start = NOW + hours * HOUR
-        arguments = {
-            "visit": visit,
-            "version": 1,
-            "lead": lead,
-            "starts_at": start,
-            "ends_at": start + HOUR,
-            "by": by,
-            "now": NOW,
-        }
+        held = Held(lead, start, start + HOUR)
+        arguments = {"visit": visit, "version": 1, "held": held, "by": by, "now": NOW}
         if hours == 2:
             move_visit(**arguments)
         else:
@@ -140,10 +126,9 @@ def test_a_refused_move_changes_nothing(people):
     by, lead, other = people
     visit = book(make_job(), lead, by)
     book(make_job(), other, by)
+    held = Held(other, NOW, NOW + HOUR)
     with pytest.raises(TechnicianBooked):
-        move_visit(
-            visit=visit, version=1, lead=other, starts_at=NOW, ends_at=NOW + HOUR, by=by, now=NOW
-        )
+        move_visit(visit=visit, version=1, held=held, by=by, now=NOW)
     visit.refresh_from_db()
     assert (visit.lead_id, visit.version) == (lead.pk, 1)
     assert TechnicianSlot.objects.filter(visit=visit, technician=lead).count() == 4

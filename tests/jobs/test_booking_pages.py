@@ -9,7 +9,7 @@ from django.utils import timezone
 from jobs.models import Company, Job, OutboxMail, TechnicianSlot, Visit
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour, nearest
-from jobs.workflows.visits import move_visit
+from jobs.workflows.visits import Held, move_visit
 from tests import factories as make
 from tests.conftest import signed_in
 
@@ -202,9 +202,7 @@ def test_the_second_of_two_movers_sees_both_times(dispatcher_client, dispatcher,
     move_visit(
         visit=visit,
         version=visit.version,
-        lead=visit.lead,
-        starts_at=at_hour(tomorrow, 15),
-        ends_at=at_hour(tomorrow, 16),
+        held=Held(visit.lead, at_hour(tomorrow, 15), at_hour(tomorrow, 16)),
         by=dispatcher,
         now=timezone.now(),
     )

@@ -14,7 +14,7 @@ from jobs.workflows import follow_ups
 from jobs.workflows.follow_up_booking import book_from
 from jobs.workflows.follow_up_dates import run_end_days, validate_rule
 from jobs.workflows.visit_closing import close_visit
-from jobs.workflows.visits import arrive
+from jobs.workflows.visits import Held, arrive
 from tests.conftest import NOW
 from tests.factories import (
     make_fill,
@@ -211,14 +211,8 @@ def test_booking_from_the_list_opens_the_job_and_carries_the_promise(train):
     start_up(train, by)
     promise = FollowUp.objects.get(rule__code="f1")
     start = NOW + timedelta(days=14)
-    visit = book_from(
-        follow_up=promise,
-        lead=lead,
-        starts_at=start,
-        ends_at=start + timedelta(hours=1),
-        by=by,
-        now=NOW,
-    )
+    held = Held(lead, start, start + timedelta(hours=1))
+    visit = book_from(follow_up=promise, held=held, by=by, now=NOW)
     promise.refresh_from_db()
     assert (promise.status, promise.visit_id) == ("booked", visit.pk)
     assert (visit.job.kind, visit.job.planned) == ("recheck", True)

@@ -39,11 +39,11 @@ def test_this_test_would_notice():
 def test_booking_moving_and_cancelling_write_rows_only(dispatcher):
     lead, job = factories.make_staff("technician"), factories.make_job(now=NOW)
     start = NOW + timedelta(days=3)
-    span = {"starts_at": start, "ends_at": start + timedelta(hours=1)}
-    visit = visits.book_visit(job=job, lead=lead, by=dispatcher, now=NOW, **span)
-    span = {name: at + timedelta(days=1) for name, at in span.items()}
+    held = visits.Held(lead, start, start + timedelta(hours=1))
+    visit = visits.book_visit(job=job, held=held, by=dispatcher, now=NOW)
+    later = visits.Held(lead, held.ends_at, held.ends_at + timedelta(hours=1))
     visit = visits.move_visit(
-        visit=visit, version=visit.version, lead=lead, by=dispatcher, now=NOW, **span
+        visit=visit, version=visit.version, held=later, by=dispatcher, now=NOW
     )
     visits.cancel_visit(visit=visit, reason="ill", by=dispatcher, now=NOW)
     assert [row.template for row in OutboxMail.objects.order_by("pk")] == [
