@@ -10,6 +10,7 @@ from django import forms
 from jobs.reports import callback_jobs, job_list
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import GROUPS
+from jobs.reports.water_classes import WATERS
 
 from .sites import DayInput
 
@@ -70,7 +71,7 @@ class JobsForm(ReportForm):
     installer = forms.IntegerField(required=False, min_value=1)
     group = forms.ChoiceField(choices=[(key, key) for key in GROUPS], required=False)
     kind = forms.ChoiceField(choices=list(callback_jobs.KINDS.items()), required=False)
-    water = forms.ChoiceField(choices=list(callback_jobs.WATERS.items()), required=False)
+    water = forms.ChoiceField(choices=list(WATERS.items()), required=False)
     cause = forms.CharField(max_length=20, required=False)
 
     def asked(self) -> dict[str, Any]:

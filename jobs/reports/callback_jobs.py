@@ -12,12 +12,12 @@ from typing import Any
 
 from django.db import connections
 from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
-from django.db.models.functions import Coalesce, TruncDate
-from django.db.models.lookups import GreaterThan, IsNull, LessThan
+from django.db.models.functions import TruncDate
 
 from equipment.models import Measurement, Stage
 from jobs.models import Job, SiteTenure
 
+from . import water_classes
 from .days import DaysBetween, TwoDaysLater
 
 WINDOWS = (30, 90, 365)
@@ -34,14 +34,6 @@ KINDS = {
     "feeder": "oxidant feed",
     "filter": "filter, neutralizer or aeration",
     "other": "softener, UV or cartridge",
-}
-#: raw water above and below which the work is harder (common practice, no source)
-SULFIDE_ABOVE_MG_L, PH_BELOW = 3.0, 6.5
-WATERS = {
-    "sulfide": "sulfide above 3 mg/L",
-    "low_ph": "pH below 6.5",
-    "usual": "neither",
-    "untested": "raw water not tested",
 }
 FILTERING = (Stage.Kind.FILTER, Stage.Kind.NEUTRALIZER, Stage.Kind.AERATION)
 #: causes that a recheck would have found; its being overdue is the office's part
@@ -83,7 +75,11 @@ def looked_at(selection: Selection, *, inherited: bool = False) -> QuerySet[Any,
 
     `cause_found` is None without a callback; RECHECK_MISSED and NOT_CODED stand beside the causes.
     """
-    return _described(selection).filter(train__is_inherited=inherited).annotate(water=_water())
+    return (
+        _described(selection)
+        .filter(train__is_inherited=inherited)
+        .annotate(water=water_classes.class_case(_figures()))
+    )
 
 
 def cells(selection: Selection) -> list[tuple[Any, ...]]:
@@ -94,25 +90,22 @@ def cells(selection: Selection) -> list[tuple[Any, ...]]:
     """
     described = (
         _described(selection)
-        .annotate(sulfide=Subquery(_raw("sulfide")), ph=Subquery(_raw("ph")))
+        .annotate(**_figures())
         .order_by()
         .values_list(
-            "installer", "state", "kind_of_system", "sulfide", "ph", "cause_found", "defect"
+            "installer", "state", "kind_of_system", "cause_found", "defect", *water_classes.FIGURES
         )
     )
     inner, values = described.query.get_compiler(described.db).as_sql()
     with connections[described.db].cursor() as cursor:
-        cursor.execute(COUNTED.format(inner=inner), (*values, SULFIDE_ABOVE_MG_L, PH_BELOW))
+        cursor.execute(COUNTED.format(inner=inner), values)
         return [(*row[:5], bool(row[5]), row[6]) for row in cursor.fetchall()]
 
 
-#: the classes of raw water are those of _water()
-COUNTED = """
-WITH described (installer, state, kind, sulfide, ph, cause, defect) AS MATERIALIZED ({inner})
-SELECT installer, state, kind,
-    CASE WHEN sulfide > %s THEN 'sulfide' WHEN ph < %s THEN 'low_ph'
-         WHEN sulfide IS NULL AND ph IS NULL THEN 'untested' ELSE 'usual' END,
-    cause, defect, COUNT(*)
+COUNTED = f"""
+WITH described (installer, state, kind, cause, defect, {", ".join(water_classes.FIGURES)})
+    AS MATERIALIZED ({{inner}})
+SELECT installer, state, kind, {water_classes.class_sql()}, cause, defect, COUNT(*)
 FROM described GROUP BY 1, 2, 3, 4, 5, 6
 """
 
@@ -214,15 +207,9 @@ def _kind() -> Case:
     )
 
 
-def _water() -> Case:
-    """From the newest raw reading up to the handover; nobody has to choose a class."""
-    sulfide, ph = Subquery(_raw("sulfide")), Subquery(_raw("ph"))
-    return Case(
-        When(GreaterThan(sulfide, Value(SULFIDE_ABOVE_MG_L)), then=Value("sulfide")),
-        When(LessThan(ph, Value(PH_BELOW)), then=Value("low_ph")),
-        When(IsNull(Coalesce(sulfide, ph), True), then=Value("untested")),
-        default=Value("usual"),
-    )
+def _figures() -> dict[str, Subquery]:
+    """The newest raw reading up to the handover, of each figure that a class is made of."""
+    return {figure: Subquery(_raw(figure)) for figure in water_classes.FIGURES}
 
 
 def _raw(quantity_key: str) -> QuerySet[Any, Any]:

@@ -29,6 +29,7 @@ from .callback_jobs import (
 )
 from .limits import poisson_limits
 from .statistics import CONFIDENCE, FEW_EXPECTED, FEW_JOBS, callback_rate, observed_expected
+from .water_classes import WATERS
 
 #: more callbacks without a known cause than this share: the causes say little
 UNKNOWN_ALARM = 0.10
@@ -296,7 +297,7 @@ def _strata(cells: Iterable[Cell]) -> tuple[Stratum, ...]:
             of.setdefault((cell.kind, cell.water), []).append(cell)
     rows = []
     for kind in callback_jobs.KINDS:
-        for water in callback_jobs.WATERS:
+        for water in WATERS:
             counts = _counts(of.get((kind, water), []))
             if counts.judgeable:
                 rows.append(

@@ -22,6 +22,7 @@ from .callback_jobs import (
     Selection,
 )
 from .callbacks import GROUPS, cause_label, group_of, list_name
+from .water_classes import WATERS
 
 _called = Q(state=JUDGEABLE, cause_found__isnull=False)
 _in_no_rate = Q(cause_found__isnull=False) & ~Q(state=JUDGEABLE)
@@ -137,7 +138,7 @@ def _line(row: Any, callbacks: dict[int, Job]) -> JobLine:
         installer=list_name(job.installer),
         state="" if is_callback else callback_jobs.STATES[row.state],
         system="" if is_callback else callback_jobs.KINDS[row.kind_of_system],
-        water="" if is_callback else callback_jobs.WATERS[row.water],
+        water="" if is_callback else WATERS[row.water],
         cause=cause_label(found) if found else "",
         group=GROUPS[group].name if group else "",
         counts=bool(group) and GROUPS[group].counts,

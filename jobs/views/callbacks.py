@@ -21,6 +21,7 @@ from jobs.models.company import company_day
 from jobs.reports import callback_files, callback_jobs, funnel, job_list
 from jobs.reports.callbacks import GROUPS, Report, callback_report, list_name
 from jobs.reports.tables import CONTENT_TYPES
+from jobs.reports.water_classes import WATERS
 
 ROWS = 50
 
@@ -55,7 +56,7 @@ def _charts(report: Report) -> dict[str, Any]:
         "funnel": drawn,
         "summary": funnel.summary(points),
         "kinds": callback_jobs.KINDS,
-        "waters": callback_jobs.WATERS,
+        "waters": WATERS,
     }
 
 
@@ -86,7 +87,7 @@ def callbacks_jobs(request: StaffRequest) -> HttpResponse:
 
 def _narrowed(asked: dict[str, Any]) -> list[str]:
     """What else the list was narrowed to, in words."""
-    names = {"kind": callback_jobs.KINDS, "water": callback_jobs.WATERS}
+    names = {"kind": callback_jobs.KINDS, "water": WATERS}
     said = [words[asked[name]] for name, words in names.items() if name in asked]
     if "group" in asked:
         said.append(f"cause: {GROUPS[asked['group']].name}")

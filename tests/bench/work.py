@@ -9,6 +9,7 @@ from jobs.models import FollowUp, Job
 from jobs.models.company import company_day
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import callback_report
+from jobs.reports.water_classes import class_sql
 
 from . import rows
 from .clock import head, line, median_seconds, side_by_side
@@ -54,8 +55,7 @@ WITH looked AS (
     LEFT JOIN gone ON gone.id = looked.id LEFT JOIN bad ON bad.id = looked.id
 )
 SELECT installer_id, state, kind,
-    CASE WHEN sulfide > 3 THEN 'sulfide' WHEN ph < 6.5 THEN 'low_ph'
-         WHEN sulfide IS NULL AND ph IS NULL THEN 'untested' ELSE 'usual' END AS water,
+    {water} AS water,
     cause, defect, COUNT(*)
 FROM cells GROUP BY 1, 2, 3, 4, 5, 6
 """
@@ -91,6 +91,7 @@ def by_hand_sql():
     return BY_HAND.format(
         **{name: days.format(day) for name, day in parts.items()},
         fitted=FITTED,
+        water=class_sql(),
         sulfide=RAW.format(key="sulfide", until=until),
         ph=RAW.format(key="ph", until=until),
     )
