@@ -11,7 +11,7 @@ from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
 from jobs.workflows.follow_up_booking import book_from
 from jobs.workflows.jobs import open_job
-from jobs.workflows.visit_closing import close_visit
+from jobs.workflows.visit_closing import Ending, close_visit
 from jobs.workflows.visits import Held, arrive, book_visit
 
 from .cast import OFFICE_HOUR, House, Told, World
@@ -107,12 +107,9 @@ def ended(
             bypass_left = Visit.Bypass.NONE
     return close_visit(
         visit=visit,
-        outcome=outcome,
-        feeder_left=feeder_left,
-        bypass_left=bypass_left,
+        ending=Ending(outcome, feeder_left, bypass_left, **facts),
         by=visit.lead,
         now=max(at or visit.ends_at - LEAVES_BEFORE, visit.starts_at),
-        **facts,
     )
 
 

@@ -26,7 +26,7 @@ from jobs.schedule.working_days import add_working_days
 from jobs.wording.names import person
 from jobs.workflows import visits as workflow
 from jobs.workflows.jobs import PLANNED_KINDS, open_job
-from jobs.workflows.visit_closing import close_visit
+from jobs.workflows.visit_closing import Ending, close_visit
 
 from .schedule import alerts_of, read_day
 from .sending import form_page, send_once
@@ -269,19 +269,8 @@ def visit_close(request: StaffRequest, pk: int) -> HttpResponse:
     form = CloseForm(request.POST or None, visit=visit)
 
     def work() -> str:
-        data = form.cleaned_data
-        close_visit(
-            visit=visit,
-            outcome=data["outcome"],
-            feeder_left=data["feeder_left"],
-            bypass_left=data["bypass_left"],
-            outcome_note=data["outcome_note"],
-            defect_found=data["defect_found"],
-            cause=data.get("cause", ""),
-            cause_note=data.get("cause_note", ""),
-            by=request.user,
-            now=timezone.now(),
-        )
+        ending = Ending(**form.cleaned_data)
+        close_visit(visit=visit, ending=ending, by=request.user, now=timezone.now())
         return reverse("visit-detail", args=[pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

@@ -18,6 +18,7 @@ from jobs.schedule.working_days import add_working_days
 RUN_EARLIEST_DAYS, RUN_LATEST_DAYS = 21, 45
 LAST_FIFTH = 0.2
 DEFAULT_RUN_DAYS = 7.0
+Fact = str | bool | float
 #: names that a filter may ask about, with the types of their values
 FACTS = {
     "job_kind": str,
@@ -40,7 +41,7 @@ class Dates:
     basis: str = ""
 
 
-def matching(rule: FollowUpRule, event: str, facts: Mapping[str, Any]) -> dict[str, Any] | None:
+def matching(rule: FollowUpRule, event: str, facts: Mapping[str, Fact]) -> dict[str, Any] | None:
     """The parameters under which the rule answers this event, None if it does not."""
     ways = [{"event": rule.event, "filter": rule.filter}, *rule.also_on]
     for way in ways:
@@ -49,7 +50,7 @@ def matching(rule: FollowUpRule, event: str, facts: Mapping[str, Any]) -> dict[s
     return None
 
 
-def passes(wanted: Mapping[str, Any], facts: Mapping[str, Any]) -> bool:
+def passes(wanted: Mapping[str, Any], facts: Mapping[str, Fact]) -> bool:
     """Every named fact is the value, or one of the values; {"above": x} for figures."""
     for name, value in wanted.items():
         if name == "stage_kind":

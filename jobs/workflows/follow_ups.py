@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -17,7 +18,7 @@ from jobs.errors import BadEntry, WrongState
 from jobs.models import Answer, ContactAttempt, DialStep, FollowUp, FollowUpRule, Visit
 from jobs.models.company import company_day
 
-from .follow_up_dates import dates_for, matching
+from .follow_up_dates import Fact, dates_for, matching
 from .log import log
 
 #: a change of the applied dose by less is no new setting
@@ -25,51 +26,49 @@ DOSE_MOVED = 0.10
 SNOOZES_BEFORE_OWNER = 3
 
 
+@dataclass(frozen=True)
+class About:
+    """What an event happened to; each rule takes from here what its promise is about."""
+
+    site: Site
+    train: Train | None = None
+    stage: Stage | None = None
+    sample: Sample | None = None
+    visit: Visit | None = None
+
+
 @transaction.atomic
 def happened(
     *,
     event: FollowUpRule.Event,
-    now: datetime,
+    about: About,
+    day: date,
     by: User | None,
-    site: Site | None = None,
-    train: Train | None = None,
-    stage: Stage | None = None,
-    sample: Sample | None = None,
-    visit: Visit | None = None,
-    day: date | None = None,
-    **facts: Any,
+    now: datetime,
+    **facts: Fact,
 ) -> list[FollowUp]:
     """Apply every active rule of the event. Running it again for the same event adds nothing."""
-    day = day or company_day(now)
-    site = site or (train.site if train else None)
     made = []
     for rule in FollowUpRule.objects.filter(is_active=True):
         way = matching(rule, event, facts)
         if way is None:
             continue
-        for subject in _subjects(rule, way, site, train, stage, sample, visit):
+        for subject in _subjects(rule, way, about):
             dates = dates_for(rule, way, day=day, stage=subject.get("stage"))
             follow_up = _stand(
-                rule, subject, dates, day=day, now=now, by=by, visit=visit, event=event
+                rule, subject, dates, day=day, now=now, by=by, visit=about.visit, event=event
             )
             if follow_up:
                 made.append(follow_up)
     return made
 
 
-def _subjects(
-    rule: FollowUpRule,
-    way: dict[str, Any],
-    site: Site | None,
-    train: Train | None,
-    stage: Stage | None,
-    sample: Sample | None,
-    visit: Visit | None,
-) -> Iterator[dict[str, Any]]:
+def _subjects(rule: FollowUpRule, way: dict[str, Any], about: About) -> Iterator[dict[str, Any]]:
     """What the promise is about: the columns of the row, and its key."""
+    site, train, sample, visit = about.site, about.train, about.sample, about.visit
     base: dict[str, Any] = {"site": site, "train": train}
     kinds = way.get("filter", {}).get("stage_kind") or rule.filter.get("stage_kind")
-    if rule.subject == FollowUpRule.Subject.SITE and site:
+    if rule.subject == FollowUpRule.Subject.SITE:
         yield {**base, "key": f"site:{site.pk}"}
     elif rule.subject == FollowUpRule.Subject.TRAIN and train:
         if kinds and not train.stages.fitted().filter(kind__in=kinds).exists():
@@ -81,7 +80,7 @@ def _subjects(
         yield {**base, "key": f"job:{visit.job_id}"}
     elif rule.subject == FollowUpRule.Subject.STAGE:
         stages = Stage.objects.fitted().with_catalog().filter(train=train) if train else []
-        for part in [stage] if stage else stages:
+        for part in [about.stage] if about.stage else stages:
             if not kinds or part.kind in kinds:
                 yield {**base, "stage": part, "key": f"stage:{part.pk}"}
 
@@ -214,12 +213,10 @@ def close_by_fill(*, fill: Fill, by: User, now: datetime) -> list[FollowUp]:
     stage = Stage.objects.with_catalog().select_related("train__site").get(pk=fill.stage_id)
     happened(
         event=FollowUpRule.Event.FILL_RECORDED,
-        now=now,
-        by=by,
-        site=stage.train.site,
-        train=stage.train,
-        stage=stage,
+        about=About(stage.train.site, stage.train, stage),
         day=company_day(fill.at),
+        by=by,
+        now=now,
     )
     return kept
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from django.contrib.auth.models import User
@@ -166,17 +167,16 @@ def _sample_pending(sheet: Sheet, *, by: User, now: datetime) -> None:
 def _promise(sheet: Sheet, written: Written, *, visit: Visit, by: User, now: datetime) -> None:
     """What this record promises: by its closing, by changed settings, by fills."""
     record, day = sheet.record, company_day(visit.left_at or now)
+    about = follow_ups.About(record.site, record.train, visit=visit)
     for fill in written.fills:
         follow_ups.close_by_fill(fill=fill, by=by, now=now)
     if is_startup(sheet):
         follow_ups.happened(
             event=FollowUpRule.Event.STARTUP_CLOSED,
-            now=now,
-            by=by,
-            site=record.site,
-            train=record.train,
-            visit=visit,
+            about=about,
             day=day,
+            by=by,
+            now=now,
             job_kind=record.job.kind,
             completed=True,
             disinfected=was_disinfected(sheet),
@@ -184,13 +184,10 @@ def _promise(sheet: Sheet, written: Written, *, visit: Visit, by: User, now: dat
     elif written.dose_moved_percent and sheet.feeder:
         follow_ups.happened(
             event=FollowUpRule.Event.SETTING_CHANGED,
-            now=now,
-            by=by,
-            site=record.site,
-            train=record.train,
-            stage=sheet.feeder,
-            visit=visit,
+            about=replace(about, stage=sheet.feeder),
             day=day,
+            by=by,
+            now=now,
             job_kind=record.job.kind,
             dose_moved_percent=written.dose_moved_percent,
         )

@@ -33,12 +33,11 @@ def send_sample(*, sample: Sample, by: User, now: datetime) -> Sample:
     log(verb="sampled", subject=sample, by=by, now=now, site=sample.site, kind=sample.kind)
     follow_ups.happened(
         event=FollowUpRule.Event.SAMPLE_SENT,
-        site=sample.site,
-        sample=sample,
+        about=follow_ups.About(sample.site, sample=sample),
         day=company_day(sample.taken_at),
-        sample_kind=sample.kind,
         by=by,
         now=now,
+        sample_kind=sample.kind,
     )
     return sample
 
@@ -81,13 +80,12 @@ def enter_result(
     follow_ups.close_by_result(sample=sample, by=by, now=now)
     follow_ups.happened(
         event=FollowUpRule.Event.RESULT_ENTERED,
-        site=sample.site,
-        sample=sample,
+        about=follow_ups.About(sample.site, sample=sample),
         day=company_day(now),
-        sample_kind=sample.kind,
-        outcome=outcome,
         by=by,
         now=now,
+        sample_kind=sample.kind,
+        outcome=outcome,
     )
     return sample
 

@@ -120,7 +120,11 @@ def change_hands(
     begun = begin_tenure(site=site, customer=customer, part=part, from_on=on, by=by, now=now)
     _stop_mail(site, [row.customer_id for row in leaving], customer)
     follow_ups.happened(
-        event=FollowUpRule.Event.OCCUPANT_CHANGED, site=site, day=on, by=by, now=now
+        event=FollowUpRule.Event.OCCUPANT_CHANGED,
+        about=follow_ups.About(site),
+        day=on,
+        by=by,
+        now=now,
     )
     return begun
 

@@ -87,11 +87,9 @@ def end_stage(*, stage: Stage, on: date, by: User, now: datetime) -> Stage:
 def _announce(stage: Stage, *, by: User, now: datetime) -> None:
     follow_ups.happened(
         event=FollowUpRule.Event.STAGE_FITTED,
-        site=stage.train.site,
-        train=stage.train,
-        stage=stage,
+        about=follow_ups.About(stage.train.site, stage.train, stage),
         day=stage.fitted_on,
-        stage_kind=stage.kind,
         by=by,
         now=now,
+        stage_kind=stage.kind,
     )

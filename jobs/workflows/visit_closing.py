@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.contrib.auth.models import User
@@ -17,29 +18,31 @@ from .log import log
 from .visits import _end, _lock, _must_be_to_come, give_back
 
 
+@dataclass(frozen=True)
+class Ending:
+    """How a visit ended, how feeder and bypass were left, and what caused the callback."""
+
+    outcome: str
+    feeder_left: str
+    bypass_left: str
+    outcome_note: str = ""
+    defect_found: bool = False
+    cause: str = ""
+    cause_note: str = ""
+
+
 @transaction.atomic
 def close_visit(
-    *,
-    visit: Visit,
-    outcome: str,
-    feeder_left: str,
-    bypass_left: str,
-    by: User,
-    now: datetime,
-    outcome_note: str = "",
-    left_at: datetime | None = None,
-    defect_found: bool = False,
-    cause: str = "",
-    cause_note: str = "",
+    *, visit: Visit, ending: Ending, by: User, now: datetime, at: datetime | None = None
 ) -> Visit:
     """End a visit with exactly one outcome, and let every promise follow; all or nothing."""
-    visit = _lock(visit)
+    visit, outcome = _lock(visit), ending.outcome
     _must_be_to_come(visit)
-    _check(visit, outcome, feeder_left, bypass_left, cause)
-    visit.feeder_left, visit.bypass_left = feeder_left, bypass_left
-    _end(visit, outcome, note=outcome_note, by=by, now=now, left_at=left_at or now)
+    _check(visit, ending)
+    visit.feeder_left, visit.bypass_left = ending.feeder_left, ending.bypass_left
+    _end(visit, outcome, note=ending.outcome_note, by=by, now=now, left_at=at or now)
     if outcome in Visit.COMPLETING:
-        _complete(visit, by=by, now=now, defect_found=defect_found, cause=(cause, cause_note))
+        _complete(visit, ending, by=by, now=now)
         follow_ups.close_by_visit(visit=visit, by=by, now=now)
     give_back(visit)
     _promise(visit, by=by, now=now)
@@ -47,7 +50,8 @@ def close_visit(
     return visit
 
 
-def _check(visit: Visit, outcome: str, feeder_left: str, bypass_left: str, cause: str) -> None:
+def _check(visit: Visit, ending: Ending) -> None:
+    outcome, feeder_left, bypass_left = ending.outcome, ending.feeder_left, ending.bypass_left
     if outcome not in Visit.Outcome.values or outcome == Visit.Outcome.NO_ACCESS:
         raise BadEntry("Choose how the visit ended.", field="outcome")
     has_feeder = bool(visit.job.train_id) and _feeder(visit) is not None
@@ -61,7 +65,7 @@ def _check(visit: Visit, outcome: str, feeder_left: str, bypass_left: str, cause
             field="feeder_left",
         )
     is_callback = visit.job.callback_answer == Job.CallbackAnswer.YES
-    if outcome in Visit.COMPLETING and is_callback and cause not in Job.Cause.values:
+    if outcome in Visit.COMPLETING and is_callback and ending.cause not in Job.Cause.values:
         raise BadEntry("Say what caused this callback.", field="cause")
 
 
@@ -69,34 +73,31 @@ def _feeder(visit: Visit) -> Stage | None:
     return Stage.objects.fitted().filter(train=visit.job.train_id, kind=Stage.Kind.FEEDER).first()
 
 
-def _complete(
-    visit: Visit, *, by: User, now: datetime, defect_found: bool, cause: tuple[str, str]
-) -> None:
+def _complete(visit: Visit, ending: Ending, *, by: User, now: datetime) -> None:
     job = visit.job
     if job.status != Job.Status.OPEN:
         return
     job.status = Job.Status.COMPLETED
     job.completed_at = now
-    job.defect_found = defect_found or visit.outcome == Visit.Outcome.DEFECT_FOUND
+    job.defect_found = ending.defect_found or visit.outcome == Visit.Outcome.DEFECT_FOUND
     if job.kind in Job.INDEX_KINDS and job.index_on is None:
         job.index_on = company_day(visit.left_at or now)
         job.installer = job.installer or visit.lead
-    if cause[0]:
-        job.cause, job.cause_note, job.cause_by = cause[0], cause[1], by
+    if ending.cause:
+        job.cause, job.cause_note, job.cause_by = ending.cause, ending.cause_note, by
     job.save()
 
 
 def _promise(visit: Visit, *, by: User, now: datetime) -> None:
     """What this visit promises, whatever its outcome."""
     job, day = visit.job, company_day(visit.left_at or now)
+    about = follow_ups.About(job.site, job.train, visit=visit)
     follow_ups.happened(
         event=FollowUpRule.Event.VISIT_CLOSED,
-        now=now,
-        by=by,
-        site=job.site,
-        train=job.train,
-        visit=visit,
+        about=about,
         day=day,
+        by=by,
+        now=now,
         job_kind=job.kind,
         outcome=visit.outcome,
         completed=visit.outcome in Visit.COMPLETING,
@@ -107,13 +108,10 @@ def _promise(visit: Visit, *, by: User, now: datetime) -> None:
         return
     follow_ups.happened(
         event=FollowUpRule.Event.FEEDER_LEFT_ON,
-        now=now,
-        by=by,
-        site=job.site,
-        train=job.train,
-        stage=feeder,
-        visit=visit,
+        about=replace(about, stage=feeder),
         day=day,
+        by=by,
+        now=now,
         job_kind=job.kind,
         changed=follow_ups.feeder_changed_since(feeder, visit.arrived_at or visit.starts_at),
         completed=visit.outcome in Visit.COMPLETING and visit.outcome != Visit.Outcome.DEFECT_FOUND,

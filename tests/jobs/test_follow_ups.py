@@ -13,7 +13,7 @@ from jobs.schedule.working_days import add_working_days
 from jobs.workflows import follow_ups
 from jobs.workflows.follow_up_booking import book_from
 from jobs.workflows.follow_up_dates import run_end_days, validate_rule
-from jobs.workflows.visit_closing import close_visit
+from jobs.workflows.visit_closing import Ending, close_visit
 from jobs.workflows.visits import Held, arrive
 from tests.conftest import NOW
 from tests.factories import (
@@ -43,7 +43,10 @@ def train():
 
 
 def start_up(train, by, **facts):
-    return follow_ups.happened(event="startup_closed", now=NOW, by=by, train=train, **facts)
+    about = follow_ups.About(train.site, train)
+    return follow_ups.happened(
+        event="startup_closed", about=about, day=DAY, by=by, now=NOW, **facts
+    )
 
 
 def codes(rows):
@@ -124,9 +127,7 @@ def test_a_feeder_left_on_by_an_unfinished_visit_is_looked_at_within_two_working
     make_setting(stage=feeder, at=NOW + timedelta(minutes=30))
     close_visit(
         visit=visit,
-        outcome="incomplete_parts",
-        feeder_left="on",
-        bypass_left="service",
+        ending=Ending("incomplete_parts", "on", "service"),
         by=lead,
         now=NOW + timedelta(hours=1),
     )
@@ -140,9 +141,7 @@ def test_an_unchanged_feeder_left_on_makes_no_new_promise(train):
     feeder = train.stages.get(kind="feeder")
     make_setting(stage=feeder, at=NOW - timedelta(days=40))
     visit = make_visit(job=make_job(train=train, kind="service"), lead=lead, arrived_at=NOW)
-    close_visit(
-        visit=visit, outcome="completed", feeder_left="on", bypass_left="service", by=lead, now=NOW
-    )
+    close_visit(visit=visit, ending=Ending("completed", "on", "service"), by=lead, now=NOW)
     assert not FollowUp.objects.filter(rule__code="f1").exists()
 
 
@@ -178,9 +177,7 @@ def test_a_recheck_is_kept_only_with_its_required_readings(train, answered, stat
     lead = make_staff("technician")
     promise = make_follow_up(train=train, rule=FollowUpRule.objects.get(code="f1"))
     visit = recheck_visit(train, lead, promise, answered=answered)
-    close_visit(
-        visit=visit, outcome="stable", feeder_left="on", bypass_left="service", by=lead, now=NOW
-    )
+    close_visit(visit=visit, ending=Ending("stable", "on", "service"), by=lead, now=NOW)
     promise.refresh_from_db()
     assert promise.status == status
 
@@ -285,9 +282,7 @@ def test_a_bypassed_system_with_a_running_feeder_is_refused(train):
     with pytest.raises(BadEntry, match="unplug the feeder"):
         close_visit(
             visit=visit,
-            outcome="completed",
-            feeder_left="on",
-            bypass_left="bypassed",
+            ending=Ending("completed", "on", "bypassed"),
             by=lead,
             now=NOW,
         )
