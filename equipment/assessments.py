@@ -22,6 +22,7 @@ from equipment.engineering.plan.facts import (
 )
 from equipment.engineering.plumbing.demand import household_use_gal
 from equipment.engineering.units import quantity
+from equipment.quantities import PlaceName, SettingName
 
 from .models import Measurement, SettingChange, Stage, StoredAssessment, Train, Well
 from .quantities import as_quantity
@@ -45,8 +46,8 @@ class Figures:
             Q(site=train.site_id) | Q(well__in=wells) | Q(stage__in=stages)
         )
         self._rows = {
-            (row.quantity_key, row.place if row.place == "raw" else "", row.stage_id): row
-            for row in rows.filter(place__in=("", "raw")).order_by("measured_at", "pk")
+            (row.quantity_key, row.place if row.place == PlaceName.RAW else "", row.stage_id): row
+            for row in rows.filter(place__in=("", PlaceName.RAW)).order_by("measured_at", "pk")
         }
         changes = SettingChange.objects.standing().filter(stage__in=stages).order_by("at", "pk")
         self._settings = {(change.stage_id, change.name): change for change in changes}
@@ -76,10 +77,10 @@ def facts_of(train: Train, aims: Aims) -> Facts:
     return Facts(
         water=Water(
             **{
-                key: figures.take(key, "raw")
+                key: figures.take(key, PlaceName.RAW)
                 for key in ("iron", "manganese", "sulfide", "ammonia", "hardness", "temperature")
             },
-            ph=figures.value("ph", "raw"),
+            ph=figures.value("ph", PlaceName.RAW),
         ),
         source=_source(figures, wells),
         house=House(people=people, daily_use=daily, peak_flow=figures.take("peak_flow")),
@@ -118,7 +119,7 @@ def _bore_water(figures: Figures) -> Any:
 
 def _feeder(train: Train, stage: Stage, figures: Figures) -> Feeder:
     product, pump = stage.product, stage.feed_pump
-    strength = figures.setting(stage, "solution_strength_g_l") or (
+    strength = figures.setting(stage, SettingName.STRENGTH) or (
         product.strength_g_l if product else None
     )
     measured = figures.setting(stage, "output_gpd")
@@ -159,7 +160,7 @@ def _part(train: Train, stage: Stage, figures: Figures) -> Part:
         is_manganese_oxide=bool(medium and medium.is_manganese_oxide),
         iron_limit=_q(resin.iron_limit_mg_l if resin else None, "mg/L"),
         salt_dose=_q(stage.salt_dose_lb_ft3, "lb/ft3"),
-        wash_hour=figures.setting(stage, "wash_hour"),
+        wash_hour=figures.setting(stage, SettingName.WASH_HOUR),
     )
 
 

@@ -34,6 +34,17 @@ SETTING_UNITS: dict[str, str] = {
 }
 
 
+class PlaceName(StrEnum):
+    """Places of a reading that code asks for; a checklist may have more."""
+
+    RAW = "raw"
+    AFTER_RETENTION = "after_retention"
+    AFTER_STAGE = "after_stage"
+    TAP = "tap"
+    HOT_TAP = "hot_tap"
+    LABEL = "label"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Measured:
     """One kind of figure. `unit` is canonical; `metric` is what metric people type; "" none."""

@@ -6,7 +6,9 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from equipment.models import Fill, Measurement, Sample, SpecialUse, Stage
-from jobs.models import ContactAttempt, DoNotUse, FollowUp, Job, Visit
+from equipment.quantities import PlaceName
+from jobs.fieldwork.keys import LineKey
+from jobs.models import ContactAttempt, DoNotUse, FollowUp, Job, RuleCode, Visit
 from jobs.models.company import company_day
 from jobs.workflows import follow_ups
 from jobs.workflows.causes import review_cause
@@ -30,7 +32,7 @@ def survey(world: World, house: House, act: Told) -> None:
     if not begun(world, visit):
         return
     for place, origin, figures in (
-        ("raw", Measurement.Origin.MEASURED, house.told["water"]),
+        (PlaceName.RAW, Measurement.Origin.MEASURED, house.told["water"]),
         ("", Measurement.Origin.OWNER_SAYS, house.told.get("house_figures", {})),
     ):
         for key, text in figures.items():
@@ -78,7 +80,7 @@ def work(world: World, house: House, act: Told) -> None:
 
 
 def refill(world: World, house: House, act: Told) -> None:
-    visit = booked_from(world, house, act, "f3", minutes=30)
+    visit = booked_from(world, house, act, RuleCode.REFILL, minutes=30)
     if begun(world, visit):
         _fill(world, house, act, visit)
         ended(world, house, visit)
@@ -103,7 +105,7 @@ def _put_in(
     assert feeder.product
     assert feeder.solution_tank_gal
     gallons = act.get("gallons", 9)
-    mixed, _ = split(house.told.get("answers", {}).get("solution-strength", ""))
+    mixed, _ = split(house.told.get("answers", {}).get(LineKey.SOLUTION_STRENGTH, ""))
     strength = float(mixed) if mixed else feeder.product.strength_g_l
     record_fill(
         stage=feeder,
@@ -134,7 +136,7 @@ def rebed(world: World, house: House, act: Told) -> None:
 def counter_read(world: World, house: House, act: Told) -> None:
     """The household reads the counters over the telephone: no visit for the interval."""
     now = world.calendar.moment(act["day"], OFFICE_HOUR)
-    rows = FollowUp.objects.open().filter(site=house.site, rule__code="f2")
+    rows = FollowUp.objects.open().filter(site=house.site, rule__code=RuleCode.INTERVAL)
     for row in rows:
         follow_ups.record_attempt(
             follow_up=row, how=ContactAttempt.How.CALLED, by=world.office, now=now

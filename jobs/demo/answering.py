@@ -10,6 +10,7 @@ from equipment.models import Stage
 from equipment.quantities import MEASURED
 from jobs.fieldwork.advice import wait_minutes
 from jobs.fieldwork.gates import OPEN
+from jobs.fieldwork.keys import BlockKey, LineKey
 from jobs.fieldwork.sheet import Item, Sheet, load_sheet
 from jobs.models import ChecklistLine, ChecklistRecord, Visit
 from jobs.workflows.dial_back import keep_as_final, read_step, set_step
@@ -19,7 +20,13 @@ from jobs.workflows.timers import start_timer, stop_timer
 from .cast import Told, split
 
 PACE = timedelta(minutes=1)
-WATER_BLOCKS = ("isolate", "hold", "disinfect", "flush", "arrival")
+WATER_BLOCKS = (
+    BlockKey.ISOLATE,
+    BlockKey.HOLD,
+    BlockKey.DISINFECT,
+    BlockKey.FLUSH,
+    BlockKey.ARRIVAL,
+)
 
 
 class Pen:
@@ -80,7 +87,7 @@ class Pen:
                 start_timer(record=self.record, line_key=item.line.key, by=self.by, now=self.clock)
             return False
         if item.line.kind == ChecklistLine.Kind.STEPS:
-            return self.dial(self.told.get("steps", []))
+            return self.dial(self.told.get(LineKey.STEPS, []))
         texts = self._texts(item)
         for side, text in texts.items():
             self._save(item, side, text)
@@ -148,14 +155,14 @@ class Pen:
         return False
 
     def stop_contact(self) -> None:
-        stop_timer(record=self.record, line_key="contact", by=self.by, now=self.clock)
+        stop_timer(record=self.record, line_key=LineKey.CONTACT, by=self.by, now=self.clock)
 
 
 def fed_at(stage: Stage, percent: float) -> dict[str, str]:
     """What a cylinder shows in a minute at that setting, with the tube a little worn."""
     assert stage.feed_pump
     ml_min = stage.feed_pump.nameplate_output_gpd * 3785.41 / 1440 * percent / 100
-    return {"feed-drawn": f"{ml_min * 0.97:.1f} mL", "feed-time": "60 s"}
+    return {LineKey.FEED_DRAWN: f"{ml_min * 0.97:.1f} mL", LineKey.FEED_TIME: "60 s"}
 
 
 def opening_lines(sheet: Sheet) -> set[str]:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from equipment.models import SettingChange
+from equipment.quantities import PlaceName, SettingName
 from jobs.errors import RecordIncomplete
-from jobs.models import ChecklistTemplate, DoNotUse, Job, Visit
+from jobs.fieldwork.keys import DONE_HERE, BlockKey, LineKey
+from jobs.models import ChecklistRecord, ChecklistTemplate, DoNotUse, Job, RuleCode, Visit
 from jobs.models.company import company_day
 from jobs.workflows.jobs import callback_question
 from jobs.workflows.notices import lift_notice
@@ -19,16 +21,14 @@ from .cast import House, Told, World
 Purpose = ChecklistTemplate.Purpose
 #: how far the start-up of today has come at most
 UNDER_WAY_FOR = timedelta(minutes=100)
-BEFORE_THE_WAIT = ("isolate", "hold", "disinfect")
+BEFORE_THE_WAIT = (BlockKey.ISOLATE, BlockKey.HOLD, BlockKey.DISINFECT)
 BEFORE_THE_DIAL = (
-    "isolate",
-    "hold",
-    "disinfect",
-    "flush",
-    "fill",
-    "backwash",
-    "rinse",
-    "stop-test",
+    *BEFORE_THE_WAIT,
+    BlockKey.FLUSH,
+    BlockKey.FILL,
+    BlockKey.BACKWASH,
+    BlockKey.RINSE,
+    BlockKey.STOP_TEST,
 )
 
 
@@ -36,13 +36,13 @@ def start_up(world: World, house: House, act: Told) -> None:
     """One visit, or two with the chlorine in the well overnight."""
     job = job_for(world, house, act, Job.Kind.STARTUP)
     visit = booked(world, job, act, minutes=480)
-    if act.get("disinfect") == "here":
+    if act.get("disinfect") == DONE_HERE:
         _pour(world, house, {**act, "day": _days_from_today(world, visit) - 1}, job)
     begun(world, visit)
     pen = _pen(world, house, act, job, visit, Purpose.STARTUP)
-    if act.get("disinfect") == "here":
+    if act.get("disinfect") == DONE_HERE:
         pen.stop_contact()
-        pen.blocks(["disinfect", "flush"])
+        pen.blocks([BlockKey.DISINFECT, BlockKey.FLUSH])
         _lift_no_use(house, pen)
     pen.all_blocks()
     _close(world, house, pen)
@@ -57,7 +57,7 @@ def _pour(world: World, house: House, act: Told, job: Job) -> None:
     visit = booked(world, job, {**act, "hour": 13.0}, minutes=240)
     begun(world, visit)
     pen = _pen(world, house, act, job, visit, Purpose.STARTUP)
-    pen.blocks(BEFORE_THE_WAIT, without=["chlorine-left", "sanitised"])
+    pen.blocks(BEFORE_THE_WAIT, without=[LineKey.CHLORINE_LEFT, LineKey.SANITISED])
     ended(
         world,
         house,
@@ -75,13 +75,13 @@ def _lift_no_use(house: House, pen: Pen) -> None:
         notice=notice,
         by=pen.by,
         now=pen.clock,
-        reading=f"free chlorine {pen.told['flush-low']} mg/L at the farthest tap",
+        reading=f"free chlorine {pen.told[LineKey.FLUSH_LOW]} mg/L at the farthest tap",
     )
 
 
 def recheck(world: World, house: House, act: Told) -> None:
     """The promised second look; stays booked where its day lies ahead."""
-    visit = booked_from(world, house, act, act.get("promise", "f1"), minutes=90)
+    visit = booked_from(world, house, act, act.get("promise", RuleCode.RECHECK), minutes=90)
     if begun(world, visit):
         _rechecked(world, house, act, visit)
 
@@ -145,7 +145,7 @@ def under_way(world: World, house: House, act: Told) -> None:
     begun(world, visit)
     pen.move_to(visit, visit.starts_at + ARRIVES_AFTER)
     pen.until = min(world.now, visit.starts_at + UNDER_WAY_FOR)
-    pen.blocks(["dial-back"])
+    pen.blocks([BlockKey.DIAL_BACK])
 
 
 def _hour_under_way(world: World) -> float:
@@ -159,6 +159,7 @@ def _pen(world: World, house: House, act: Told, job: Job, visit: Visit, purpose:
     record = open_record(job=job, purpose=purpose, by=visit.lead, now=arrived)
     told = {
         **world.told["answers"][purpose],
+        **_raw_water(house, record),
         **_from_house(house, purpose, act),
         **house.told.get("answers", {}),
         **act.get("answers", {}),
@@ -166,21 +167,27 @@ def _pen(world: World, house: House, act: Told, job: Job, visit: Visit, purpose:
     return Pen(record, visit, told, at=arrived, until=world.now)
 
 
+def _raw_water(house: House, record: ChecklistRecord) -> Told:
+    """The water of the house on every line that asks for it."""
+    water = house.told["water"]
+    lines = record.template.lines.filter(place=PlaceName.RAW, quantity_key__in=list(water))
+    return {line.key: water[line.quantity_key] for line in lines}
+
+
 def _from_house(house: House, purpose: str, act: Told) -> Told:
-    """What follows from the house: its raw water, flow, switching and the setting that stays."""
-    told = {f"raw-{key}": text for key, text in house.told["water"].items()}
-    told["pump-flow"] = house.told["wells"][0]["figures"]["pump_flow"]
+    """What follows from the house: its flow, switching and the setting that stays."""
+    told: Told = {LineKey.PUMP_FLOW: house.told["wells"][0]["figures"]["pump_flow"]}
     if house.train and house.train.switching:
-        told["switching"] = house.train.switching
+        told[LineKey.SWITCHING] = house.train.switching
     if purpose == Purpose.STARTUP:
-        told["disinfect-scope"] = act.get("disinfect", "earlier")
-        told["steps"] = act.get("steps", [])
-        left = told["steps"][-1][0] if told["steps"] else None
+        told[LineKey.DISINFECT_SCOPE] = act.get("disinfect", "earlier")
+        told[LineKey.STEPS] = act.get("steps", [])
+        left = told[LineKey.STEPS][-1][0] if told[LineKey.STEPS] else None
     else:
-        told["recheck-outcome"] = act["outcome"]
+        told[LineKey.RECHECK_OUTCOME] = act["outcome"]
         found, left = act.get("setting") or [_setting(house)] * 2
         if left is not None:
-            told["pump-setting"] = [f"{found:g}", f"{left:g}"]
+            told[LineKey.PUMP_SETTING] = [f"{found:g}", f"{left:g}"]
     if left is not None and has_feeder(house):
         told |= fed_at(house.feeder, left)
     return told
@@ -190,7 +197,7 @@ def _setting(house: House) -> float | None:
     """At which percent the dosing pump stands."""
     if not has_feeder(house):
         return None
-    change = SettingChange.objects.current(house.feeder, "output_percent")
+    change = SettingChange.objects.current(house.feeder, SettingName.OUTPUT)
     return change.new_value if change else None
 
 

@@ -8,7 +8,7 @@ from django import forms
 from django.utils import timezone
 
 from equipment.models import Measurement, Sample, Site, Stage, Well
-from equipment.quantities import MEASURED, warning_for
+from equipment.quantities import MEASURED, PlaceName, warning_for
 from jobs.errors import BadEntry
 from jobs.models.company import company_day
 from jobs.workflows.measurements import Reading, Subject, read_figure
@@ -31,11 +31,11 @@ WATER = (
     "peroxide",
 )
 PLACES = [
-    ("raw", "raw water"),
-    ("after_retention", "after the retention tank"),
-    ("after_stage", "after a part of the system"),
-    ("tap", "kitchen tap, cold"),
-    ("hot_tap", "hot tap"),
+    (PlaceName.RAW, "raw water"),
+    (PlaceName.AFTER_RETENTION, "after the retention tank"),
+    (PlaceName.AFTER_STAGE, "after a part of the system"),
+    (PlaceName.TAP, "kitchen tap, cold"),
+    (PlaceName.HOT_TAP, "hot tap"),
     ("drain", "drain"),
     ("", "not about water at a tap"),
 ]
@@ -103,7 +103,7 @@ class MeasurementForm(forms.Form):
         if warning and not cleaned.get("sure"):
             self.fields["sure"].widget = forms.CheckboxInput()
             self.add_error("sure", f"{warning} Correct the figure, or tick here.")
-        if cleaned.get("place") == "after_stage" and not cleaned.get("place_stage"):
+        if cleaned.get("place") == PlaceName.AFTER_STAGE and not cleaned.get("place_stage"):
             self.add_error("place_stage", "Choose after which part the water was taken.")
         return cleaned
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from equipment.engineering.errors import EngineeringError, MissingInput
 from equipment.engineering.registry import calculation, compute
+from jobs.fieldwork.keys import PanelName
 from jobs.wording.figures import sig
 
 
@@ -26,7 +27,7 @@ class Panel:
 
 WELL_PANELS = (
     Panel(
-        "well-volume",
+        PanelName.WELL_VOLUME,
         "Water standing in the well",
         "volume",
         {
@@ -37,7 +38,7 @@ WELL_PANELS = (
         (("Height of the water", "water_column"), ("In each foot", "volume_per_length")),
     ),
     Panel(
-        "pressure-tank",
+        PanelName.PRESSURE_TANK,
         "Water the pressure tank gives",
         "drawdown",
         {
@@ -51,7 +52,7 @@ WELL_PANELS = (
         (("Pre-charge wanted", "precharge_wanted"), ("Shortest pump run", "pump_run")),
     ),
     Panel(
-        "well-flow",
+        PanelName.WELL_FLOW,
         "Pump flow while the tank refills",
         "flow",
         {"drawdown": "drawdown_volume", "refill_time": "refill_time"},

@@ -19,7 +19,7 @@ from equipment.models import (
     Train,
     Well,
 )
-from equipment.quantities import MEASURED
+from equipment.quantities import MEASURED, PlaceName
 from jobs.drawings.figures import WellFigures
 from jobs.forms.measurements import WATER
 from jobs.forms.wells import HOUSE_FIGURES, WELL_FIGURES, shown
@@ -204,7 +204,7 @@ def readings_of(
 def _place_of(row: Measurement, by_stage: dict[int, Stage]) -> tuple[str, int] | None:
     stage = row.place_stage_id or row.stage_id
     if stage:
-        return ("after_stage", stage) if stage in by_stage else None
+        return (PlaceName.AFTER_STAGE, stage) if stage in by_stage else None
     if row.sample_id:
         return (tap_of(row.place), 0)
     return (row.place, 0) if row.place in PLACE_WORDS else None

@@ -7,6 +7,7 @@ from typing import Any
 from django.utils.text import capfirst
 
 from equipment.models import Stage, Train
+from equipment.quantities import PlaceName
 
 
 def stages_of(
@@ -26,7 +27,7 @@ def stages_of(
         for number, part in enumerate(parts, 1)
     ]
     drawn.insert(tank_place(train, parts), tank(pressures))
-    raw = tap("raw water", taps.get(("raw", 0)))
+    raw = tap("raw water", taps.get((PlaceName.RAW, 0)))
     if raw and drawn[0]["tap"] is None:
         drawn[0]["tap"] = raw
     drawn.append(
@@ -34,7 +35,7 @@ def stages_of(
             "kind": "house",
             "title": "House",
             "detail": "",
-            "tap": tap("kitchen, cold", taps.get(("tap", 0))),
+            "tap": tap("kitchen, cold", taps.get((PlaceName.TAP, 0))),
         }
     )
     return drawn
@@ -70,9 +71,9 @@ def tap(name: str, readings: list[str] | None) -> dict[str, Any] | None:
 
 
 def readings_at(part: Stage, taps: dict[tuple[str, int], list[str]]) -> list[str] | None:
-    found = taps.get(("after_stage", part.pk))
+    found = taps.get((PlaceName.AFTER_STAGE, part.pk))
     if found is None and part.kind == Stage.Kind.RETENTION:
-        found = taps.get(("after_retention", 0))
+        found = taps.get((PlaceName.AFTER_RETENTION, 0))
     return found
 
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.text import capfirst
 
 from equipment.models import Measurement, OxidantProduct, Site, Stage, Well
-from equipment.quantities import MEASURED, in_unit
+from equipment.quantities import MEASURED, PlaceName, in_unit
 from jobs.drawings.history import (
     Chart,
     Days,
@@ -221,7 +221,7 @@ def place_of(row: Measurement, by_stage: dict[int, Stage]) -> Place:
         name = "Well"
     if not is_water:
         return Place(name, REST, (0, 0, name))
-    group = RAW if key == "raw" else DISINFECTED if key in DISINFECTING else TREATED
+    group = RAW if key == PlaceName.RAW else DISINFECTED if key in DISINFECTING else TREATED
     return Place(name, group, (PLACE_ORDER.get(key, 9), 0, name))
 
 

@@ -7,14 +7,15 @@ from typing import Any
 
 from equipment.models import Fill, Measurement, StoredAssessment
 from equipment.on_file import day_text
-from equipment.quantities import MEASURED
+from equipment.quantities import MEASURED, PlaceName
+from jobs.fieldwork.keys import LineKey, PanelName
 from jobs.fieldwork.sheet import Item, Sheet
 from jobs.models import ChecklistRecord
 
 #: use off by more than this share of what was expected is said
 USE_DIFFERS = 0.25
 #: lines of the recheck that stand for a place of the start-up
-PLACES = {"after_retention": "after_stage"}
+PLACES = {PlaceName.AFTER_RETENTION: PlaceName.AFTER_STAGE}
 
 
 @dataclass(frozen=True)
@@ -86,7 +87,7 @@ def _figure(comparator: str, value: float | None) -> str:
 def consumption(sheet: Sheet) -> dict[str, Any] | None:
     """The glass of solution used since the last fill, against what was worked out."""
     feeder = sheet.feeder
-    level = sheet.item("level-found")
+    level = sheet.item(LineKey.LEVEL_FOUND)
     if feeder is None or level is None:
         return None
     glass: dict[str, Any] = {"id": "consumption", "title": "Solution used since the last fill"}
@@ -122,7 +123,7 @@ def consumption(sheet: Sheet) -> dict[str, Any] | None:
 def _expected_per_day(sheet: Sheet) -> float | None:
     stored = (
         StoredAssessment.objects.standing()
-        .filter(train=sheet.record.train, name="feed-setting")
+        .filter(train=sheet.record.train, name=PanelName.FEED_SETTING)
         .order_by("-recorded_at", "-pk")
         .first()
     )

@@ -15,6 +15,7 @@ from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, Subquery, V
 from django.db.models.functions import TruncDate
 
 from equipment.models import Measurement, Stage
+from equipment.quantities import PlaceName
 from jobs.models import Job, SiteTenure
 
 from . import water_classes
@@ -218,7 +219,7 @@ def _raw(quantity_key: str) -> QuerySet[Any, Any]:
         .filter(
             site=OuterRef("site"),
             quantity_key=quantity_key,
-            place="raw",
+            place=PlaceName.RAW,
             value__isnull=False,
             measured_at__lt=TwoDaysLater(OuterRef("index_on")),
         )

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.models import Measurement, Sample
+from equipment.quantities import PlaceName
 from jobs.access import allow
 from jobs.forms.measurements import MeasurementForm, ResultForm, SampleForm
 from jobs.http import StaffRequest
@@ -49,7 +50,7 @@ def measurement_new(request: StaffRequest, pk: int) -> HttpResponse:
 
 def _initial(request: StaffRequest, wrong: Measurement | None) -> dict[str, object]:
     if wrong is None:
-        return {"quantity_key": request.GET.get("key", ""), "place": "raw"}
+        return {"quantity_key": request.GET.get("key", ""), "place": PlaceName.RAW}
     about = "site"
     if wrong.well_id or wrong.stage_id:
         about = f"well-{wrong.well_id}" if wrong.well_id else f"stage-{wrong.stage_id}"

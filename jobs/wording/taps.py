@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+from equipment.quantities import PlaceName
+
 #: taps of the readings table
-PLACE_WORDS = {
-    "raw": "Raw",
-    "after_retention": "After retention",
-    "tap": "Kitchen, cold",
-    "hot_tap": "Hot tap",
+PLACE_WORDS: dict[str, str] = {
+    PlaceName.RAW: "Raw",
+    PlaceName.AFTER_RETENTION: "After retention",
+    PlaceName.TAP: "Kitchen, cold",
+    PlaceName.HOT_TAP: "Hot tap",
     "drain": "Drain",
 }
-PLACE_ORDER = {"raw": 0, "after_retention": 1, "after_stage": 1, "tap": 2, "hot_tap": 3, "drain": 4}
+PLACE_ORDER: dict[str, int] = {
+    PlaceName.RAW: 0,
+    PlaceName.AFTER_RETENTION: 1,
+    PlaceName.AFTER_STAGE: 1,
+    PlaceName.TAP: 2,
+    PlaceName.HOT_TAP: 3,
+    "drain": 4,
+}
 #: places where a well or new piping is disinfected: nobody drinks this water
 DISINFECTING = {
     "after_contact": "After the contact time",
@@ -19,12 +28,12 @@ DISINFECTING = {
     "flush_low": "Flush, low range",
 }
 #: places of figures that are not about water at a tap
-OTHER_PLACES = {
+OTHER_PLACES: dict[str, str] = {
     "before": "Before the system",
     "after": "Behind the system",
     "hold_start": "Start of the pressure hold",
     "hold_end": "End of the pressure hold",
-    "label": "From the label",
+    PlaceName.LABEL: "From the label",
     "shock_product": "Product for the well",
 }
 
@@ -32,4 +41,6 @@ OTHER_PLACES = {
 def tap_of(words: str) -> str:
     """The place of a sample whose tap was written in words."""
     words = words.lower()
-    return "raw" if "raw" in words else "hot_tap" if "hot" in words else "tap"
+    if "raw" in words:
+        return PlaceName.RAW
+    return PlaceName.HOT_TAP if "hot" in words else PlaceName.TAP
