@@ -9,8 +9,9 @@ from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.sheet import load_sheet
 from jobs.models import ChecklistTemplate, Job
 from jobs.workflows import dial_back
+from jobs.workflows.answers import Asked, Entered, acknowledge_caution, save_answer
 from jobs.workflows.checklist_templates import load_templates
-from jobs.workflows.records import acknowledge_caution, open_record, save_answer
+from jobs.workflows.records import open_record
 from tests.conftest import NOW
 from tests.factories import (
     make_job,
@@ -93,8 +94,15 @@ def make_house(*, purpose=ChecklistTemplate.Purpose.STARTUP, kind=Job.Kind.START
     return record, visit, lead
 
 
-def answer(record, by, key, text, *, now=NOW, **fields):
-    return save_answer(record=record, line_key=key, text=text, by=by, now=now, **fields)
+def answer(record, by, key, text, *, stage=None, side="", now=NOW, version=None, **entered):
+    return save_answer(
+        record=record,
+        asked=Asked(key, stage, side),
+        entered=Entered(text, **entered),
+        by=by,
+        now=now,
+        version=version,
+    )
 
 
 def answer_all(record, by, *, answers=None, without=(), now=NOW):

@@ -13,8 +13,8 @@ from jobs.fieldwork.gates import OPEN
 from jobs.fieldwork.keys import BlockKey, LineKey
 from jobs.fieldwork.sheet import Item, Sheet, load_sheet
 from jobs.models import ChecklistLine, ChecklistRecord, Visit
+from jobs.workflows.answers import Asked, Entered, acknowledge_caution, save_answer
 from jobs.workflows.dial_back import keep_as_final, read_step, set_step
-from jobs.workflows.records import acknowledge_caution, save_answer
 from jobs.workflows.timers import start_timer, stop_timer
 
 from .cast import Told, split
@@ -100,15 +100,11 @@ class Pen:
             unit = unit or MEASURED[item.line.quantity_key].unit
         save_answer(
             record=self.record,
-            line_key=item.line.key,
-            text=figure,
-            unit=unit,
-            side=side,
-            stage=item.stage,
+            asked=Asked(item.line.key, item.stage, side),
+            entered=Entered(figure, unit, confirmed=True),
             by=self.by,
             now=self.clock,
             visit=self.visit,
-            confirmed=True,
         )
 
     def _texts(self, item: Item) -> dict[str, str]:

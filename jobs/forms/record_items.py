@@ -20,7 +20,14 @@ from equipment.quantities import MEASURED, limits_text
 from jobs.errors import BadEntry, JobsError
 from jobs.fieldwork.sheet import Block, Item, Sheet
 from jobs.models import ChecklistLine, Visit
-from jobs.workflows.answers import override_gate, save_answer, skip_line, take_back_override
+from jobs.workflows.answers import (
+    Asked,
+    Entered,
+    override_gate,
+    save_answer,
+    skip_line,
+    take_back_override,
+)
 
 Kind = ChecklistLine.Kind
 #: kinds that the page keeps by itself
@@ -206,16 +213,11 @@ def _save(
     version = post.get(f"{name}~version", "")
     save_answer(
         record=sheet.record,
-        line_key=item.line.key,
-        text=text,
+        asked=Asked(item.line.key, item.stage, side),
+        entered=Entered(text, unit, dilution, confirmed),
         by=by,
         now=now,
-        stage=item.stage,
-        side=side,
-        unit=unit,
-        dilution=dilution,
         visit=visit,
-        confirmed=confirmed,
         version=int(version) if version.isdigit() and kept else None,
     )
 
@@ -252,9 +254,7 @@ def _skip(
             try:
                 skip_line(
                     record=sheet.record,
-                    line_key=item.line.key,
-                    stage=item.stage,
-                    side=side,
+                    asked=Asked(item.line.key, item.stage, side),
                     reason=post.get(f"{wanted}~skip", ""),
                     by=by,
                     now=now,

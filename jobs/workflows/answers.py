@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -25,46 +26,46 @@ from jobs.models import (
 )
 
 from .log import log
+from .measurements import CLOCK_AHEAD
 from .notices import refuse_for_dialysis
 
 SIDES = ("", "found", "left")
-#: a phone's clock may run ahead by so much
-CLOCK_AHEAD = timedelta(minutes=5)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Where on a record something is put: the line, the part it is about, as found or as left."""
+
+    line_key: str
+    stage: Stage | None = None
+    side: str = ""
+
+
+@dataclass(frozen=True)
+class Entered:
+    """What is put there: as typed, in which unit, how diluted, and whether a warning was seen."""
+
+    text: str
+    unit: str = ""
+    dilution: float = 1.0
+    confirmed: bool = False
 
 
 def save_answer(
     *,
     record: ChecklistRecord,
-    line_key: str,
-    text: str,
+    asked: Asked,
+    entered: Entered,
     by: User,
     now: datetime,
-    stage: Stage | None = None,
-    side: str = "",
-    unit: str = "",
-    dilution: float = 1.0,
-    read_at: datetime | None = None,
+    at: datetime | None = None,
     visit: Visit | None = None,
-    confirmed: bool = False,
     version: int | None = None,
 ) -> Answer:
     """Keep one answer. A value outside hard limits is refused, and the typed text is logged."""
+    stripped = replace(entered, text=entered.text.strip())
     try:
-        return _save(
-            record,
-            line_key,
-            text.strip(),
-            by,
-            now,
-            stage,
-            side,
-            unit,
-            dilution,
-            read_at or now,
-            visit,
-            confirmed,
-            version,
-        )
+        return _save(record, asked, stripped, by, now, at or now, visit, version)
     except BadEntry as refusal:
         log(
             verb="answer_refused",
@@ -73,9 +74,9 @@ def save_answer(
             now=now,
             site=record.site,
             reason=refusal.message[:300],
-            line=line_key,
-            typed=text[:60],
-            unit=unit,
+            line=asked.line_key,
+            typed=entered.text[:60],
+            unit=entered.unit,
         )
         raise
 
@@ -83,31 +84,25 @@ def save_answer(
 @transaction.atomic
 def _save(
     record: ChecklistRecord,
-    line_key: str,
-    text: str,
+    asked: Asked,
+    entered: Entered,
     by: User,
     now: datetime,
-    stage: Stage | None,
-    side: str,
-    unit: str,
-    dilution: float,
-    read_at: datetime,
+    at: datetime,
     visit: Visit | None,
-    confirmed: bool,
     version: int | None,
 ) -> Answer:
     record = open_and_allowed(record, by)
-    line = line_of(record, line_key)
-    _check_place(record, line, stage, side)
-    if read_at > now + CLOCK_AHEAD:
+    line = line_of(record, asked.line_key)
+    text, unit, dilution = entered.text, entered.unit, entered.dilution
+    _check_place(record, line, asked)
+    if at > now + CLOCK_AHEAD:
         raise BadEntry(f"{line.label}: the time of the reading lies ahead.", field=line.key)
     read = read_answer(line, text, unit, dilution)
-    warning = _warning(record, line, read, stage)
+    warning = _warning(line, read, asked.stage)
     if line.key == LineKey.DISINFECT_SCOPE and text == DONE_HERE:
         refuse_for_dialysis(site=record.site)
-    answer = _find(record, line, stage, side) or Answer(
-        record=record, line_key=line.key, stage=stage, side=side, version=0, by=by, read_at=read_at
-    )
+    answer = _find(record, asked) or _blank(record, asked, by, at)
     same = answer.text == text and answer.unit == unit and answer.dilution == dilution
     if version is not None and answer.pk and answer.version != version and not same:
         raise WrongState(
@@ -116,7 +111,7 @@ def _save(
             field=line.key,
         )
     if not same:
-        answer.read_at, answer.warning_confirmed_at = read_at, None
+        answer.read_at, answer.warning_confirmed_at = at, None
         answer.version += 1
         answer.by = by
     answer.text, answer.unit, answer.dilution = text, unit, dilution
@@ -124,29 +119,37 @@ def _save(
     answer.visit = visit or answer.visit
     if text:
         answer.skip_reason = ""
-    if confirmed and warning:
+    if entered.confirmed and warning:
         answer.warning_confirmed_at = answer.warning_confirmed_at or now
     answer.save()
     return answer
 
 
-def _warning(
-    record: ChecklistRecord, line: ChecklistLine, read: ReadAnswer, stage: Stage | None
-) -> str:
+def _warning(line: ChecklistLine, read: ReadAnswer, stage: Stage | None) -> str:
     if line.quantity_key != "strength_percent":
         return read.warning
     product = stage.product if stage else None
     return strength_remark(line, read, product, Company.load()) or read.warning
 
 
-def _find(
-    record: ChecklistRecord, line: ChecklistLine, stage: Stage | None, side: str
-) -> Answer | None:
+def _find(record: ChecklistRecord, asked: Asked) -> Answer | None:
     return (
         record.answers.select_for_update(of=("self",))
         .select_related("by")
-        .filter(line_key=line.key, stage=stage, side=side)
+        .filter(line_key=asked.line_key, stage=asked.stage, side=asked.side)
         .first()
+    )
+
+
+def _blank(record: ChecklistRecord, asked: Asked, by: User, at: datetime) -> Answer:
+    return Answer(
+        record=record,
+        line_key=asked.line_key,
+        stage=asked.stage,
+        side=asked.side,
+        version=0,
+        by=by,
+        read_at=at,
     )
 
 
@@ -177,9 +180,8 @@ def line_of(record: ChecklistRecord, key: str) -> ChecklistLine:
     return found
 
 
-def _check_place(
-    record: ChecklistRecord, line: ChecklistLine, stage: Stage | None, side: str
-) -> None:
+def _check_place(record: ChecklistRecord, line: ChecklistLine, asked: Asked) -> None:
+    stage, side = asked.stage, asked.side
     if side not in SIDES or bool(side) != line.is_pair:
         raise BadEntry(f"{line.label}: say whether it was found or left so.", field=line.key)
     kinds = STAGE_SUBJECTS.get(line.subject)
@@ -193,26 +195,17 @@ def _check_place(
 
 @transaction.atomic
 def skip_line(
-    *,
-    record: ChecklistRecord,
-    line_key: str,
-    reason: str,
-    by: User,
-    now: datetime,
-    stage: Stage | None = None,
-    side: str = "",
+    *, record: ChecklistRecord, asked: Asked, reason: str, by: User, now: datetime
 ) -> Answer:
     """Leave a line open with a reason, which is printed."""
     record = open_and_allowed(record, by)
-    line = line_of(record, line_key)
-    _check_place(record, line, stage, side)
+    line = line_of(record, asked.line_key)
+    _check_place(record, line, asked)
     if not line.may_skip:
         raise BadEntry(f"{line.label}: cannot be left out.", field=line.key)
     if not reason.strip():
         raise BadEntry(f"{line.label}: say why it cannot be answered.", field=line.key)
-    answer = _find(record, line, stage, side) or Answer(
-        record=record, line_key=line.key, stage=stage, side=side, version=0
-    )
+    answer = _find(record, asked) or _blank(record, asked, by, now)
     answer.text, answer.warning, answer.warning_confirmed_at = "", "", None
     answer.skip_reason, answer.by = reason.strip()[:200], by
     answer.read_at = answer.saved_at = now

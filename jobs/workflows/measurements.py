@@ -26,6 +26,8 @@ IN_ORDER = (
 )
 
 
+#: a phone's clock may run ahead by so much
+CLOCK_AHEAD = timedelta(minutes=5)
 #: what a figure can be about; the column of each is its own name
 Subject = Site | Well | Stage | Sample
 
@@ -59,7 +61,7 @@ def record_measurement(
     typed = read_figure(reading.key, reading.text, reading.unit)
     subject = {str(about._meta.model_name): about}
     _check_order(reading.key, typed, subject)
-    if measured_at > now + timedelta(minutes=5):
+    if measured_at > now + CLOCK_AHEAD:
         raise BadEntry("The time of the reading lies ahead.", field="measured_at")
     if corrects and Measurement.objects.filter(corrects=corrects).exists():
         raise WrongState("This figure was corrected already: correct the newer one.")

@@ -15,7 +15,6 @@ from jobs.mail import writing
 from jobs.models import (
     ChecklistRecord,
     ChecklistTemplate,
-    Document,
     DoNotUse,
     FollowUpRule,
     Job,
@@ -24,14 +23,7 @@ from jobs.models import (
 from jobs.models.company import company_day
 
 from . import follow_ups
-from .answers import (
-    acknowledge_caution,
-    may_write,
-    override_gate,
-    save_answer,
-    skip_line,
-    take_back_override,
-)
+from .answers import may_write
 from .documents import make_document
 from .evidence import Written, is_startup, write_evidence
 from .log import log
@@ -191,16 +183,3 @@ def _promise(sheet: Sheet, written: Written, *, visit: Visit, by: User, now: dat
             job_kind=record.job.kind,
             dose_moved_percent=written.dose_moved_percent,
         )
-
-
-__all__ = [
-    "PURPOSE_OF_JOB",
-    "Document",
-    "acknowledge_caution",
-    "close_record",
-    "open_record",
-    "override_gate",
-    "save_answer",
-    "skip_line",
-    "take_back_override",
-]

@@ -10,7 +10,8 @@ from jobs.errors import RecordIncomplete
 from jobs.fieldwork.sheet import load_sheet
 from jobs.models import FollowUp
 from jobs.records.recheck import compare, consumption
-from jobs.workflows.records import close_record, open_record, skip_line
+from jobs.workflows.answers import Asked, skip_line
+from jobs.workflows.records import close_record, open_record
 from tests.conftest import NOW, signed_in
 from tests.factories import make_job, make_rule, make_visit
 from tests.record_scenes import acknowledge_all, answer, make_house, make_ready
@@ -161,12 +162,10 @@ def test_uses_ticked_at_a_survey_stand_at_the_house_and_stop_chlorine():
         if item.stops_closing and not item.line.is_gate:
             skip_line(
                 record=record,
-                line_key=item.line.key,
-                stage=item.stage,
+                asked=Asked(item.line.key, item.stage, item.sides[-1]),
                 by=lead,
                 now=NOW,
                 reason="for this test",
-                side=item.sides[-1],
             )
     acknowledge_all(record, lead)
     answer(record, lead, "precharge", "28", side="left")

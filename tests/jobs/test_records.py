@@ -27,14 +27,9 @@ from jobs.models import (
     LogEntry,
     OutboxMail,
 )
+from jobs.workflows.answers import Asked, override_gate, skip_line
 from jobs.workflows.notices import clinic_told
-from jobs.workflows.records import (
-    close_record,
-    open_record,
-    override_gate,
-    save_answer,
-    skip_line,
-)
+from jobs.workflows.records import close_record, open_record
 from tests.conftest import NOW
 from tests.factories import (
     make_job,
@@ -216,8 +211,8 @@ def test_a_line_that_must_pass_stops_closing_until_overridden_by_name(key, text,
 
 def test_a_gate_is_not_skipped_but_another_line_is_with_a_reason():
     record, visit, lead = make_ready(without=("raw-sulfide", "no-start"))
-    skip_line(record=record, line_key="raw-sulfide", reason="no kit", by=lead, now=NOW)
-    skip_line(record=record, line_key="no-start", reason="later", by=lead, now=NOW)
+    skip_line(record=record, asked=Asked("raw-sulfide"), reason="no kit", by=lead, now=NOW)
+    skip_line(record=record, asked=Asked("no-start"), reason="later", by=lead, now=NOW)
     with pytest.raises(RecordIncomplete) as refused:
         close(record, visit, lead)
     assert [key for key, _ in refused.value.missing] == ["no-start"]
@@ -319,7 +314,7 @@ def test_a_closed_record_takes_no_answers_and_no_changes():
     record, visit, lead = make_ready()
     close(record, visit, lead)
     with pytest.raises(RecordClosed):
-        save_answer(record=record, line_key="raw-iron", text="4", by=lead, now=LATER)
+        answer(record, lead, "raw-iron", "4", now=LATER)
     with pytest.raises(DatabaseError, match="insert-only"), transaction.atomic():
         ChecklistRecord.objects.filter(pk=record.pk).update(handed_over_to="somebody")
 
@@ -365,8 +360,7 @@ def test_a_disinfected_start_up_leaves_a_sample_pending_and_asks_for_the_sample(
         if item.stops_closing:
             skip_line(
                 record=record,
-                line_key=item.line.key,
-                stage=item.stage,
+                asked=Asked(item.line.key, item.stage),
                 reason="for this test",
                 by=lead,
                 now=LATER,
