@@ -132,17 +132,8 @@ def read_final_step(record, by, *, now=NOW, percent=20, low=5.0, high=10.0):
     """One step read after four hours, kept as final."""
     step = dial_back.set_step(record=record, setting_percent=percent, by=by, now=now)
     later = now + timedelta(hours=4)
-    dial_back.read_step(
-        record=record,
-        number=step.number,
-        by=by,
-        now=later,
-        look="clear",
-        residual_low=low,
-        residual_high=high,
-        iron_clear=True,
-        odour_clear=True,
-    )
+    seen = dial_back.Seen("clear", low, high, iron_clear=True, odour_clear=True)
+    dial_back.read_step(record=record, number=step.number, seen=seen, by=by, now=later)
     return dial_back.keep_as_final(record=record, number=step.number, by=by, now=later)
 
 

@@ -14,7 +14,7 @@ from jobs.fieldwork.keys import BlockKey, LineKey
 from jobs.fieldwork.sheet import Item, Sheet, load_sheet
 from jobs.models import ChecklistLine, ChecklistRecord, Visit
 from jobs.workflows.answers import Asked, Entered, acknowledge_caution, save_answer
-from jobs.workflows.dial_back import keep_as_final, read_step, set_step
+from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step
 from jobs.workflows.timers import start_timer, stop_timer
 
 from .cast import Told, split
@@ -135,16 +135,9 @@ class Pen:
                 self.until = self.clock  # the wait is on: nothing more is written
                 return True
             self.clock += wait
+            seen = Seen(look, low, high, iron_clear=True, odour_clear=True)
             step = read_step(
-                record=self.record,
-                number=step.number,
-                by=self.by,
-                now=self.clock,
-                look=look,
-                residual_low=low,
-                residual_high=high,
-                iron_clear=True,
-                odour_clear=True,
+                record=self.record, number=step.number, seen=seen, by=self.by, now=self.clock
             )
         if steps:
             keep_as_final(record=self.record, number=step.number, by=self.by, now=self.clock)

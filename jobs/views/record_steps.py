@@ -138,18 +138,15 @@ def record_step_read(request: StaffRequest, pk: int, number: int) -> HttpRespons
 
 
 def _read(request: StaffRequest, form: ReadStepForm, sheet: Sheet, number: int) -> bool:
-    low, high = form.residual
+    seen = dial_back.Seen(
+        form.cleaned_data["look"],
+        *form.residual,
+        iron_clear=form.said("iron_clear"),
+        odour_clear=form.said("odour_clear"),
+    )
     try:
         dial_back.read_step(
-            record=sheet.record,
-            number=number,
-            by=request.user,
-            now=sheet.now,
-            look=form.cleaned_data["look"],
-            residual_low=low,
-            residual_high=high,
-            iron_clear=form.said("iron_clear"),
-            odour_clear=form.said("odour_clear"),
+            record=sheet.record, number=number, seen=seen, by=request.user, now=sheet.now
         )
     except JobsError as refusal:
         form.add_error(refusal.field if refusal.field in form.fields else None, refusal.message)

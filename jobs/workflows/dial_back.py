@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.contrib.auth.models import User
@@ -82,36 +83,43 @@ def _refuse_oxidant(sheet: Sheet, setting_percent: float) -> None:
         )
 
 
+@dataclass(frozen=True)
+class Seen:
+    """What glass, strip and nose say at the tap; None where nobody looked."""
+
+    look: str
+    residual_low: float | None = None
+    residual_high: float | None = None
+    iron_clear: bool | None = None
+    odour_clear: bool | None = None
+    tap_flow_gpm: float | None = None
+
+
 @transaction.atomic
 def read_step(
     *,
     record: ChecklistRecord,
     number: int,
+    seen: Seen,
     by: User,
     now: datetime,
-    look: str,
-    residual_low: float | None = None,
-    residual_high: float | None = None,
-    iron_clear: bool | None = None,
-    odour_clear: bool | None = None,
-    tap_flow_gpm: float | None = None,
-    read_at: datetime | None = None,
+    at: datetime | None = None,
 ) -> DialStep:
     """Look and residual of a step. Before three turnovers it is kept as early and not used."""
     record = open_and_allowed(record, by)
     step = _step(record, number)
     if counts(step):
         raise WrongState(f"Step {number} has its reading. Set again to take another.")
-    if look not in DialStep.Look.values:
+    if seen.look not in DialStep.Look.values:
         raise BadEntry("Say how the glass looks, or that nobody looked.", field="look")
-    low, high = _residual(residual_low, residual_high)
-    moment = read_at or now
+    low, high = _residual(seen.residual_low, seen.residual_high)
+    moment = at or now
     if moment < step.set_at:
         raise BadEntry("It cannot be read before it was set.", field="read_at")
-    step.read_at, step.look = moment, look
+    step.read_at, step.look = moment, seen.look
     step.residual_low_mg_l, step.residual_high_mg_l = low, high
-    step.iron_clear, step.odour_clear = iron_clear, odour_clear
-    step.tap_flow_gpm = tap_flow_gpm or step.tap_flow_gpm
+    step.iron_clear, step.odour_clear = seen.iron_clear, seen.odour_clear
+    step.tap_flow_gpm = seen.tap_flow_gpm or step.tap_flow_gpm
     step.turnovers = turnovers_since(load_sheet(record, now=now), step, moment)
     step.skip_reason, step.by = "", by
     step.save()

@@ -17,7 +17,7 @@ from jobs.fieldwork.advice import (
     wait_minutes,
 )
 from jobs.fieldwork.sheet import load_sheet
-from jobs.workflows.dial_back import keep_as_final, read_step, set_step, skip_step
+from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step, skip_step
 from tests.conftest import NOW
 from tests.factories import make_special_use, make_train
 from tests.record_scenes import answer, answer_all, make_house
@@ -36,19 +36,9 @@ def sheet_of(record, now=NOW):
     return load_sheet(record, now=now)
 
 
-def read(record, lead, number, *, after, low=5.0, high=10.0, **fields):
-    fields.setdefault("look", "clear")
-    return read_step(
-        record=record,
-        number=number,
-        by=lead,
-        now=NOW + after,
-        residual_low=low,
-        residual_high=high,
-        iron_clear=True,
-        odour_clear=True,
-        **fields,
-    )
+def read(record, lead, number, *, after, low=5.0, high=10.0, look="clear"):
+    seen = Seen(look, low, high, iron_clear=True, odour_clear=True)
+    return read_step(record=record, number=number, seen=seen, by=lead, now=NOW + after)
 
 
 def test_the_wait_is_three_times_the_water_over_the_tap_flow(house):
