@@ -12,7 +12,7 @@ from jobs.models import ContactAttempt, DoNotUse, FollowUp, Job, RuleCode, Visit
 from jobs.models.company import company_day
 from jobs.workflows import follow_ups
 from jobs.workflows.causes import review_cause
-from jobs.workflows.fills import record_fill
+from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.notices import lift_notice
 from jobs.workflows.samples import enter_result, send_sample
@@ -88,35 +88,36 @@ def refill(world: World, house: House, act: Told) -> None:
 
 def _fill(world: World, house: House, act: Told, visit: Visit) -> None:
     at = visit.starts_at + timedelta(minutes=20)
-    _put_in(house, act, at=at, now=at, world=world, visit=visit)
+    _put_in(world, house, act, at=at, visit=visit)
 
 
 def customer_fills(world: World, house: House, act: Told) -> None:
     """The household fills the tank and tells the office, again and again."""
     for day in act["days"]:
         at = world.calendar.moment(day, 10.5)
-        _put_in(house, act, at=at, now=at, world=world, visit=None)
+        _put_in(world, house, act, at=at, visit=None)
 
 
-def _put_in(
-    house: House, act: Told, *, at: datetime, now: datetime, world: World, visit: Visit | None
-) -> None:
+def _put_in(world: World, house: House, act: Told, *, at: datetime, visit: Visit | None) -> None:
     feeder = house.feeder
     assert feeder.product
     assert feeder.solution_tank_gal
     gallons = act.get("gallons", 9)
     mixed, _ = split(house.told.get("answers", {}).get(LineKey.SOLUTION_STRENGTH, ""))
     strength = float(mixed) if mixed else feeder.product.strength_g_l
-    record_fill(
-        stage=feeder,
+    poured = Poured(
         at=at,
-        now=now,
-        by=visit.lead if visit else world.office,
         strength_g_l=strength,
         product_gal=gallons,
         level_before_gal=3,
         level_after_gal=min(feeder.solution_tank_gal, 3 + gallons),
         filled_by=Fill.FilledBy.COMPANY if visit else Fill.FilledBy.CUSTOMER,
+    )
+    record_fill(
+        stage=feeder,
+        poured=poured,
+        by=visit.lead if visit else world.office,
+        now=at,
         occasion=visit.uuid if visit else None,
     )
 

@@ -13,7 +13,7 @@ from jobs.forms.notices import FillForm, LiftForm, NoticeForm
 from jobs.http import StaffRequest
 from jobs.models import DoNotUse
 from jobs.models.company import company_day
-from jobs.workflows.fills import record_fill
+from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.notices import lift_notice, open_notice
 
 from .sending import send_once
@@ -81,7 +81,8 @@ def fill_new(request: StaffRequest, pk: int) -> HttpResponse:
     back = reverse("site-detail", args=[stage.train.site_id])
 
     def work() -> str:
-        record_fill(stage=stage, **form.cleaned_data, by=request.user, now=timezone.now())
+        poured = Poured(**form.cleaned_data)
+        record_fill(stage=stage, poured=poured, by=request.user, now=timezone.now())
         return back
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

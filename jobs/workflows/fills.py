@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import uuid
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -13,46 +14,52 @@ from jobs.errors import BadEntry
 
 from . import follow_ups
 from .log import log
+from .measurements import CLOCK_AHEAD
 
-CLOCK_AHEAD = timedelta(minutes=5)
+
+@dataclass(frozen=True)
+class Poured:
+    """What went into a tank and when: solution with its strength, or salt; levels; by whom."""
+
+    at: datetime
+    product: OxidantProduct | None = None
+    lot: str = ""
+    strength_g_l: float | None = None
+    product_gal: float | None = None
+    water_gal: float | None = None
+    salt_lb: float | None = None
+    level_before_gal: float | None = None
+    level_after_gal: float | None = None
+    filled_by: str = Fill.FilledBy.COMPANY
 
 
 @transaction.atomic
 def record_fill(
     *,
     stage: Stage,
-    at: datetime,
+    poured: Poured,
     by: User,
     now: datetime,
-    product: OxidantProduct | None = None,
-    lot: str = "",
-    strength_g_l: float | None = None,
-    product_gal: float | None = None,
-    water_gal: float | None = None,
-    salt_lb: float | None = None,
-    level_before_gal: float | None = None,
-    level_after_gal: float | None = None,
-    filled_by: str = Fill.FilledBy.COMPANY,
     occasion: uuid.UUID | None = None,
 ) -> Fill:
     """A fill keeps the refill promise of that tank and makes the next one."""
-    if at > now + CLOCK_AHEAD:
+    if poured.at > now + CLOCK_AHEAD:
         raise BadEntry("The time of the fill lies ahead.", field="at")
-    tank = stage.solution_tank_gal
-    if tank and level_after_gal is not None and level_after_gal > tank:
+    tank, level = stage.solution_tank_gal, poured.level_after_gal
+    if tank and level is not None and level > tank:
         raise BadEntry(f"The tank holds {tank:g} gal: at most that.", field="level_after_gal")
     fill = Fill.objects.create(
         stage=stage,
-        product=product or stage.product,
-        lot=lot,
-        strength_g_l=strength_g_l,
-        product_gal=product_gal,
-        water_gal=water_gal,
-        salt_lb=salt_lb,
-        level_before_gal=level_before_gal,
-        level_after_gal=level_after_gal,
-        filled_by=filled_by,
-        at=at,
+        product=poured.product or stage.product,
+        lot=poured.lot,
+        strength_g_l=poured.strength_g_l,
+        product_gal=poured.product_gal,
+        water_gal=poured.water_gal,
+        salt_lb=poured.salt_lb,
+        level_before_gal=poured.level_before_gal,
+        level_after_gal=level,
+        filled_by=poured.filled_by,
+        at=poured.at,
         recorded_at=now,
         recorded_by=by,
         occasion=occasion,
