@@ -10,6 +10,7 @@ from django.contrib.auth.validators import UnicodeUsernameValidator
 from phonenumber_field.formfields import PhoneNumberField
 
 from jobs.access import ROLES
+from jobs.workflows.people import Person
 
 from .owner_units import say_optional
 from .sites import DayInput
@@ -42,6 +43,10 @@ class PersonForm(forms.Form):
         self.fields["phone"].error_messages["invalid"] = (
             "This is no telephone number: write area code and number, such as 518-555-0124."
         )
+
+    def person(self) -> Person:
+        facts = {name: said for name, said in self.cleaned_data.items() if name != "username"}
+        return Person(**facts)
 
 
 class NewPersonForm(PersonForm):

@@ -44,7 +44,10 @@ def person_new(request: StaffRequest) -> HttpResponse:
     form = NewPersonForm(request.POST or None)
 
     def work() -> str:
-        user = workflow.add_person(**form.cleaned_data, by=request.user, now=timezone.now())
+        username = form.cleaned_data["username"]
+        user = workflow.add_person(
+            username=username, person=form.person(), by=request.user, now=timezone.now()
+        )
         messages.success(request, f"A link to choose a password is on its way to {user.email}.")
         return reverse("person-edit", args=[user.pk])
 
@@ -62,7 +65,7 @@ def person_edit(request: StaffRequest, pk: int) -> HttpResponse:
 
     def work() -> str:
         workflow.change_person(
-            user=person, **form.cleaned_data, by=request.user, now=timezone.now()
+            user=person, person=form.person(), by=request.user, now=timezone.now()
         )
         messages.success(request, "Kept.")
         return reverse("person-edit", args=[pk])

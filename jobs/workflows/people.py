@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from django.contrib.auth.models import Group, User
 from django.db import transaction
+from phonenumber_field.phonenumber import PhoneNumber
 
 from jobs.access import ROLES
 from jobs.errors import BadEntry, WrongState
@@ -17,62 +18,54 @@ from jobs.models import Skill, StaffProfile, Visit
 from .log import log
 
 
+@dataclass(frozen=True)
+class Person:
+    """Names, address, hours and roles of somebody who works here."""
+
+    email: str
+    roles: Collection[str]
+    first_name: str = ""
+    last_name: str = ""
+    phone: PhoneNumber | str = ""
+    works_from_hour: int | None = None
+    works_until_hour: int | None = None
+
+
 @transaction.atomic
-def add_person(
-    *,
-    username: str,
-    email: str,
-    roles: Iterable[str],
-    by: User | None,
-    now: datetime,
-    first_name: str = "",
-    last_name: str = "",
-    phone: Any = "",
-) -> User:
+def add_person(*, username: str, person: Person, by: User | None, now: datetime) -> User:
     """An account without a password, and the letter with a link to choose one."""
-    _check_names(username, email, besides=None)
-    user = User(
-        username=username, email=email, first_name=first_name, last_name=last_name, date_joined=now
-    )
+    _check_names(username, person.email, besides=None)
+    user = User(username=username, date_joined=now)
     user.set_unusable_password()
-    user.save()
-    _set_roles(user, roles)
-    StaffProfile.objects.create(user=user, phone=phone)
-    log(verb="added", subject=user, by=by, now=now, roles=sorted(roles))
+    _write(user, person)
+    log(verb="added", subject=user, by=by, now=now, roles=sorted(person.roles))
     writing.account_invitation(user=user, now=now)
     return user
 
 
 @transaction.atomic
-def change_person(
-    *,
-    user: User,
-    email: str,
-    roles: Iterable[str],
-    by: User,
-    now: datetime,
-    first_name: str = "",
-    last_name: str = "",
-    phone: Any = "",
-    works_from_hour: int | None = None,
-    works_until_hour: int | None = None,
-) -> User:
-    """Names, address, hours and roles of a person; one open owner always stays."""
-    wanted = set(roles)
+def change_person(*, user: User, person: Person, by: User, now: datetime) -> User:
+    """Everything but the name to sign in with; one open owner always stays."""
+    wanted = set(person.roles)
     row = User.objects.select_for_update().get(pk=user.pk)
-    _check_names(row.username, email, besides=row)
+    _check_names(row.username, person.email, besides=row)
     if "owner" not in wanted:
         _must_leave_an_owner(row)
     before = set(row.groups.values_list("name", flat=True)) & set(ROLES)
-    row.email, row.first_name, row.last_name = email, first_name, last_name
-    row.save(update_fields=["email", "first_name", "last_name"])
-    _set_roles(row, wanted)
-    profile, _ = StaffProfile.objects.get_or_create(user=row)
-    profile.phone = phone
-    profile.works_from_hour, profile.works_until_hour = works_from_hour, works_until_hour
-    profile.save()
+    _write(row, person)
     log(verb="changed", subject=row, by=by, now=now, roles=sorted(wanted), before=sorted(before))
     return row
+
+
+def _write(user: User, person: Person) -> None:
+    user.email, user.first_name, user.last_name = person.email, person.first_name, person.last_name
+    user.save()
+    _set_roles(user, person.roles)
+    profile, _ = StaffProfile.objects.get_or_create(user=user)
+    profile.phone = person.phone
+    profile.works_from_hour = person.works_from_hour
+    profile.works_until_hour = person.works_until_hour
+    profile.save()
 
 
 @transaction.atomic

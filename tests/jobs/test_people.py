@@ -21,14 +21,10 @@ pytestmark = pytest.mark.django_db
 
 
 def add(now, by=None, **fields):
-    fields = {
-        "username": "robin",
-        "email": "robin@example.com",
-        "roles": ["technician"],
-        "first_name": "Robin",
-        **fields,
-    }
-    return workflow.add_person(**fields, by=by, now=now)
+    username = fields.pop("username", "robin")
+    facts = {"email": "robin@example.com", "roles": ["technician"], "first_name": "Robin"}
+    person = workflow.Person(**facts | fields)
+    return workflow.add_person(username=username, person=person, by=by, now=now)
 
 
 def test_a_new_person_has_roles_a_profile_no_password_and_a_letter(owner, now):
@@ -86,10 +82,9 @@ def test_an_owner_always_stays(owner, now):
     with pytest.raises(WrongState):
         workflow.close_account(user=owner, by=owner, now=now)
     workflow.close_account(user=second, by=owner, now=now)
+    demoted = workflow.Person(owner.email, ["dispatcher"])
     with pytest.raises(WrongState):
-        workflow.change_person(
-            user=owner, email=owner.email, roles=["dispatcher"], by=owner, now=now
-        )
+        workflow.change_person(user=owner, person=demoted, by=owner, now=now)
     with pytest.raises(WrongState):
         workflow.close_account(user=second, by=owner, now=now)
     assert "owner" in roles_of(User.objects.get(pk=owner.pk))
@@ -99,7 +94,8 @@ def test_changed_roles_hold_from_the_next_request(owner, now):
     person = make_staff("technician")
     client = signed_in(person)
     assert client.get(reverse("people")).status_code == 403
-    workflow.change_person(user=person, email=person.email, roles=["owner"], by=owner, now=now)
+    promoted = workflow.Person(person.email, ["owner"])
+    workflow.change_person(user=person, person=promoted, by=owner, now=now)
     assert client.get(reverse("people")).status_code == 200
     entry = LogEntry.objects.get(verb="changed")
     assert (entry.data["before"], entry.data["roles"]) == (["technician"], ["owner"])

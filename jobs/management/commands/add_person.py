@@ -10,7 +10,7 @@ from django.utils import timezone
 from jobs.access import ROLES
 from jobs.errors import JobsError
 from jobs.mail.links import password_url
-from jobs.workflows.people import add_person
+from jobs.workflows.people import Person, add_person
 
 
 class Command(BaseCommand):
@@ -24,15 +24,15 @@ class Command(BaseCommand):
         parser.add_argument("--last-name", default="")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        person = Person(
+            email=options["email"],
+            roles=options["role"],
+            first_name=options["first_name"],
+            last_name=options["last_name"],
+        )
         try:
             user = add_person(
-                username=options["username"],
-                email=options["email"],
-                roles=options["role"],
-                first_name=options["first_name"],
-                last_name=options["last_name"],
-                by=None,
-                now=timezone.now(),
+                username=options["username"], person=person, by=None, now=timezone.now()
             )
         except JobsError as refusal:
             raise CommandError(refusal.message) from refusal
