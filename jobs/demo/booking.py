@@ -10,7 +10,7 @@ from equipment.models import Stage
 from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
 from jobs.workflows.follow_up_booking import book_from
-from jobs.workflows.jobs import open_job
+from jobs.workflows.jobs import Wanted, open_job
 from jobs.workflows.visit_closing import Ending, close_visit
 from jobs.workflows.visits import Held, arrive, book_visit
 
@@ -26,16 +26,9 @@ def booked_at(world: World, act: Told) -> datetime:
 
 def job_for(world: World, house: House, act: Told, kind: str, **fields: Any) -> Job:
     now = booked_at(world, act)
-    return open_job(
-        site=house.site,
-        train=house.train,
-        kind=kind,
-        by=world.office,
-        now=now,
-        symptom=act.get("symptom", ""),
-        reported_on=fields.pop("reported_on", company_day(now)),
-        **fields,
-    )
+    reported_on = fields.pop("reported_on", company_day(now))
+    wanted = Wanted(kind, reported_on, act.get("symptom", ""), **fields)
+    return open_job(site=house.site, train=house.train, wanted=wanted, by=world.office, now=now)
 
 
 def booked(

@@ -13,7 +13,7 @@ from equipment.models import Site, Stage, Train
 from jobs.errors import VisitChanged
 from jobs.models import Job, Visit
 from jobs.models.company import company_day
-from jobs.workflows.jobs import NOT_ASKED_KINDS, callback_question
+from jobs.workflows.jobs import NOT_ASKED_KINDS, PLANNED_KINDS, Wanted, callback_question
 from jobs.workflows.visits import Held
 
 from .sites import DayInput
@@ -187,15 +187,27 @@ class BookForm(WhenForm):
     def usual_minutes(self) -> int:
         return MINUTES.get(Job.Kind(self.cleaned_data["kind"]), 60)
 
-    def answer(self) -> dict[str, Any]:
-        """callback_answer and origin as the workflow takes them."""
+    def wanted(self, *, is_promised: bool) -> Wanted:
+        data = self.cleaned_data
+        answer, origin = self._callback()
+        return Wanted(
+            kind=data["kind"],
+            reported_on=data["reported_on"],
+            symptom=data["symptom"],
+            callback_answer=answer,
+            origin=origin,
+            planned=is_promised or data["kind"] in PLANNED_KINDS,
+        )
+
+    def _callback(self) -> tuple[str, Job | None]:
+        """The answer, and the earlier job it points to."""
         chosen = self.cleaned_data.get("callback") or ""
         if chosen.startswith("yes-"):
             origin = next(job for job in self.origins if chosen == f"yes-{job.pk}")
-            return {"callback_answer": Job.CallbackAnswer.YES, "origin": origin}
+            return Job.CallbackAnswer.YES, origin
         if chosen == Job.CallbackAnswer.NOT_SURE and self.origins:
-            return {"callback_answer": chosen, "origin": self.origins[0]}
-        return {"callback_answer": chosen if self.origins else ""}
+            return chosen, self.origins[0]
+        return (chosen if self.origins else ""), None
 
 
 class AgainForm(WhenForm):

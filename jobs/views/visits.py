@@ -25,7 +25,7 @@ from jobs.schedule.free_times import day_table, technicians
 from jobs.schedule.working_days import add_working_days
 from jobs.wording.names import person
 from jobs.workflows import visits as workflow
-from jobs.workflows.jobs import PLANNED_KINDS, open_job
+from jobs.workflows.jobs import open_job
 from jobs.workflows.visit_closing import Ending, close_visit
 
 from .schedule import alerts_of, read_day
@@ -106,14 +106,10 @@ def _booking(
         now, data = timezone.now(), form.cleaned_data
         opened = job or open_job(
             site=site,
-            kind=data["kind"],
-            reported_on=data["reported_on"],
             train=data["train"],
-            symptom=data["symptom"],
-            planned=bool(promise) or data["kind"] in PLANNED_KINDS,
+            wanted=form.wanted(is_promised=promise is not None),
             by=request.user,
             now=now,
-            **form.answer(),
         )
         visit = workflow.book_visit(
             job=opened,

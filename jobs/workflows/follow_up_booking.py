@@ -11,7 +11,7 @@ from jobs.errors import WrongState
 from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
 
-from .jobs import open_job
+from .jobs import Wanted, open_job
 from .visits import Held, book_visit
 
 
@@ -25,14 +25,11 @@ def book_from(*, follow_up: FollowUp, held: Held, by: User, now: datetime) -> Vi
     )
     if follow_up.status != FollowUp.Status.OPEN or follow_up.site is None:
         raise WrongState("This promise is booked or ended already: open the worklist again.")
-    job = open_job(
-        site=follow_up.site,
-        train=follow_up.train,
+    wanted = Wanted(
         kind=follow_up.rule.job_kind or Job.Kind.SERVICE,
         reported_on=company_day(now),
         symptom=follow_up.reason,
         planned=True,
-        by=by,
-        now=now,
     )
+    job = open_job(site=follow_up.site, train=follow_up.train, wanted=wanted, by=by, now=now)
     return book_visit(job=job, held=held, follow_ups=[follow_up], by=by, now=now)

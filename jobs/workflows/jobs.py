@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.contrib.auth.models import User
@@ -29,50 +30,58 @@ def callback_question(*, train: Train, reported_on: date) -> list[Job]:
     )
 
 
+@dataclass(frozen=True)
+class Wanted:
+    """Work somebody asks for, or that we promised: what, since when, and what it comes from."""
+
+    kind: str
+    reported_on: date
+    symptom: str = ""
+    callback_answer: str = ""
+    origin: Job | None = None
+    planned: bool = False
+
+
 @transaction.atomic
 def open_job(
     *,
     site: Site,
-    kind: str,
-    reported_on: date,
+    wanted: Wanted,
     by: User,
     now: datetime,
     train: Train | None = None,
-    customer: Customer | None = None,
-    symptom: str = "",
-    callback_answer: str = "",
-    origin: Job | None = None,
-    planned: bool = False,
 ) -> Job:
     """A new piece of work. A callback points to the first job of its chain."""
     if train and train.site_id != site.pk:
         raise BadEntry(
             "The system stands at another house: choose one of this site.", field="train"
         )
+    origin, reported_on = wanted.origin, wanted.reported_on
     if reported_on > company_day(now):
         raise BadEntry("The day of the report cannot lie ahead.", field="reported_on")
     if origin and (not train or origin.train_id != train.pk):
         raise BadEntry("The earlier job must be on the same system.", field="origin")
-    if callback_answer == Job.CallbackAnswer.YES and not origin:
+    if wanted.callback_answer == Job.CallbackAnswer.YES and not origin:
         raise BadEntry("Say which earlier job it comes from.", field="origin")
     first = origin.origin if origin and origin.origin_id else origin
-    holder = customer or _contact(site, company_day(now))
+    holder = _contact(site, company_day(now))
+    included = bool(first) or wanted.kind in INCLUDED_KINDS
     job = Job.objects.create(
         site=site,
         train=train,
         customer=holder,
-        kind=kind,
-        symptom=symptom,
+        kind=wanted.kind,
+        symptom=wanted.symptom,
         reported_on=reported_on,
         opened_at=now,
         opened_by=by,
-        callback_answer=callback_answer,
+        callback_answer=wanted.callback_answer,
         origin=first,
-        planned=planned,
+        planned=wanted.planned,
         recheck_missed=bool(first and train and _recheck_was_overdue(train, reported_on)),
-        charge_kind=Job.Charge.GOODWILL if first or kind in INCLUDED_KINDS else Job.Charge.BILLABLE,
+        charge_kind=Job.Charge.GOODWILL if included else Job.Charge.BILLABLE,
     )
-    log(verb="opened", subject=job, by=by, now=now, site=site, kind=kind)
+    log(verb="opened", subject=job, by=by, now=now, site=site, kind=wanted.kind)
     return job
 
 

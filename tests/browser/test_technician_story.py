@@ -26,12 +26,12 @@ from equipment.models import Train
 from jobs.errors import JobsError
 from jobs.models import SiteTenure, Visit
 from jobs.models.company import company_day
-from jobs.workflows.jobs import open_job
+from jobs.workflows.jobs import Wanted, open_job
 from jobs.workflows.visits import Held, book_visit
 now, office = timezone.now(), User.objects.get(username="marit")
 train = Train.objects.get(site__street="{street}")
-job = open_job(site=train.site, train=train, kind="startup", by=office, now=now,
-    reported_on=company_day(now), planned=True)
+wanted = Wanted("startup", company_day(now), planned=True)
+job = open_job(site=train.site, train=train, wanted=wanted, by=office, now=now)
 start = now.replace(minute=0, second=0, microsecond=0)
 for quarter in range(1, 40):
     for lead in User.objects.filter(groups__name="technician"):
