@@ -1,0 +1,1 @@
+"""Faults planted one at a time, to see whether a test notices."""

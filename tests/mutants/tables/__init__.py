@@ -1,0 +1,1 @@
+"""Which faults are planted: a file for each part, FAULTS in it."""

@@ -1,0 +1,37 @@
+"""Faults of who may see and do what."""
+
+from tests.mutants.faults import in_file
+
+FAULTS = [
+    *in_file(
+        "jobs/access.py",
+        "access_matrix people session booking",
+        ("not user.is_authenticated or not user.is_active", "not user.is_authenticated"),
+        ('held.add("dispatcher")', 'held.add("technician")'),
+        ('if "owner" in held:', 'if "technician" in held:'),
+        ("return not roles_of(user).isdisjoint(wanted)", "return bool(roles_of(user))"),
+        ("wanted = roles or ROLES", 'wanted = roles or ("owner",)'),
+        ("if not request.user.is_authenticated:", "if request.user is None:"),
+        ("request.get_full_path()", "request.path"),
+        ('"no-store, private"', '"private"'),
+        ('headers.setdefault("Cache-Control"', 'headers.setdefault("Pragma"'),
+        (
+            'if has_role(user, "dispatcher"):\n        return Site',
+            'if has_role(user, "dispatcher", "technician"):\n        return Site',
+        ),
+        ("filter(pk__in=visits.values", "exclude(pk__in=visits.values"),
+        (
+            'if has_role(user, "dispatcher"):\n        return ChecklistRecord',
+            'if has_role(user, "dispatcher", "technician"):\n        return ChecklistRecord',
+        ),
+        ("own = Visit.objects.of_technician(user)", "own = Visit.objects.all()"),
+    ),
+    *in_file(
+        "jobs/models/visits.py",
+        "site_page access_matrix booking_pages",
+        ("Q(lead=user) | Q(helper=user)", "Q(lead=user)"),
+        ("day_start(today - timedelta(days=30))", "day_start(today - timedelta(days=3000))"),
+        ("day_start(today + timedelta(days=61))", "day_start(today + timedelta(days=6100))"),
+        ("return self.of_technician(user).filter(starts_at", "return self.filter(starts_at"),
+    ),
+]
