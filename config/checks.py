@@ -1,6 +1,7 @@
 """System checks that refuse an unsafe installation with a sentence that says what to do."""
 
 import ipaddress
+import json
 import sqlite3
 from collections.abc import Sequence
 from typing import Any
@@ -81,6 +82,18 @@ def sqlite_warnings() -> list[CheckMessage]:
             id="revisit.W001",
         )
     ]
+
+
+@register
+def check_shipped_files(app_configs: Sequence[Any] | None, **kwargs: Any) -> list[CheckMessage]:
+    """Questions and rules name what the code knows, and have what the code asks for."""
+    from jobs.workflows.shipped import faults_of
+
+    checklists, rules = (
+        json.loads((settings.BASE_DIR / "fixtures" / name).read_text(encoding="utf-8"))
+        for name in ("checklists.json", "rules.json")
+    )
+    return [_error("E007", f"fixtures: {fault}") for fault in faults_of(checklists, rules)]
 
 
 @register(Tags.database)

@@ -12,6 +12,7 @@ from jobs.fieldwork.panels.run import by_name, run
 from jobs.models import DialStep
 
 from .gates import TURNOVERS_NEEDED
+from .keys import DIAL_IN
 from .sheet import Sheet
 
 
@@ -84,7 +85,7 @@ def advise(sheet: Sheet) -> Advice:
     }
     texts |= _last_words(sheet)
     try:
-        json, computed = compute("dial-in", **texts)
+        json, computed = compute(DIAL_IN, **texts)
     except MissingInput:
         return Advice(waiting="needs raw iron or sulfide, for the setting to start from")
     except EngineeringError as refusal:

@@ -151,8 +151,8 @@ CAUTIONS: dict[str, Caution] = _table(
     ),
 )
 
-#: the well of the site changes what stands first on a page
-PIT_REPLACES = "pressure"
+#: a well head in a pit is said first where a tank is opened
+PIT, PIT_REPLACES = "pit", "pressure"
 
 
 def red(keys: set[str]) -> set[str]:

@@ -234,6 +234,8 @@ RULES: dict[str, Callable[[Any, Any, Any], str]] = {
     "above_line": _above_line,
     "below_line": _below_line,
 }
+#: every word that `passes` may hold: those above, and lines that are judged by other rows
+PASSING = (*RULES, "no_notice", "timer", "final")
 
 
 def _no_notice(sheet: Sheet, item: Item, level: str) -> bool | str:

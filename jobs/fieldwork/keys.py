@@ -100,6 +100,8 @@ class PanelName(StrEnum):
     WELL_VOLUME = "well-volume"
 
 
+#: the calculation behind the steps of the dial-back; it is shown beside them, not in a panel
+DIAL_IN = "dial-in"
 #: lines that say who else uses this water begin so, and end with a kind of special use
 USE_LINES = "use-"
 #: words of choices that code asks for

@@ -26,7 +26,7 @@ from jobs.models import (
 )
 from jobs.wording.figures import unit
 
-from .cautions import CAUTIONS, PIT_REPLACES, red
+from .cautions import CAUTIONS, PIT, PIT_REPLACES, red
 from .gates import (
     FAILED,
     LOOK_TWICE,
@@ -268,7 +268,7 @@ class Sheet:
         """Keys of the cautions to show on a page, the stop first and only one stop."""
         keys = list(dict.fromkeys(i.line.caution for i in block.items if i.line.caution))
         if PIT_REPLACES in keys and self.well_in_pit:
-            keys = ["pit", *keys]
+            keys = [PIT, *keys]
         return sorted(keys, key=lambda key: key not in red(set(keys)))
 
     @cached_property

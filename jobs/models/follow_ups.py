@@ -36,7 +36,6 @@ class FollowUpRule(models.Model):
         SAMPLE_SENT = "sample_sent", "a sample is sent"
         RESULT_ENTERED = "result_entered", "a result is entered"
         OCCUPANT_CHANGED = "occupant_changed", "the house changes hands"
-        DATE_REACHED = "date_reached", "a day is reached"
 
     class Subject(models.TextChoices):
         """What the promise is about; one of each stands at a time."""
@@ -98,6 +97,26 @@ class FollowUpRule(models.Model):
 
     def __str__(self) -> str:
         return f"{self.code.upper()} {self.name}"
+
+
+#: what is told of each event, for filters to ask; a stage_kind chooses the parts of its system
+FACTS_TOLD: dict[str, frozenset[str]] = {
+    FollowUpRule.Event.STARTUP_CLOSED: frozenset(
+        {"job_kind", "completed", "disinfected", "stage_kind"}
+    ),
+    FollowUpRule.Event.FEEDER_LEFT_ON: frozenset(
+        {"job_kind", "changed", "completed", "stage_kind"}
+    ),
+    FollowUpRule.Event.SETTING_CHANGED: frozenset({"job_kind", "dose_moved_percent", "stage_kind"}),
+    FollowUpRule.Event.FILL_RECORDED: frozenset({"stage_kind"}),
+    FollowUpRule.Event.STAGE_FITTED: frozenset({"stage_kind"}),
+    FollowUpRule.Event.VISIT_CLOSED: frozenset(
+        {"job_kind", "outcome", "completed", "is_callback", "stage_kind"}
+    ),
+    FollowUpRule.Event.SAMPLE_SENT: frozenset({"sample_kind"}),
+    FollowUpRule.Event.RESULT_ENTERED: frozenset({"sample_kind", "outcome"}),
+    FollowUpRule.Event.OCCUPANT_CHANGED: frozenset(),
+}
 
 
 class FollowUpQuerySet(models.QuerySet["FollowUp"]):

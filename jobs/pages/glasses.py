@@ -34,7 +34,6 @@ ECHO_AT = {
     "softener": "hardness-set",
     "well-flow": "refill",
     "pressure-tank": "precharge",
-    "oxidant-demand": "raw-sulfide",
 }
 
 

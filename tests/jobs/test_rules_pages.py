@@ -14,6 +14,7 @@ from jobs.workflows.checklist_templates import change_line
 from jobs.workflows.owner_edits import save_owned, version_of
 from jobs.workflows.rules import check_rule, save_rule
 from tests.factories import make_rule
+from tests.record_scenes import load_checklists
 
 pytestmark = pytest.mark.django_db
 RULES = json.loads((Path(settings.BASE_DIR) / "fixtures/rules.json").read_text())
@@ -22,6 +23,7 @@ RULES = json.loads((Path(settings.BASE_DIR) / "fixtures/rules.json").read_text()
 @pytest.fixture
 def rules():
     call_command("load_rules", verbosity=0)
+    load_checklists()
     return {rule.code: rule for rule in FollowUpRule.objects.all()}
 
 
@@ -99,11 +101,16 @@ def test_the_second_of_two_savers_sees_both(owner_client, rules):
         ({"filter": {"completed": "yes"}}, "filter"),
         ({"filter": {"dose_moved_percent": {"below": 3}}}, "filter"),
         ({"filter": ["completed"]}, "filter"),
+        ({"filter": {"job_kind": "party"}}, "filter"),
+        ({"filter": {"is_callback": True}}, "filter"),
         ({"also_on": [{"event": "moon_full"}]}, "also_on"),
+        ({"also_on": [{"event": "fill_recorded", "filter": {"completed": True}}]}, "filter"),
         ({"also_on": ["startup_closed"]}, "also_on"),
         ({"also_on": [{"event": "fill_recorded", "working_days": -1}]}, "also_on"),
         ({"also_on": [{"event": "fill_recorded", "hours": 3}]}, "also_on"),
         ({"closing_parameters": {"colour": ["red"]}}, "closing_parameters"),
+        ({"closing_parameters": {"outcomes": ["merry"]}}, "closing_parameters"),
+        ({"closing_parameters": {"line_keys": ["stop-third"]}}, "line_keys"),
         ({"recurrence": {"every_weeks": 2}}, "recurrence"),
         ({"recurrence": {"every_days": 0}}, "recurrence"),
         ({"recurrence": {"every_days": 3, "every_months": 3}}, "recurrence"),
@@ -201,7 +208,7 @@ def test_an_older_page_does_not_overwrite_a_newer_value(owner, now):
 
 @pytest.fixture
 def recheck():
-    call_command("load_checklists", verbosity=0)
+    load_checklists()
     return ChecklistTemplate.objects.get(purpose="recheck", is_current=True)
 
 

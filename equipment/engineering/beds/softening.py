@@ -355,6 +355,6 @@ register(
         function=brine_refill,
         answer=BrineRefill,
         keys=(SALT, REFILL_RATE),
-        appears=frozenset({"panel", "worksheet"}),
+        appears=frozenset({"worksheet"}),
     )
 )

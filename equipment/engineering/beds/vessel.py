@@ -93,7 +93,7 @@ register(
                 help="time it took to fill",
             ),
         ),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
+        appears=frozenset({"panel", "worksheet"}),
     )
 )
 

@@ -173,6 +173,6 @@ register(
             ),
             Key(name="ph", kind="number", required=True, low=4, high=11, help="pH of the water"),
         ),
-        appears=frozenset({"panel", "worksheet"}),
+        appears=frozenset({"worksheet"}),
     )
 )

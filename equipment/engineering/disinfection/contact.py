@@ -339,7 +339,7 @@ register(
             ),
             FACTOR,
         ),
-        appears=frozenset({"panel", "worksheet"}),
+        appears=frozenset({"worksheet"}),
     )
 )
 register(

@@ -109,6 +109,6 @@ register(
                 help="neutralizing agent",
             ),
         ),
-        appears=frozenset({"panel", "worksheet"}),
+        appears=frozenset({"worksheet"}),
     )
 )

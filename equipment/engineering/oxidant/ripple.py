@@ -13,7 +13,7 @@ from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, result
 
-from .feeding import EVERYWHERE, FLOW, PERCENT
+from .feeding import FLOW, PERCENT
 
 SECOND = "s"
 GAL = "gal"
@@ -184,6 +184,6 @@ register(
         function=dose_ripple,
         answer=DoseRipple,
         keys=(CYCLE, ON_SHARE, FLOW, MIXING, RUN_TIME, RESTART),
-        appears=EVERYWHERE - {"printed"},
+        appears=frozenset({"worksheet"}),
     )
 )

@@ -262,7 +262,7 @@ register(
             ),
             Key(name="product", kind="choice", choices=PRODUCTS, help="for the cautions"),
         ),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
+        appears=frozenset({"panel", "worksheet"}),
     )
 )
 register(
@@ -331,6 +331,6 @@ register(
             ),
             Key(name="product", kind="choice", choices=PRODUCTS, help="for the cautions"),
         ),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
+        appears=frozenset({"worksheet"}),
     )
 )

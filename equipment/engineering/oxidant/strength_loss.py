@@ -154,6 +154,6 @@ register(
             ),
             Key(name="temperature", unit=DEGC, low=5, high=35, help="temperature of storage"),
         ),
-        appears=frozenset({"panel", "stored", "worksheet"}),
+        appears=frozenset({"worksheet"}),
     )
 )

@@ -174,7 +174,7 @@ register(
         function=pipe_volume,
         answer=PipeVolume,
         keys=(MATERIAL, SIZE, LENGTH, FLOW),
-        appears=frozenset({"panel", "stored", "worksheet"}),
+        appears=frozenset({"panel", "worksheet"}),
     )
 )
 

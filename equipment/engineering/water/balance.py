@@ -112,7 +112,7 @@ register(
         function=carbon_dioxide,
         answer=CarbonDioxide,
         keys=(PH, ALKALINITY, TEMPERATURE),
-        appears=frozenset({"panel", "worksheet"}),
+        appears=frozenset({"worksheet"}),
     )
 )
 
@@ -293,6 +293,6 @@ register(
         function=neutralizer,
         answer=Neutralizer,
         keys=(PH, ALKALINITY, TEMPERATURE, DAILY_USE, TREATED_PH),
-        appears=frozenset({"panel", "stored", "worksheet"}),
+        appears=frozenset({"worksheet"}),
     )
 )

@@ -227,6 +227,6 @@ register(
         function=off_gas,
         answer=OffGas,
         keys=(EXCESS, TEMPERATURE, ALTITUDE, GAUGE, DISSOLVED_OXYGEN, NITROGEN, CARBON_DIOXIDE),
-        appears=frozenset({"panel", "stored", "worksheet"}),
+        appears=frozenset({"worksheet"}),
     )
 )

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand
 from django.db import transaction
 
 from jobs.models import FollowUpRule
-from jobs.workflows.follow_up_dates import validate_rule
+from jobs.workflows.rules import check_rule
 
 
 class Command(BaseCommand):
@@ -22,7 +22,7 @@ class Command(BaseCommand):
         added = 0
         for row in json.loads(path.read_text(encoding="utf-8")):
             rule = FollowUpRule(**row)
-            validate_rule(rule)
+            check_rule(rule)
             if not FollowUpRule.objects.filter(code=rule.code).exists():
                 rule.full_clean()
                 rule.save()
