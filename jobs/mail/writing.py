@@ -6,8 +6,9 @@ A customer without a usable address gets nothing: the function returns None.
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from typing import Any, Literal
+from typing import Literal
 from urllib.parse import urlsplit
 
 from django.conf import settings
@@ -38,6 +39,18 @@ RESET_SLOT = timedelta(minutes=5)
 RESETS_A_DAY = 5
 
 ReminderKind = Literal["week", "day"]
+
+
+@dataclass(frozen=True)
+class Letter:
+    """A message before anybody's name is on it: what it says, and from when until when."""
+
+    key: str
+    template: str
+    context: dict[str, int | str]
+    useful_until: datetime
+    not_before: datetime | None = None
+    visit: Visit | None = None
 
 
 def visit_confirmation(*, visit: Visit, now: datetime) -> OutboxMail | None:
@@ -81,81 +94,73 @@ def no_access_letter(*, visit: Visit, now: datetime) -> OutboxMail | None:
 def record_summary(*, record: ChecklistRecord, now: datetime) -> OutboxMail | None:
     """What was done at the house, with the printed record; written as the record closes."""
     contact = contact_of_site(record.site_id, on=company_day(now)) or record.job.customer
-    return _to_customer(
+    letter = Letter(
         f"record:{record.pk}:summary",
         "record_summary",
-        customer=contact,
-        site=record.site,
-        now=now,
+        {"record": record.pk, "site": record.site_id},
         useful_until=now + LONGEST_TRY,
-        context={"record": record.pk, "site": record.site_id},
     )
+    return _to_customer(letter, customer=contact, site=record.site, now=now)
 
 
 def due_work_letter(*, customer: Customer, day: date, now: datetime) -> OutboxMail | None:
     """What falls due at the customer's houses; one letter for all of it, one a month."""
-    return _to_customer(
+    letter = Letter(
         f"letter:{day:%Y-%m}",
         "due_work",
-        customer=customer,
-        site=None,
-        now=now,
+        {"day": day.isoformat()},
         useful_until=now + timedelta(days=10),
-        context={"day": day.isoformat()},
     )
+    return _to_customer(letter, customer=customer, site=None, now=now)
 
 
 def overdue_list(*, user: User, day: date, now: datetime) -> OutboxMail | None:
     """The promises that are late, for a dispatcher or the owner, before the working day."""
     begin = hour_of_day(day, Company.load().work_from_hour, zone=zone_of(None))
-    return _to_staff(
+    letter = Letter(
         f"overdue:{day.isoformat()}",
         "overdue_list",
-        user=user,
-        now=now,
+        {"day": day.isoformat()},
         not_before=max(now, begin),
         useful_until=day_start(day + timedelta(days=1)),
-        context={"day": day.isoformat()},
     )
+    return _to_staff(letter, user=user, now=now)
 
 
 def customer_asks(*, visit: Visit, user: User, now: datetime) -> OutboxMail | None:
     """Tells the office that a customer wants another time or no visit."""
     asked = visit.move_asked_at or now
-    return _to_staff(
+    letter = Letter(
         f"visit:{visit.pk}:{visit.sequence}:asked-{asked:%Y%m%dT%H%M%S}",
         "customer_asks",
-        user=user,
-        now=now,
+        {"visit": visit.pk, "sequence": visit.sequence},
         useful_until=visit.arrive_until,
-        context={"visit": visit.pk, "sequence": visit.sequence},
         visit=visit,
     )
+    return _to_staff(letter, user=user, now=now)
 
 
 def account_invitation(*, user: User, now: datetime) -> OutboxMail | None:
-    return _to_staff(
+    letter = Letter(
         f"account:invitation:{_slot(now)}",
         "account_invitation",
-        user=user,
-        now=now,
+        {},
         useful_until=now + timedelta(days=INVITATION_DAYS),
-        context={"user": user.pk},
     )
+    return _to_staff(letter, user=user, now=now)
 
 
 def password_reset_mail(*, user: User, now: datetime) -> OutboxMail | None:
     asked = OutboxMail.objects.filter(template="password_reset", recipient=user.email)
     if asked.filter(created_at__gt=now - timedelta(days=1)).count() >= RESETS_A_DAY:
         return None
-    return _to_staff(
+    letter = Letter(
         f"account:reset:{_slot(now)}",
         "password_reset",
-        user=user,
-        now=now,
+        {},
         useful_until=now + timedelta(seconds=settings.PASSWORD_RESET_TIMEOUT),
-        context={"user": user.pk},
     )
+    return _to_staff(letter, user=user, now=now)
 
 
 def message_id_of(key: str) -> str:
@@ -173,77 +178,57 @@ def _about_visit(
     not_before: datetime | None = None,
     useful_until: datetime | None = None,
 ) -> OutboxMail | None:
-    return _to_customer(
+    letter = Letter(
         f"visit:{visit.pk}:{visit.sequence}:{kind}",
         template,
-        customer=contact_of_visit(visit),
-        site=visit.job.site,
-        now=now,
+        {"visit": visit.pk, "sequence": visit.sequence, "kind": kind},
         not_before=not_before,
         useful_until=useful_until or visit.arrive_from,
-        context={"visit": visit.pk, "sequence": visit.sequence, "kind": kind},
         visit=visit,
     )
+    return _to_customer(letter, customer=contact_of_visit(visit), site=visit.job.site, now=now)
 
 
 def _to_customer(
-    key: str,
-    template: str,
-    *,
-    customer: Customer | None,
-    site: Site | None,
-    now: datetime,
-    useful_until: datetime,
-    context: dict[str, Any],
-    not_before: datetime | None = None,
-    visit: Visit | None = None,
+    letter: Letter, *, customer: Customer | None, site: Site | None, now: datetime
 ) -> OutboxMail | None:
     if customer is None or not customer.can_be_mailed:
         return None
-    earliest = next_allowed(max(now, not_before or now), zone=zone_of(site), company=Company.load())
+    wanted = max(now, letter.not_before or now)
     return _write(
-        f"{key}:c{customer.pk}",
+        letter,
+        key=f"{letter.key}:c{customer.pk}",
         mail_class=OutboxMail.MailClass.CUSTOMER,
-        template=template,
         recipient=customer.email,
-        context=context,
         customer=customer,
-        visit=visit,
-        not_before=earliest,
-        useful_until=useful_until,
+        context=letter.context,
+        not_before=next_allowed(wanted, zone=zone_of(site), company=Company.load()),
         created_at=now,
     )
 
 
-def _to_staff(
-    key: str,
-    template: str,
-    *,
-    user: User,
-    now: datetime,
-    useful_until: datetime,
-    context: dict[str, Any],
-    not_before: datetime | None = None,
-    visit: Visit | None = None,
-) -> OutboxMail | None:
+def _to_staff(letter: Letter, *, user: User, now: datetime) -> OutboxMail | None:
     if not user.is_active or not user.email:
         return None
     return _write(
-        f"{key}:u{user.pk}",
+        letter,
+        key=f"{letter.key}:u{user.pk}",
         mail_class=OutboxMail.MailClass.STAFF,
-        template=template,
         recipient=user.email,
-        context=context | {"user": user.pk},
-        visit=visit,
-        not_before=not_before or now,
-        useful_until=useful_until,
+        context=letter.context | {"user": user.pk},
+        not_before=letter.not_before or now,
         created_at=now,
     )
 
 
-def _write(key: str, **fields: Any) -> OutboxMail:
-    fields["message_id"] = message_id_of(key)
-    return OutboxMail.objects.get_or_create(key=key, defaults=fields)[0]
+def _write(letter: Letter, *, key: str, **fields: object) -> OutboxMail:
+    row = {
+        "message_id": message_id_of(key),
+        "template": letter.template,
+        "visit": letter.visit,
+        "useful_until": letter.useful_until,
+    }
+    return OutboxMail.objects.get_or_create(key=key, defaults=row | fields)[0]
 
 
 def _slot(now: datetime) -> str:
