@@ -10,6 +10,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.db.models import Q
 
+from equipment.engineering.factors import cylinder_gal
 from equipment.engineering.plan.facts import (
     METHOD,
     Facts,
@@ -26,8 +27,6 @@ from equipment.quantities import PlaceName, SettingName
 
 from .models import Measurement, SettingChange, Stage, StoredAssessment, Train, Well
 from .quantities import as_quantity
-
-BORE_GAL_PER_FT_IN2 = 0.0408  # pi/4 (1 in/12)^2 x 7.4805 gal/ft3
 
 
 @dataclass(frozen=True)
@@ -114,7 +113,7 @@ def _bore_water(figures: Figures) -> Any:
     pump = figures.value("pump_depth")
     if diameter is None or level is None or pump is None or pump <= level:
         return None
-    return quantity(BORE_GAL_PER_FT_IN2 * diameter**2 * (pump - level), "gal")
+    return quantity(cylinder_gal(diameter, pump - level), "gal")
 
 
 def _feeder(train: Train, stage: Stage, figures: Figures) -> Feeder:

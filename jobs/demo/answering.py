@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
+from equipment.engineering.units import magnitude, quantity
 from equipment.models import Stage
 from equipment.quantities import MEASURED
 from jobs.fieldwork.advice import wait_minutes
@@ -150,8 +151,9 @@ class Pen:
 def fed_at(stage: Stage, percent: float) -> dict[str, str]:
     """What a cylinder shows in a minute at that setting, with the tube a little worn."""
     assert stage.feed_pump
-    ml_min = stage.feed_pump.nameplate_output_gpd * 3785.41 / 1440 * percent / 100
-    return {LineKey.FEED_DRAWN: f"{ml_min * 0.97:.1f} mL", LineKey.FEED_TIME: "60 s"}
+    at_full = magnitude("output", quantity(stage.feed_pump.nameplate_output_gpd, "gpd"), "mL/min")
+    drawn = at_full * percent / 100 * 0.97
+    return {LineKey.FEED_DRAWN: f"{drawn:.1f} mL", LineKey.FEED_TIME: "60 s"}
 
 
 def opening_lines(sheet: Sheet) -> set[str]:

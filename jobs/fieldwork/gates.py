@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from equipment.engineering.oxidant.demand_fit import SETTLED_TURNOVERS
 from equipment.quantities import MEASURED
 from jobs.models import ChecklistLine, DialStep
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 OPEN, ANSWERED, PASSED, FAILED = "open", "answered", "passed", "failed"
 SKIPPED, OVERRIDDEN, LOOK_TWICE = "skipped", "overridden", "look-twice"
 #: readings after fewer turnovers are early and prove nothing
-TURNOVERS_NEEDED = 3
+TURNOVERS_NEEDED = SETTLED_TURNOVERS
 
 
 def applies(sheet: Sheet, item: Item) -> bool:

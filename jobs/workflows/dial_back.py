@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from equipment.engineering.disinfection.contact import turnovers_run
 from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.advice import dose_at, turning_volume
 from jobs.fieldwork.gates import FAILED, OPEN, counts
@@ -140,7 +141,8 @@ def turnovers_since(sheet: Sheet, step: DialStep, moment: datetime) -> float | N
     volume, flow = turning_volume(sheet), step.tap_flow_gpm
     if not volume or not flow:
         return None
-    return (moment - step.set_at).total_seconds() / 60 * flow / volume
+    minutes = (moment - step.set_at) / timedelta(minutes=1)
+    return turnovers_run(minutes, flow, volume)
 
 
 @transaction.atomic

@@ -4,6 +4,7 @@ import statistics
 import subprocess
 import sys
 
+from equipment.engineering import factors
 from equipment.engineering.beds import softening, vessel
 from equipment.engineering.disinfection import chlorine, contact
 from equipment.engineering.oxidant import (
@@ -48,7 +49,7 @@ PLAIN = {
         11, properties.standard_pressure(600)
     ),
     "peak-demand": lambda: demand.table_flow(10, demand.NSPC),
-    "pipe-volume": lambda: pipes.gallons_in(pipes.inside_diameter_in("pex", "3/4 in"), 80),
+    "pipe-volume": lambda: factors.cylinder_gal(pipes.inside_diameter_in("pex", "3/4 in"), 80),
     "pressure-tank": lambda: tank.acceptance(38, 40, 60, tank.atmosphere_psi(0)),
     "softener": lambda: softening.run_days(1.5 * softening.capacity_grain_per_ft3(8), 4608, 1),
     "solution-strength": lambda: solutions._diluted(35, 1.132, 1, 4),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import MissingInput, WrongInput
+from equipment.engineering.factors import circle_ft2
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 
@@ -19,7 +20,7 @@ from .media import (
     Grain,
     medium,
 )
-from .vessel import DIAMETER, bed_area_ft2
+from .vessel import DIAMETER
 
 #: a wash needs at most this share of the measured pump flow (PRACTICE)
 PUMP_SHARE = 0.9
@@ -172,7 +173,7 @@ def backwash(
     Source: rates as in media.py; expansion Hendricks eq 12.53 to 12.55 (SEEN).
     """
     low, high, grain, source = _rates(media, RATE.optional(rate))
-    area = bed_area_ft2(DIAMETER.amount(diameter))
+    area = circle_ft2(DIAMETER.amount(diameter))
     factor = _temperature_factor(grain, temperature, rate_temperature)
     length = MINUTES.optional(minutes)
     rinse = RINSE_MINUTES.optional(rinse_minutes) or 0.0

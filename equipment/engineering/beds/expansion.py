@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import OutOfRange
+from equipment.engineering.factors import SECONDS_PER_HOUR
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.water.properties import water_density_kg_m3, water_viscosity_mpa_s
 
 GRAVITY = 9.80665
-SECONDS_PER_HOUR = 3600.0
 #: density that a specific gravity refers to, water at 4 degC
 REFERENCE_DENSITY = 1000.0
 #: eps^4.7 Ga = 18 R + 2.7 R^1.687

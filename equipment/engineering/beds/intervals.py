@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import WrongInput
+from equipment.engineering.factors import MG_PER_L_PER_GPG, circle_ft2
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 
 from .media import MEDIA, PRACTICE, medium
-from .vessel import DIAMETER, bed_area_ft2
+from .vessel import DIAMETER
 
 #: mg/L in a grain per gallon: 64.79891 mg / 3.785412 L
-MG_PER_L_PER_GPG = 17.118
 #: sulfur in hydrogen sulfide: 32.06 / 34.08
 SULFUR_SHARE = 0.9407
 #: grains per square foot, low end of 500 to 1000 (PRACTICE)
@@ -112,7 +112,7 @@ def filter_interval(
     Raises OutOfRange outside those limits. Source: unit conversion; limits and longest runs are
     common practice, no source: a bed left longer packs, channels and grows slime.
     """
-    area = bed_area_ft2(DIAMETER.amount(diameter))
+    area = circle_ft2(DIAMETER.amount(diameter))
     gallons = DAILY_USE.amount(daily_use)
     material = None if media is None else medium("media", media)
     if sulfide_as not in SULFIDE_AS.choices:

@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import OutOfRange
+from equipment.engineering.factors import DAYS_PER_MONTH
 from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
@@ -36,8 +37,6 @@ CAPACITY_BY_SALT = (
 USUAL_SALT_FROM = 5.0
 #: mg/L sodium per gpg removed: 17.118 x 22.99 / 50.04
 SODIUM_PER_GPG = 7.86
-#: 365.25 / 12
-DAYS_PER_MONTH = 30.4375
 #: gpm/ft3 and gpm/ft2 of service (PRACTICE; Virginia 12VAC5-590-900 F, SEEN)
 SERVICE_PER_FT3 = 5.0
 #: salt that a gallon of refill water dissolves, lb (PRACTICE); a gallon of the brine holds 2.6

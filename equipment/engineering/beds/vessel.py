@@ -5,11 +5,17 @@ Contents: bucket_flow, bed, media_fill.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
+from equipment.engineering.factors import (
+    GALLONS_PER_FT3,
+    INCHES_PER_FOOT,
+    SECONDS_PER_MINUTE,
+    circle_ft2,
+    cylinder_gal,
+)
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import magnitude
@@ -18,10 +24,6 @@ from .media import MEDIA, Medium, medium
 
 GAL = "gal"
 SECOND = "s"
-SECONDS_PER_MINUTE = 60.0
-INCHES_PER_FOOT = 12.0
-#: exact: 1728 in3/ft3 over 231 in3/gal
-GALLONS_PER_FT3 = 1728 / 231
 #: two vessels never share evenly: the busier one is taken to carry 60 percent (PRACTICE)
 BUSIER_SHARE_OF_TWO = 0.6
 #: room above the bed for the wash when the medium is not named (PRACTICE)
@@ -181,7 +183,7 @@ def bed(
     """
     inches = DIAMETER.amount(diameter)
     count = _whole_vessels(parallel_count)
-    area = bed_area_ft2(inches)
+    area = circle_ft2(inches)
     cubic_feet, depth = _fill(area, bed_depth, bed_volume)
     gpm = SERVICE_FLOW.optional(flow)
     share = _busiest_share(count, SPLIT.optional(split))
@@ -223,9 +225,9 @@ def bed(
     )
 
 
-def bed_area_ft2(inches: float) -> float:
-    """Area of a round bed, pi D^2 / 4; diameter in inches."""
-    return math.pi / 4 * (inches / INCHES_PER_FOOT) ** 2
+def shell_gal(diameter_in: float, height_in: float) -> float:
+    """Gross water of a round vessel; media and domes are not taken off, which errs high."""
+    return cylinder_gal(diameter_in, height_in / INCHES_PER_FOOT)
 
 
 def contact_min(cubic_feet: float, gpm: float) -> float:
@@ -345,7 +347,7 @@ def media_fill(
     The domes are not counted. Raises OutOfRange outside those limits.
     Source: geometry. Freeboard 50 percent, 30 to 40 for ore: common practice, no source.
     """
-    area = bed_area_ft2(DIAMETER.amount(diameter))
+    area = circle_ft2(DIAMETER.amount(diameter))
     depth = BED_DEPTH.amount(bed_depth)
     gravel = UNDERBED_DEPTH.optional(underbed_depth) or 0.0
     room = FREEBOARD.optional(freeboard)

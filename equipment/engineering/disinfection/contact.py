@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import OutOfRange, WrongInput
+from equipment.engineering.oxidant.demand_fit import SETTLED_TURNOVERS
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import ranged
@@ -231,6 +232,11 @@ def retention_size(*, flow: Any, contact_time: Any, baffling_factor: float) -> R
     )
 
 
+def turnovers_run(minutes: float, gpm: float, gallons: float) -> float:
+    """How many volumes have gone through in that time, n = Q t / V."""
+    return gpm * minutes / gallons
+
+
 @dataclass(frozen=True, kw_only=True)
 class Turnover(Answer):
     method: ClassVar[str] = "turnover/1"
@@ -240,7 +246,7 @@ class Turnover(Answer):
     old_water_left: Any = result("", "share of the old water still there, fully mixed")
 
 
-def turnover(*, volume: Any, flow: Any, turnovers: float = 3.0) -> Turnover:
+def turnover(*, volume: Any, flow: Any, turnovers: float = SETTLED_TURNOVERS) -> Turnover:
     """How long to run before a reading shows a new setting.
 
     t = n V / Q;  share of old water = exp(-n), one mixed volume (real tanks are better)
@@ -261,7 +267,7 @@ def turnover(*, volume: Any, flow: Any, turnovers: float = 3.0) -> Turnover:
     warnings: tuple[str, ...] = ()
     if turnovers < 2:
         warnings = ("Early: too much old water is left for a reading.",)
-    elif turnovers < 3:
+    elif turnovers < SETTLED_TURNOVERS:
         warnings = ("Short of 3 turnovers: do not choose a setting from this reading.",)
     return Turnover(
         time=q(water / gpm, MINUTE),
@@ -372,7 +378,7 @@ register(
                 kind="number",
                 low=0.1,
                 high=10,
-                default="3",
+                default=f"{SETTLED_TURNOVERS:g}",
                 help="how many times the volume is replaced",
             ),
         ),

@@ -9,15 +9,14 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import WrongInput
+from equipment.engineering.factors import GRAMS_PER_OUNCE, LITRES_PER_GALLON
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import ranged
 
 from .shock import (
     GAL,
-    GRAMS_PER_OUNCE,
     LARGEST_VOLUME_GAL,
-    LITRES_PER_GALLON,
     MG_PER_L,
 )
 

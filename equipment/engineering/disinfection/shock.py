@@ -9,6 +9,11 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import WrongInput
+from equipment.engineering.factors import (
+    FLUID_OUNCES_PER_GALLON,
+    GRAMS_PER_OUNCE,
+    LITRES_PER_GALLON,
+)
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import magnitude, ranged
@@ -33,11 +38,6 @@ from .chlorine import (
 GAL = "gal"
 MG_PER_L = "mg/L"
 HOUR = "h"
-#: 231 cubic inches of 2.54 cm, exact
-LITRES_PER_GALLON = 3.785411784
-FLUID_OUNCES_PER_GALLON = 128.0
-#: avoirdupois ounce, exact (NIST Handbook 44, appendix C)
-GRAMS_PER_OUNCE = 28.349523125
 LARGEST_VOLUME_GAL = 100_000.0
 TARGET_RANGE = (10.0, 1000.0)
 LARGEST_DEMAND_PART = 100.0

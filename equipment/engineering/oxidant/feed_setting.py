@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
+from equipment.engineering.factors import GRAMS_PER_POUND, MG_PER_G, MINUTES_PER_DAY, ML_PER_GALLON
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 
@@ -26,9 +27,6 @@ from .feeding import (
     HIGHEST_SETTING,
     LOWEST_SETTING,
     MG_L,
-    MG_PER_G,
-    MINUTES_PER_DAY,
-    ML_PER_GALLON,
     PERCENT,
     STRENGTH,
     dose_per_percent,
@@ -37,7 +35,6 @@ from .feeding import (
 
 GAL = "gal"
 LB_DAY = "lb/day"
-GRAMS_PER_POUND = 453.59237
 #: common practice, no source: where a changed solution strength should bring the setting
 MIDDLE_SETTING = 45.0
 STRONG_SETTING = 60.0

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
+from equipment.engineering.factors import MG_PER_G, MINUTES_PER_DAY, ML_PER_GALLON
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 
@@ -17,9 +18,6 @@ GPD = "gpd"
 MG_L = "mg/L"
 G_L = "g/L"
 PERCENT = "percent"
-ML_PER_GALLON = 3785.411784
-MINUTES_PER_DAY = 1440.0
-MG_PER_G = 1000.0
 #: common practice, no source: more than a private well gives, likely a typing slip
 LARGE_FLOW = 100.0
 #: common practice, no source: the part of the range in which a feeder is set

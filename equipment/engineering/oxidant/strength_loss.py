@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import WrongInput
+from equipment.engineering.factors import DAYS_PER_WEEK, DAYS_PER_YEAR
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import (
     Answer,
@@ -38,7 +39,6 @@ SLOW_GROWTH, FAST_GROWTH = 3.0, 3.5
 #: fraction lost: per week in a tank diluted on site (common practice, no source); per year
 #: undiluted, stabilized and clean (0.5 percent: Australian Science Teachers Association 2019,
 #: below 1 percent: common practice)
-DAYS_PER_WEEK, DAYS_PER_YEAR = 7.0, 365.0
 SITE_LOSS_PER_WEEK = (0.01, 0.05)
 UNDILUTED_LOSS_PER_YEAR = (0.005, 0.01)
 #: days after which the solution is replaced: hypochlorite PA DEP module 25 (2013); peroxide

@@ -10,6 +10,15 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import WrongInput
+from equipment.engineering.factors import (
+    CUBIC_INCHES_PER_GALLON,
+    INCHES_PER_FOOT,
+    METRES_PER_FOOT,
+    METRES_PER_INCH,
+    PASCALS_PER_PSI,
+    SECONDS_PER_MINUTE,
+    cylinder_gal,
+)
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import number
@@ -51,10 +60,8 @@ INSIDE_DIAMETER_IN: dict[str, dict[float, float]] = {
     "pvc-40": {0.5: 0.622, 0.75: 0.824, 1: 1.049, 1.25: 1.380, 1.5: 1.610, 2: 2.067},
 }
 SIZE_NAMES = {0.375: "3/8", 0.5: "1/2", 0.75: "3/4", 1: "1", 1.25: "1 1/4", 1.5: "1 1/2", 2: "2"}
-CUBIC_INCHES_PER_GALLON = 231.0
-INCHES_PER_FOOT = 12.0
 #: ft/s for a gpm in a square inch of diameter: 231 / (60 x 12 x pi / 4)
-VELOCITY_FACTOR = 231 / (60 * 12 * math.pi / 4)
+VELOCITY_FACTOR = CUBIC_INCHES_PER_GALLON / (SECONDS_PER_MINUTE * INCHES_PER_FOOT * math.pi / 4)
 #: above this copper wears and pipes are heard (MEMORY)
 FAST_FT_S = 8.0
 #: Hazen-Williams for psi, gpm, in, ft; C = 150 for plastic and copper (SEEN, exam practice pages)
@@ -62,7 +69,6 @@ HAZEN_WILLIAMS, SMOOTH_C, FLOW_POWER, DIAMETER_POWER = 4.52, 150.0, 1.85, 4.87
 #: mm, drawn tube and plastic (MEMORY, handbooks)
 ROUGHNESS_MM = 0.0015
 LAMINAR_UNTIL = 2000.0
-METRES_PER_INCH, METRES_PER_FOOT, PASCALS_PER_PSI = 0.0254, 0.3048, 6894.757
 
 MATERIAL = Key(
     name="material",
@@ -108,10 +114,6 @@ def inside_diameter_in(material: str, nominal_size: str) -> float:
     return sizes[size]
 
 
-def gallons_in(inches: float, feet: float) -> float:
-    return math.pi / 4 * inches**2 * feet * INCHES_PER_FOOT / CUBIC_INCHES_PER_GALLON
-
-
 def velocity_ft_s(inches: float, gpm: float) -> float:
     return VELOCITY_FACTOR * gpm / inches**2
 
@@ -148,7 +150,7 @@ def pipe_volume(*, material: str, nominal_size: str, length: Any, flow: Any = No
     """
     inches = inside_diameter_in(material, nominal_size)
     feet, gpm = LENGTH.amount(length), FLOW.optional(flow)
-    gallons = gallons_in(inches, feet)
+    gallons = cylinder_gal(inches, feet)
     speed = gpm and velocity_ft_s(inches, gpm)
     lines = [f"volume = pi / 4 x ({inches:g} in)^2 x {feet:g} ft = {gallons:.3g} gal"]
     if gpm:

@@ -9,19 +9,19 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import OutOfRange
+from equipment.engineering.factors import PSI_PER_ATM, SECONDS_PER_MINUTE
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 
 #: standard atmosphere at sea level, psi, and its fall with height in ft (US Standard Atmosphere
 #: 1976, MEMORY): p = p0 (1 - 6.8756e-6 h)^5.2559
-SEA_LEVEL_PSI, LAPSE_PER_FT, LAPSE_POWER = 14.696, 6.8756e-6, 5.2559
+LAPSE_PER_FT, LAPSE_POWER = 6.8756e-6, 5.2559
 #: psi below cut-in: Water Systems Council sheet, January 2007 (SEEN, reprint)
 PRECHARGE_BELOW_CUT_IN = 2.0
 #: psi off that figure that is worth a sentence (PRACTICE)
 PRECHARGE_SLACK = 2.0
 #: shortest pump run, min: 1 up to 1 hp, 2 above (PRACTICE)
 SHORTEST_RUN_MIN, SHORTEST_RUN_LARGE_MIN = 1.0, 2.0
-SECONDS_PER_MINUTE = 60.0
 
 VOLUME = Key(
     name="volume",
@@ -138,7 +138,7 @@ def pressure_tank(
 
 def atmosphere_psi(feet: float) -> float:
     """Air pressure of the standard atmosphere at a height above the sea."""
-    return float(SEA_LEVEL_PSI * (1 - LAPSE_PER_FT * feet) ** LAPSE_POWER)
+    return float(PSI_PER_ATM * (1 - LAPSE_PER_FT * feet) ** LAPSE_POWER)
 
 
 def acceptance(precharge: float, low: float, high: float, outside: float) -> float:

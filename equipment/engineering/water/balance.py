@@ -10,6 +10,12 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import OutOfRange
+from equipment.engineering.factors import (
+    DAYS_PER_YEAR,
+    LITRES_PER_GALLON,
+    MG_PER_L_PER_GPG,
+    MG_PER_POUND,
+)
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 
@@ -21,9 +27,6 @@ CO2_PER_CALCITE = 0.4397
 #: first acid constant of carbonic acid, log K1 = a + b T + c / T + d log T + e / T^2: Plummer &
 #: Busenberg, Geochim. Cosmochim. Acta 46 (1982) 1011 (MEMORY)
 PLUMMER = (-356.3094, -0.06091964, 21834.37, 126.8339, -1684915.0)
-#: mg/L in a grain per gallon
-MG_PER_L_PER_GPG = 17.118
-DAYS_PER_YEAR, LITRES_PER_GALLON, MG_PER_POUND = 365.25, 3.785411784, 453592.37
 #: below this calcite alone is slow (PRACTICE)
 CALCITE_FROM_PH = 6.0
 #: above this a neutralizer has nothing to do (PRACTICE)

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
+from equipment.engineering.factors import MPA_PER_ATM, PSI_PER_ATM
 from equipment.engineering.oxidant.oxidants import OXYGEN_PER_PEROXIDE
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
@@ -17,8 +18,6 @@ from .properties import standard_pressure, water_density_kg_m3
 
 MG_L = "mg/L"
 ATM = "atm"
-MPA_PER_ATM = 0.101325
-PSI_PER_ATM = 14.69595
 #: IAPWS critical point of water
 CRITICAL_TEMPERATURE = 647.096
 CRITICAL_PRESSURE = 22.064

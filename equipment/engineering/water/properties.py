@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import OutOfRange, WrongInput
+from equipment.engineering.factors import METRES_PER_FOOT
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import ranged
@@ -18,7 +19,6 @@ from equipment.engineering.units import ranged
 DEGC = "degC"
 ATM = "atm"
 FOOT = "ft"
-METRES_PER_FOOT = 0.3048
 KELVIN_AT_0_C = 273.15
 PROPERTY_RANGE_C = (0.0, 60.0)
 OXYGEN_RANGE_C = (0.0, 40.0)

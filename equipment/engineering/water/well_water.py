@@ -5,11 +5,11 @@ Contents: well_volume, column_volume.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
+from equipment.engineering.factors import cylinder_gal
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import magnitude
@@ -17,9 +17,6 @@ from equipment.engineering.units import magnitude
 INCH = "in"
 FOOT = "ft"
 GAL = "gal"
-#: US customary gallon, exact by definition (NIST Handbook 44, appendix C)
-CUBIC_INCHES_PER_GALLON = 231.0
-INCHES_PER_FOOT = 12.0
 LARGEST_DIAMETER_IN = 144.0
 WIDE_DIAMETER_IN = 60.0
 DEEPEST_FT = 5000.0
@@ -164,8 +161,8 @@ def column_volume(
             raise OutOfRange(
                 "casing_2_column", f"must be at most the whole water column, {whole:g} ft"
             )
-    per_foot = _gallons_per_foot(diameter)
-    gallons = per_foot * first_feet + _gallons_per_foot(second[0]) * second[1]
+    per_foot = cylinder_gal(diameter, 1)
+    gallons = per_foot * first_feet + cylinder_gal(second[0], second[1])
     working = [
         f"per foot = pi/4 x ({diameter:g} in)^2 x 12 / 231 = {per_foot:.4f} gal/ft",
         f"volume = {per_foot:.4f} gal/ft x {first_feet:g} ft"
@@ -230,10 +227,6 @@ def _column_from_depths(total_depth: Any, static_level: Any) -> tuple[float, boo
             f"must be 0 ft or more and above the bottom at {depth:g} ft, got {static:g} ft",
         )
     return depth - static, True
-
-
-def _gallons_per_foot(inches: float) -> float:
-    return math.pi / 4 * inches**2 * INCHES_PER_FOOT / CUBIC_INCHES_PER_GALLON
 
 
 def _warnings(widest: float, known: bool) -> tuple[str, ...]:

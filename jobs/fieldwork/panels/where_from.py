@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from equipment.engineering.beds.vessel import shell_gal
 from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD, household_use_gal
 from equipment.models import Stage
 from equipment.on_file import Known
@@ -77,12 +78,10 @@ def turning_volume(bench: Bench) -> Known | None:
 
 
 def vessel_water_gal(stage: Stage) -> float | None:
-    """Gross volume of a vessel, errs high: media solids are not taken off."""
+    """Gross water of the vessels of a part, errs high: media solids are not taken off."""
     if stage.vessel is None:
         return None
-    radius_ft = stage.vessel.diameter_in / 24
-    cubic_ft = 3.141592653589793 * radius_ft**2 * stage.vessel.height_in / 12
-    return float(cubic_ft * 7.480519) * stage.parallel_count
+    return shell_gal(stage.vessel.diameter_in, stage.vessel.height_in) * stage.parallel_count
 
 
 def setting_now(bench: Bench) -> Known | None:

@@ -18,7 +18,6 @@ FAULTS = [
         "judgement",
         ("BUSIER_SHARE_OF_TWO = 0.6", "BUSIER_SHARE_OF_TWO = 0.5"),
         ("FREEBOARD_PERCENT = 50.0", "FREEBOARD_PERCENT = 30.0"),
-        ("GALLONS_PER_FT3 = 1728 / 231", "GALLONS_PER_FT3 = 1728 / 277.42"),
         ("_busiest_share(count - 1, None)", "_busiest_share(count, None)"),
     ),
     *in_file(
@@ -70,14 +69,12 @@ FAULTS = [
             "dose_low = None if low is None else mg_l * gpm / low",
             "dose_low = None if low is None else mg_l * low / gpm",
         ),
-        ("GRAMS_PER_POUND = 453.59237", "GRAMS_PER_POUND = 500.0"),
     ),
     *in_file(
         "equipment/engineering/oxidant/feeding.py",
         "feeding",
         ("LOWEST_SETTING = 10.0", "LOWEST_SETTING = 1.0"),
         ("HIGHEST_SETTING = 90.0", "HIGHEST_SETTING = 99.0"),
-        ("MINUTES_PER_DAY = 1440.0", "MINUTES_PER_DAY = 1400.0"),
     ),
     *in_file(
         "equipment/engineering/beds/intervals.py",

@@ -4,17 +4,27 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "equipment/engineering/factors.py",
+        "factors",
+        ("MG_PER_POUND / GRAINS_PER_POUND", "MG_PER_POUND * GRAINS_PER_POUND"),
+        ("DAYS_PER_YEAR = 1440.0, 7.0, 365.25", "DAYS_PER_YEAR = 1440.0, 7.0, 356.25"),
+        (
+            "MINUTES_PER_DAY, DAYS_PER_WEEK, DAYS_PER_YEAR = 1440.0",
+            "MINUTES_PER_DAY, DAYS_PER_WEEK, DAYS_PER_YEAR = 1400.0",
+        ),
+        ("INCHES_PER_FOOT**3 / CUBIC_INCHES_PER_GALLON", "INCHES_PER_FOOT**3 / 277.42"),
+        ("CUBIC_INCHES_PER_GALLON = 231.0", "CUBIC_INCHES_PER_GALLON = 277.42"),
+        ("GRAMS_PER_OUNCE = GRAMS_PER_POUND / 16", "GRAMS_PER_OUNCE = 31.1034768"),
+        ("GRAMS_PER_POUND = 453.59237", "GRAMS_PER_POUND = 500.0"),
+        ("PASCALS_PER_ATM / PASCALS_PER_PSI", "PASCALS_PER_PSI / PASCALS_PER_ATM"),
+    ),
+    *in_file(
         "equipment/engineering/water/balance.py",
         "balance",
         ("-356.3094", "-356.2094"),
-        ("MG_PER_L_PER_GPG = 17.118", "MG_PER_L_PER_GPG = 17.811"),
         ("10 ** (carbonic_pk1(celsius) - ph)", "10 ** (ph - carbonic_pk1(celsius))"),
         ("celsius + 273)", "celsius + 237)"),
         ("math.log10(calcium) - 0.4", "math.log10(calcium) + 0.4"),
-        (
-            "DAYS_PER_YEAR, LITRES_PER_GALLON, MG_PER_POUND = 365.25",
-            "DAYS_PER_YEAR, LITRES_PER_GALLON, MG_PER_POUND = 356.25",
-        ),
     ),
     *in_file(
         "equipment/engineering/disinfection/chlorine.py",
@@ -35,7 +45,6 @@ FAULTS = [
         "contact",
         ("LEAST_FACTOR = 0.1", "LEAST_FACTOR = 0.05"),
         ("4 * ct / virus", "3 * ct / virus"),
-        ("turnovers: float = 3.0", "turnovers: float = 2.0"),
         ("if turnovers < 2", "if turnovers < 1"),
         ("math.exp(-turnovers)", "math.exp(turnovers)"),
     ),
@@ -60,7 +69,6 @@ FAULTS = [
         ),
         ("WEAK_CONTACT_H = 24.0", "WEAK_CONTACT_H = 12.0"),
         ("TABLE_PRODUCT_MG_H_PER_L = 1000.0", "TABLE_PRODUCT_MG_H_PER_L = 500.0"),
-        ("GRAMS_PER_OUNCE = 28.349523125", "GRAMS_PER_OUNCE = 31.1034768"),
         ("dose = wanted + demand", "dose = wanted - demand"),
         ("if target > 500", "if target > 900"),
     ),
@@ -92,8 +100,8 @@ FAULTS = [
         "equipment/engineering/plumbing/tank.py",
         "judgement",
         (
-            "SEA_LEVEL_PSI, LAPSE_PER_FT, LAPSE_POWER = 14.696, 6.8756e-6",
-            "SEA_LEVEL_PSI, LAPSE_PER_FT, LAPSE_POWER = 14.696, -6.8756e-6",
+            "LAPSE_PER_FT, LAPSE_POWER = 6.8756e-6",
+            "LAPSE_PER_FT, LAPSE_POWER = -6.8756e-6",
         ),
         ("PRECHARGE_BELOW_CUT_IN = 2.0", "PRECHARGE_BELOW_CUT_IN = 0.0"),
         (
@@ -123,7 +131,6 @@ FAULTS = [
     *in_file(
         "equipment/engineering/water/well_water.py",
         "disinfection",
-        ("CUBIC_INCHES_PER_GALLON = 231.0", "CUBIC_INCHES_PER_GALLON = 277.42"),
         ("WIDE_DIAMETER_IN = 60.0", "WIDE_DIAMETER_IN = 600.0"),
         ("first_feet = whole - second[1]", "first_feet = whole + second[1]"),
     ),
