@@ -15,7 +15,7 @@ from typing import Any
 
 from .engineering.registry import compute
 from .engineering.results import Interval
-from .engineering.units import Quantity, unit
+from .engineering.units import Quantity, size_in
 
 FOLDER = Path(__file__).parents[1] / "fixtures" / "published"
 COLUMNS = (
@@ -71,7 +71,7 @@ class Published:
         if isinstance(value, Interval):
             value = getattr(value, end)
         if isinstance(value, Quantity):
-            return float(value.m_as(unit(self.unit) if self.unit else ""))
+            return size_in(value, self.unit)
         return value
 
     def agrees(self, value: Any) -> bool:

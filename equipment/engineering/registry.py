@@ -7,6 +7,7 @@ by other packages through `register`. Text goes in through `read_inputs`, an Ans
 
 from __future__ import annotations
 
+import functools
 import importlib
 import math
 from collections.abc import Callable, Iterable, Mapping
@@ -15,7 +16,7 @@ from typing import Any
 
 from .errors import EngineeringError, MissingInput, OutOfRange, WrongInput
 from .results import Answer, plain
-from .units import Quantity, entered_unit, magnitude, number, read_quantity, split_typed
+from .units import Quantity, entered_unit, fits, magnitude, number, read_quantity, split_typed
 
 #: a limit typed in another unit (1828.8 mm for 72 in) must not fail on its last digit
 ROUNDING = 1e-6
@@ -128,7 +129,8 @@ class Key:
         size = magnitude(self.name, value, self.unit) if self.unit else float(value)
         if not math.isfinite(size):
             raise WrongInput(self.name, "is not a finite number")
-        self.check(value)
+        if not self._is_of_another_kind(value):
+            self._check_size(size)
         return size
 
     def optional(self, value: Any) -> float | None:
@@ -137,26 +139,31 @@ class Key:
 
     def check(self, value: Any) -> None:
         """Refuse a value outside low..high (only if it has the canonical dimension)."""
-        if isinstance(value, Quantity):
-            if self.units and not value.is_compatible_with(_one(self.unit)):
-                return
-            if (self.unit == "percent") != (str(value.units) == "percent") and self.units:
-                return
-            size = magnitude(self.name, value, self.unit)
-        else:
-            size = float(value)
+        if self._is_of_another_kind(value):
+            return
+        is_quantity = isinstance(value, Quantity)
+        self._check_size(magnitude(self.name, value, self.unit) if is_quantity else float(value))
+
+    def _is_of_another_kind(self, value: Any) -> bool:
+        """One of the further units, to which low and high do not apply."""
+        if not self.units or not isinstance(value, Quantity):
+            return False
+        percent = entered_unit(value) == "percent"
+        return not fits(value, self.unit) or (self.unit == "percent") != percent
+
+    def _check_size(self, size: float) -> None:
+        low, high = self._bounds
+        if low <= size <= high and not (self.low_open and size == self.low):
+            return
+        unit = f" {self.unit}" if self.unit else ""
+        raise OutOfRange(self.name, f"must be {self.range_text}{unit}, got {size:g}{unit}")
+
+    @functools.cached_property
+    def _bounds(self) -> tuple[float, float]:
         low = -math.inf if self.low is None else self.low
         high = math.inf if self.high is None else self.high
-        too_low = size <= low if self.low_open else size < low - abs(low) * ROUNDING
-        if too_low or size > high + abs(high) * ROUNDING:
-            unit = f" {self.unit}" if self.unit else ""
-            raise OutOfRange(self.name, f"must be {self.range_text}{unit}, got {size:g}{unit}")
-
-
-def _one(unit_name: str) -> Any:
-    from .units import quantity
-
-    return quantity(1.0, unit_name)
+        slack = 0 if self.low_open else abs(low) * ROUNDING
+        return low - slack, high + abs(high) * ROUNDING
 
 
 def _read_bool(key: str, text: str) -> bool:
@@ -248,9 +255,14 @@ def register(calculation: Calculation) -> Calculation:
 
 def load() -> dict[str, Calculation]:
     """All calculations of this package, by name."""
+    _import_all()
+    return CALCULATIONS
+
+
+@functools.cache
+def _import_all() -> None:
     for module in MODULES:
         importlib.import_module(f"{__package__}.{module}")
-    return CALCULATIONS
 
 
 def calculation(name: str) -> Calculation:

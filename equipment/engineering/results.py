@@ -8,10 +8,11 @@ look, cautions concern people and property, sources say where the method comes f
 from __future__ import annotations
 
 import dataclasses
+import functools
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
-from .units import Quantity, quantity, unit
+from .units import Quantity, quantity, size_in
 
 
 @dataclass(frozen=True)
@@ -40,8 +41,9 @@ class Answer:
     working: tuple[str, ...] = ()
 
     @classmethod
-    def result_fields(cls) -> list[dataclasses.Field[Any]]:
-        return [f for f in dataclasses.fields(cls) if "unit" in f.metadata]
+    @functools.cache
+    def result_fields(cls) -> tuple[dataclasses.Field[Any], ...]:
+        return tuple(f for f in dataclasses.fields(cls) if "unit" in f.metadata)
 
     def results(self) -> dict[str, Any]:
         """Every result that applies, as plain values in its canonical unit."""
@@ -64,7 +66,7 @@ def plain(value: Any, unit_name: str) -> Any:
             "unit": unit_name,
         }
     if isinstance(value, Quantity):
-        return {"value": float(value.m_as(unit(unit_name) if unit_name else "")), "unit": unit_name}
+        return {"value": size_in(value, unit_name), "unit": unit_name}
     return {"value": value, "unit": unit_name if isinstance(value, (int, float)) else ""}
 
 

@@ -2,23 +2,22 @@
 
 Pint reads "20 C" as coulomb and "4 fl oz" as femtolitre-ounces, so typed text never reaches
 its parser: number and unit are split here and the unit is looked up in UNITS.
+
+Pint defines and checks the units. It is asked once for each pair of them: what it answers is a
+straight line, kept by `_line`, so that a conversion is a product and no search.
 """
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 from typing import Any
 
 import pint
 
+from .definitions import definitions_of
 from .errors import OutOfRange, WrongInput, WrongUnit
-
-ureg: pint.UnitRegistry[Any] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
-ureg.define("grain_per_gallon = grain / gallon")
-pint.set_application_registry(ureg)
-Quantity = pint.Quantity
-Q_ = ureg.Quantity
 
 #: name as typed and printed -> the registry's expression
 UNITS: dict[str, str] = {
@@ -154,11 +153,23 @@ SPELLINGS: dict[str, str] = {
 }
 #: binary rounding of a conversion shows from the 15th digit on; nobody measures to the 12th
 DIGITS = 12
+ureg: pint.UnitRegistry[Any] = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
+ureg.load_definitions(definitions_of(UNITS.values()))
+pint.set_application_registry(ureg)
+Quantity = pint.Quantity
+_OURS = ureg.Quantity
 _COMPILED: dict[str, Any] = {name: ureg.Unit(text) for name, text in UNITS.items()}
+#: what pint keeps in a Quantity: the powers of the units, here one object for each of our names
+_POWERS: dict[str, Any] = {name: compiled._units for name, compiled in _COMPILED.items()}
+_POWERS[""] = ureg.Unit("")._units
 #: the first of our names for each unit
 _NAMES: dict[Any, str] = {}
-for _name, _compiled in _COMPILED.items():
-    _NAMES.setdefault(_compiled._units, _name)
+for _name, _powers in _POWERS.items():
+    _NAMES.setdefault(_powers, _name)
+#: a unit in itself: nothing is converted, nothing rounded
+_SAME = (1.0, 0.0)
+#: a number far from nought, to read the slope of a line without the rounding of its offset
+_FAR = 2.0**20
 _NUMBER = r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?"
 _TYPED = re.compile(
     rf"\s*(?P<number>{_NUMBER}(?:[ -]\d+/\d+|/\d+)?)\s*(?P<unit>\D.*|)\s*$", re.S | re.A
@@ -171,13 +182,43 @@ def unit(name: str) -> Any:
 
 
 def quantity(value: float, name: str) -> Any:
-    """A number in one of our units, `name` empty for a bare number."""
-    return Q_(value, _COMPILED[name]) if name else Q_(value, "")
+    """A number in one of our units, `name` empty for a bare number.
+
+    What pint's constructor makes, without its looking through every kind of argument.
+    """
+    made = object.__new__(_OURS)
+    made._magnitude, made._units = value, _POWERS[name]
+    return made
 
 
 def entered_unit(value: Any) -> str:
     """Our name of the unit a Quantity carries, empty if it has none."""
     return _NAMES.get(value._units, "")
+
+
+def fits(value: Any, name: str) -> bool:
+    """Whether a Quantity has the dimension of one of our units."""
+    return bool(value.dimensionality == _COMPILED[name].dimensionality)
+
+
+def size_in(value: Any, name: str) -> float:
+    """The number of a Quantity in one of our units, `name` empty for a bare number."""
+    return _along(_line(value._units, name), value)
+
+
+def _along(line: tuple[float, float], value: Any) -> float:
+    return float(value.magnitude) * line[0] + line[1]
+
+
+@functools.cache
+def _line(given: Any, name: str) -> tuple[float, float]:
+    """Factor and offset between two units, as pint says; DimensionalityError if it refuses."""
+    if given == _POWERS[name]:
+        return _SAME
+    offset = ureg.convert(0.0, given, _POWERS[name])
+    if not offset:
+        return ureg.convert(1.0, given, _POWERS[name]), 0.0
+    return (ureg.convert(_FAR, given, _POWERS[name]) - offset) / _FAR, offset
 
 
 def unit_name(key: str, text: str) -> str:
@@ -230,7 +271,7 @@ def read_quantity(key: str, text: str, canonical: str) -> Any:
         name == "percent"
     ):
         raise WrongUnit(key, f"{name} does not fit, the unit is {canonical} or its kin")
-    return Q_(value, given)
+    return quantity(value, name)
 
 
 def magnitude(key: str, value: Any, canonical: str) -> float:
@@ -240,12 +281,11 @@ def magnitude(key: str, value: Any, canonical: str) -> float:
     """
     if not isinstance(value, Quantity):
         raise WrongUnit(key, f"needs a unit ({canonical})")
-    target = _COMPILED[canonical]
     try:
-        if value._units == target._units:
-            result = float(value.magnitude)
-        else:
-            result = float(f"{float(value.m_as(target)):.{DIGITS}g}")
+        line = _line(value._units, canonical)
+        result = _along(line, value)
+        if line is not _SAME:
+            result = float(f"{result:.{DIGITS}g}")
     except pint.DimensionalityError:
         raise WrongUnit(
             key, f"{value.units:~} does not fit, the unit is {canonical} or its kin"

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from equipment.engineering.registry import calculation
-from equipment.engineering.units import quantity
-from equipment.engineering.units import unit as unit_of
+from equipment.engineering.units import quantity, size_in
 from equipment.models import Stage
 from equipment.unit_systems import unit_for
 from jobs.fieldwork.panels.run import (
@@ -210,4 +209,4 @@ def written(result: Any, system: str = "us") -> tuple[str, str]:
 
 
 def _converted(value: float, kept: str, own: str) -> float:
-    return value if own == kept else float(quantity(value, kept).m_as(unit_of(own)))
+    return value if own == kept else size_in(quantity(value, kept), own)

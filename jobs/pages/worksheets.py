@@ -11,7 +11,7 @@ from django.http import QueryDict
 from equipment.engineering.errors import EngineeringError
 from equipment.engineering.registry import Calculation, Key, load
 from equipment.engineering.results import Answer, Interval
-from equipment.engineering.units import Quantity, split_typed, unit
+from equipment.engineering.units import Quantity, size_in, split_typed
 from equipment.quantities import MEASURED, read_typed, warning_for
 from equipment.unit_systems import offered, unit_for
 from jobs.wording.results import words_for
@@ -150,7 +150,7 @@ def result_text(value: Any, unit_name: str) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Quantity):
-        value = float(value.m_as(unit(unit_name) if unit_name else ""))
+        value = size_in(value, unit_name)
     if not isinstance(value, (int, float)):
         return str(value)
     return f"{value:.0f}" if 1e4 <= abs(value) < 1e15 else f"{value:.4g}"

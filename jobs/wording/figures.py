@@ -6,8 +6,7 @@ import re
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Any
 
-from equipment.engineering.units import quantity
-from equipment.engineering.units import unit as engineering_unit
+from equipment.engineering.units import quantity, size_in
 
 THIN = "\u202f"
 UNITS_PRINTED = {
@@ -83,4 +82,4 @@ def in_unit(value: Any, units: str) -> Any:
     if value is None or value == "":
         return value
     source, _, wanted = units.partition(":")
-    return quantity(float(value), source).m_as(engineering_unit(wanted))
+    return size_in(quantity(float(value), source), wanted)

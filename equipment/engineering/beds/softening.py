@@ -6,6 +6,7 @@ dose: 30,000 grain/ft3 at 15 lb/ft3 and 20,000 at 6 lb/ft3 are the same resin.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, ClassVar
@@ -189,7 +190,7 @@ def softener(
     daily = PEOPLE.amount(people) * _default(USE, use_per_person, USE_PER_PERSON_GPD)
     resin, dose = RESIN.amount(resin_volume), SALT_DOSE.amount(salt_dose)
     capacity, load = resin * capacity_grain_per_ft3(dose), daily * counted
-    usual = MAXIMUM_DAYS_IRON if sum(metals) > IRON_LIMIT else MAXIMUM_DAYS
+    usual = MAXIMUM_DAYS_IRON if math.fsum(metals) > IRON_LIMIT else MAXIMUM_DAYS
     longest = _default(MAXIMUM, maximum_days, usual)
     held = run_days(capacity, load, _default(RESERVE, reserve_days, RESERVE_DAYS))
     days = min(held, longest)
@@ -207,7 +208,7 @@ def softener(
         salt_efficiency=q(capacity / (resin * dose), "grain/lb"),
         service_rate=q(peak and peak / resin, "gpm/ft3"),
         sodium_added=q(hard * SODIUM_PER_GPG, "mg/L"),
-        warnings=tuple(_warnings(sum(metals), days, dose, peak and peak / resin)),
+        warnings=tuple(_warnings(math.fsum(metals), days, dose, peak and peak / resin)),
         cautions=(
             "Softened water holds added sodium: on a low-sodium diet ask a doctor, or leave the"
             " kitchen cold tap hard.",

@@ -148,11 +148,11 @@ def fit_line(
     slope_weight = 0.0 if math.isinf(spread) else 1 / spread**2
     demand_0, deviation = demand_prior or (0.0, math.inf)
     demand_weight = 0.0 if math.isinf(deviation) else 1 / deviation**2
-    kk = sum(x * x / s**2 for x, _, s in points) + slope_weight
-    kd = -sum(x / s**2 for x, _, s in points)
-    dd = sum(1 / s**2 for _, _, s in points) + demand_weight
-    k_side = sum(x * r / s**2 for x, r, s in points) + slope_weight * calibration
-    d_side = -sum(r / s**2 for _, r, s in points) + demand_weight * demand_0
+    kk = math.fsum(x * x / s**2 for x, _, s in points) + slope_weight
+    kd = -math.fsum(x / s**2 for x, _, s in points)
+    dd = math.fsum(1 / s**2 for _, _, s in points) + demand_weight
+    k_side = math.fsum(x * r / s**2 for x, r, s in points) + slope_weight * calibration
+    d_side = -math.fsum(r / s**2 for _, r, s in points) + demand_weight * demand_0
     determinant = kk * dd - kd * kd
     return Fit(
         slope=(k_side * dd - d_side * kd) / determinant,

@@ -5,6 +5,7 @@ Contents: oxidant_demand, and the mass ratios it rests on.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -216,7 +217,7 @@ def oxidant_demand(
     if allowance is not None:
         factor = ALLOWANCE_KEY.amount(allowance)
     parts = _parts(oxidant, found, sulfide_as, sulfide_to)
-    total = sum(parts.values())
+    total = math.fsum(parts.values())
     dose = factor * total + found["organics"] + found["residual"]
     return OxidantDemand(
         demand=q(total, MG_L),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from equipment.engineering.units import quantity
+from equipment.engineering.units import size_in
 
 from .facts import Conflict, Facts, Part, TrainPlan
 
@@ -26,7 +26,7 @@ def conflicts_of(facts: Facts, plan: TrainPlan) -> list[Conflict]:
 
 
 def _in(value: Any, unit: str) -> float | None:
-    return None if value is None else float(value.m_as(quantity(1, unit).units))
+    return None if value is None else size_in(value, unit)
 
 
 def _always_live(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from equipment.engineering import registry
 from equipment.engineering.results import Answer
-from equipment.engineering.units import quantity
+from equipment.engineering.units import size_in
 
 METHOD = "train-plan/1"
 
@@ -147,7 +147,7 @@ class TrainPlan:
         """One figure of the plan in a unit, None where it does not apply."""
         answer = self.step(name, part)
         value = getattr(answer, key, None) if answer else None
-        return None if value is None else float(value.m_as(quantity(1, unit).units))
+        return None if value is None else size_in(value, unit)
 
     def as_json(self) -> dict[str, Any]:
         return {

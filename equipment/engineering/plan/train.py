@@ -17,7 +17,7 @@ from typing import Any
 from equipment.engineering import registry
 from equipment.engineering.errors import EngineeringError
 from equipment.engineering.results import Answer
-from equipment.engineering.units import magnitude, quantity
+from equipment.engineering.units import magnitude, quantity, size_in
 
 from .conflicts import conflicts_of
 from .facts import Facts, Feeder, Part, Step, TrainPlan
@@ -124,7 +124,7 @@ def _setting(plan: TrainPlan, facts: Facts, feeder: Feeder, *, final: bool) -> A
     except EngineeringError:
         return None
     setting = getattr(answer, "setting", None)
-    return setting if setting is not None and float(setting.m_as("percent")) <= 100 else None
+    return setting if setting is not None and size_in(setting, "percent") <= 100 else None
 
 
 def _supply(plan: TrainPlan, facts: Facts, feeder: Feeder) -> None:

@@ -6,6 +6,7 @@ peak_demand.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -250,7 +251,7 @@ def _units(fixtures: Sequence[Fixture] | None, given: float | None) -> float:
         return UNITS_KEY.amount(given)
     if not fixtures:
         raise MissingInput("fixture", "is missing; give fixture or fixture_units")
-    return UNITS_KEY.amount(sum(FIXTURE_UNITS[each.kind] * each.count for each in fixtures))
+    return UNITS_KEY.amount(math.fsum(FIXTURE_UNITS[each.kind] * each.count for each in fixtures))
 
 
 def table_flow(units: float, table: str) -> float:

@@ -99,7 +99,7 @@ def vapour_pressure(temperature: float) -> float:
     """Vapour pressure of water in atm, temperature in degC, 0 to 370. Source: IAPWS SR1-86."""
     kelvin = temperature + 273.15
     tau = 1 - kelvin / CRITICAL_TEMPERATURE
-    series = sum(a * tau**power for a, power in VAPOUR)
+    series = math.fsum(a * tau**power for a, power in VAPOUR)
     return CRITICAL_PRESSURE * math.exp(CRITICAL_TEMPERATURE / kelvin * series) / MPA_PER_ATM
 
 

@@ -78,14 +78,14 @@ def water_properties(*, temperature: Any) -> WaterProperties:
 
 def water_density_kg_m3(celsius: float) -> float:
     """kg/m3 of pure water at 1 atm, 0 to 60 degC (not checked here)."""
-    above = sum(term * celsius**power for power, term in enumerate(KELL_ABOVE))
+    above = math.fsum(term * celsius**power for power, term in enumerate(KELL_ABOVE))
     return above / (1 + KELL_BELOW * celsius)
 
 
 def water_viscosity_mpa_s(celsius: float) -> float:
     """mPa s of pure water at 1 atm, 0 to 60 degC (not checked here)."""
     reduced = (celsius + KELVIN_AT_0_C) / 300
-    return sum(term * reduced**power for term, power in VISCOSITY_TERMS) / 1000
+    return math.fsum(term * reduced**power for term, power in VISCOSITY_TERMS) / 1000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,10 +146,10 @@ def standard_pressure(feet: float) -> float:
 def oxygen_at_saturation(celsius: float, atmospheres: float = 1.0, salinity: float = 0.0) -> float:
     """mg/L of oxygen in balance with moist air (range not checked here)."""
     kelvin = celsius + KELVIN_AT_0_C
-    at_one_atm = math.exp(sum(a / kelvin**power for power, a in enumerate(OXYGEN_TERMS)))
-    salt = math.exp(-salinity * sum(a / kelvin**power for power, a in enumerate(SALT_TERMS)))
-    vapour = math.exp(sum(a / kelvin**power for power, a in enumerate(VAPOUR_TERMS)))
-    theta = sum(a * celsius**power for power, a in enumerate(THETA_TERMS))
+    at_one_atm = math.exp(math.fsum(a / kelvin**power for power, a in enumerate(OXYGEN_TERMS)))
+    salt = math.exp(-salinity * math.fsum(a / kelvin**power for power, a in enumerate(SALT_TERMS)))
+    vapour = math.exp(math.fsum(a / kelvin**power for power, a in enumerate(VAPOUR_TERMS)))
+    theta = math.fsum(a * celsius**power for power, a in enumerate(THETA_TERMS))
     by_pressure = ((atmospheres - vapour) * (1 - theta * atmospheres)) / (
         (1 - vapour) * (1 - theta)
     )

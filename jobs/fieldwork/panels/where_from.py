@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from equipment.engineering.beds.vessel import shell_gal
 from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD, household_use_gal
 from equipment.models import Stage
@@ -74,7 +76,7 @@ def turning_volume(bench: Bench) -> Known | None:
     ]
     if not volumes:
         return None
-    return Known.of(sum(volumes), "gal", "retention tank and water in the other tanks")
+    return Known.of(math.fsum(volumes), "gal", "retention tank and water in the other tanks")
 
 
 def vessel_water_gal(stage: Stage) -> float | None:
@@ -122,7 +124,7 @@ def oxidant_fed(bench: Bench) -> Known | None:
 
 def residual_aim(bench: Bench) -> Known | None:
     aim = bench.sheet.aim
-    return Known.of(sum(aim) / 2, "mg/L", "middle of the company's aim") if aim else None
+    return Known.of(math.fsum(aim) / 2, "mg/L", "middle of the company's aim") if aim else None
 
 
 def hardness_seen(bench: Bench) -> Known | None:
