@@ -15,7 +15,7 @@ from jobs.models import ChecklistRecord
 #: use off by more than this share of what was expected is said
 USE_DIFFERS = 0.25
 #: lines of the recheck that stand for a place of the start-up
-PLACES = {PlaceName.AFTER_RETENTION: PlaceName.AFTER_STAGE}
+PLACES: dict[str, str] = {PlaceName.AFTER_RETENTION: PlaceName.AFTER_STAGE}
 
 
 @dataclass(frozen=True)
