@@ -65,12 +65,16 @@ class Figures:
         return change.new_value if change else None
 
 
-def facts_of(train: Train, aims: Aims) -> Facts:
-    """Everything on file that a plan rests on, in four queries."""
-    wells = list(train.wells.all())
-    stages = list(train.stages.fitted().with_catalog())
+def facts_of(train: Train, aims: Aims, *, wells: list[Well] | None = None) -> Facts:
+    """Everything on file that a plan rests on, in four queries.
+
+    Of a system that is only typed so far: the row as typed, and `wells` as they are ticked.
+    """
+    wells = list(train.wells.all()) if wells is None else wells
+    stages = list(train.stages.fitted().with_catalog()) if train.pk else []
     figures = Figures(train, wells, stages)
-    feeders = [stage for stage in stages if stage.kind == Stage.Kind.FEEDER]
+    feeder = next((stage for stage in stages if stage.kind == Stage.Kind.FEEDER), None)
+    is_joined = feeder is not None or train.switching or train.injection
     people = figures.value("people")
     daily = figures.take("daily_use") or (_q(household_use_gal(people), "gal") if people else None)
     return Facts(
@@ -83,9 +87,11 @@ def facts_of(train: Train, aims: Aims) -> Facts:
         ),
         source=_source(figures, wells),
         house=House(people=people, daily_use=daily, peak_flow=figures.take("peak_flow")),
-        feeder=_feeder(train, feeders[0], figures) if feeders else None,
+        feeder=_feeder(train, feeder, figures) if is_joined else None,
         parts=tuple(
-            _part(train, stage, figures) for stage in stages if stage.kind != Stage.Kind.FEEDER
+            _part(train, stage, feeder, figures)
+            for stage in stages
+            if stage.kind != Stage.Kind.FEEDER
         ),
         residual=_q(aims.residual_mg_l, "mg/L"),
         retention_minimum=_q(aims.retention_minimum_min, "min"),
@@ -116,14 +122,22 @@ def _bore_water(figures: Figures) -> Any:
     return quantity(cylinder_gal(diameter, pump - level), "gal")
 
 
-def _feeder(train: Train, stage: Stage, figures: Figures) -> Feeder:
+def _feeder(train: Train, stage: Stage | None, figures: Figures) -> Feeder:
+    """The dosing pump as it is joined; before it is fitted only how it will be."""
+    joined = {
+        "switching": train.switching,
+        "injection": train.injection,
+        "circuit_voltage": train.circuit_voltage,
+    }
+    if stage is None:
+        return Feeder(**joined)
     product, pump = stage.product, stage.feed_pump
     strength = figures.setting(stage, SettingName.STRENGTH) or (
         product.strength_g_l if product else None
     )
     measured = figures.setting(stage, "output_gpd")
     return Feeder(
-        oxidant=product.oxidant if product else "peroxide",
+        oxidant=product.oxidant if product else "",
         strength=_q(strength, "g/L"),
         output=_q(measured or (pump.nameplate_output_gpd if pump else None), "gpd"),
         output_measured=measured is not None,
@@ -133,17 +147,18 @@ def _feeder(train: Train, stage: Stage, figures: Figures) -> Feeder:
         tank_volume=_q(stage.solution_tank_gal, "gal"),
         shelf_life=_q(product.shelf_life_days if product else None, "day"),
         maximum_use_level=_q(product.maximum_use_level_mg_l if product else None, "mg/L"),
-        switching=train.switching,
-        injection=train.injection,
+        voltage=pump.voltage if pump else None,
+        **joined,
     )
 
 
-def _part(train: Train, stage: Stage, figures: Figures) -> Part:
+def _part(train: Train, stage: Stage, feeder: Stage | None, figures: Figures) -> Part:
     medium, tank, resin, vessel = stage.medium, stage.retention_tank, stage.resin, stage.vessel
     return Part(
         key=str(stage.pk),
         label=str(stage),
         kind=stage.kind,
+        behind_feeder=feeder is None or stage.position > feeder.position,
         volume=_q(tank.volume_gal if tank else None, "gal"),
         baffling_factor=tank.baffling_factor if tank else None,
         side=train.retention_side if tank else "",

@@ -7,6 +7,8 @@ from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
+from equipment.engineering.plan import facts
+
 from .catalog import FeedPump, Medium, OxidantProduct, Resin, RetentionTank, Vessel
 from .sites import Site
 from .wells import Well
@@ -27,16 +29,16 @@ class Train(models.Model):
     """One treatment system at a site: ordered stages, and how its feeder is joined to the well."""
 
     class Side(models.TextChoices):
-        BEFORE = "before", "before the pressure tank"
-        AFTER = "after", "after the pressure tank"
+        BEFORE = facts.Side.BEFORE.value, "before the pressure tank"
+        AFTER = facts.Side.AFTER.value, "after the pressure tank"
 
     class Switching(models.TextChoices):
-        SWITCH_LOAD = "switch_load", "load side of the pressure switch"
-        CURRENT_RELAY = "current_relay", "current-sensing relay"
-        DRIVE_CONTACT = "drive_contact", "run contact of the pump drive"
-        FLOW_SWITCH = "flow_switch", "flow switch"
-        METERED = "metered", "metered pulses"
-        ALWAYS_LIVE = "always_live", "always live"
+        SWITCH_LOAD = facts.Switching.SWITCH_LOAD.value, "load side of the pressure switch"
+        CURRENT_RELAY = facts.Switching.CURRENT_RELAY.value, "current-sensing relay"
+        DRIVE_CONTACT = facts.Switching.DRIVE_CONTACT.value, "run contact of the pump drive"
+        FLOW_SWITCH = facts.Switching.FLOW_SWITCH.value, "flow switch"
+        METERED = facts.Switching.METERED.value, "metered pulses"
+        ALWAYS_LIVE = facts.Switching.ALWAYS_LIVE.value, "always live"
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="trains")
     wells = models.ManyToManyField(Well, blank=True, related_name="trains")
@@ -69,15 +71,6 @@ class Train(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} at {self.site}"
-
-    @property
-    def follows_pump(self) -> bool:
-        """The feeder runs when the well pump runs."""
-        return self.switching in (
-            self.Switching.SWITCH_LOAD,
-            self.Switching.CURRENT_RELAY,
-            self.Switching.DRIVE_CONTACT,
-        )
 
 
 class StageQuerySet(models.QuerySet["Stage"]):

@@ -9,12 +9,13 @@ from django import forms
 from django.contrib.auth.models import User
 from django.utils import timezone
 
-from equipment.feeder_conflicts import Conflict, FeederPlan, conflicts, plan_of
+from equipment.assessments import Aims, facts_of
+from equipment.engineering.plan.conflicts import feeder_conflicts
+from equipment.engineering.plan.facts import Conflict, Facts
 from equipment.models import Site, Stage, Train, Well
 from jobs.models.company import company_day
 
 from .sites import DayInput, EditedForm
-from .wells import known_figures
 
 #: which boxes of a part belong to which kind
 STAGE_FIELDS: dict[str, tuple[str, ...]] = {
@@ -115,29 +116,23 @@ class TrainForm(EditedForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        self.conflicts = conflicts(self._plan(cleaned))
-        stops = [row for row in self.conflicts if row.stops]
-        if stops:
+        self.conflicts = feeder_conflicts(self._facts(cleaned))
+        if any(conflict.is_red for conflict in self.conflicts):
             self.fields["seen"].widget = forms.CheckboxInput()
             if not cleaned.get("seen"):
                 self.add_error("seen", "Read the stop above, put it right or tick here.")
         return cleaned
 
-    def _plan(self, cleaned: dict[str, Any]) -> FeederPlan:
-        wells = list(cleaned.get("wells") or [])
-        cut_out = known_figures(self.site, wells[0] if wells else None).get("cut_out")
+    def _facts(self, cleaned: dict[str, Any]) -> Facts:
+        """The system as typed, with what is on file of its parts and wells."""
         typed = Train(
+            pk=self.instance.pk,
+            site=self.site,
             switching=cleaned.get("switching") or "",
             injection=cleaned.get("injection") or "",
             circuit_voltage=cleaned.get("circuit_voltage"),
         )
-        stages = Stage.objects.fitted().with_catalog().filter(train=self.instance.pk or 0)
-        return plan_of(
-            typed,
-            stages=stages,
-            controls=tuple(well.control for well in wells),
-            cut_out_psi=cut_out.value if cut_out else None,
-        )
+        return facts_of(typed, Aims(), wells=list(cleaned.get("wells") or []))
 
 
 class StageForm(forms.ModelForm):

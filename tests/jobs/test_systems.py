@@ -55,9 +55,9 @@ def test_a_part_is_not_taken_out_before_it_was_fitted(dispatcher, now):
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
-        ({"switching": "always_live"}, "the feeder is always live"),
-        ({"injection": "after"}, "injecting after the pressure tank"),
-        ({"circuit_voltage": "240"}, "the voltages do not match"),
+        ({"switching": "always_live"}, "The dosing pump is always live"),
+        ({"injection": "after"}, "injects after the pressure tank"),
+        ({"circuit_voltage": "240"}, "The voltages of circuit and dosing pump do not match"),
     ],
 )
 def test_a_dangerous_plan_stops_until_somebody_says_he_read_it(dispatcher_client, changed, said):

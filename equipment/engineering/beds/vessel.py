@@ -186,7 +186,7 @@ def bed(
     area = circle_ft2(inches)
     cubic_feet, depth = _fill(area, bed_depth, bed_volume)
     gpm = SERVICE_FLOW.optional(flow)
-    share = _busiest_share(count, SPLIT.optional(split))
+    share = busiest_share(count, SPLIT.optional(split))
     material = None if media is None else medium("media", media)
     working = [
         f"area = pi / 4 x ({inches:g} in)^2 = {area:.4g} ft2",
@@ -201,7 +201,7 @@ def bed(
             working=tuple(working),
         )
     busiest = gpm * share
-    washing = gpm * _busiest_share(count - 1, None) if count > 1 else None
+    washing = gpm * busiest_share(count - 1, None) if count > 1 else None
     contact = contact_min(cubic_feet, busiest)
     working.append(
         f"contact = volume / flow = {cubic_feet:.4g} ft3 x 7.4805 gal/ft3 / {busiest:.4g} gpm"
@@ -254,7 +254,7 @@ def _fill(area: float, bed_depth: Any, bed_volume: Any) -> tuple[float, float]:
     raise MissingInput("bed_depth", "is missing; give bed_depth or bed_volume")
 
 
-def _busiest_share(count: int, split_percent: float | None) -> float:
+def busiest_share(count: int, split_percent: float | None = None) -> float:
     """Share of the flow in the vessel that carries the most of `count`."""
     if count == 1:
         if split_percent is not None:

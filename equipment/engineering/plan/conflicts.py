@@ -1,7 +1,8 @@
-"""What contradicts what in a train, each with the figure that shows it.
+"""What contradicts what in a treatment train, each with the figure that shows it and what to do.
 
-The list is common practice unless a line names more; the screen defers to the product's label,
-local code and licensed practice.
+One rule, one severity and one text for each; forms, the page of the plan and what is kept of it
+ask here. Red is what can hurt somebody or break something. The list is common practice, no source,
+unless a line names one; the screen defers to the product's label, local code and licensed practice.
 """
 
 from __future__ import annotations
@@ -9,13 +10,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from equipment.engineering.beds.backwash import PUMP_SHARE
+from equipment.engineering.beds.softening import IRON_LIMIT
+from equipment.engineering.oxidant.feeding import HIGHEST_SETTING, LOWEST_SETTING
 from equipment.engineering.units import size_in
 
-from .facts import Conflict, Facts, Part, TrainPlan
+from .facts import Conflict, Facts, Part, Side, Switching, TrainPlan
 
-PUMP_SWITCHED = ("switch_load", "current_relay", "drive_contact")
-#: iron that calcite or resin should not meet, mg/L
-SOFTENER_IRON = 0.3
+#: secondary limit of manganese, mg/L (40 CFR 143.3)
+MANGANESE_LIMIT = 0.05
+#: flows between which the swing of a fixed feed is shown, gpm
+SWING_GPM = (1.5, 12.0)
+LICENCE = "Electric work is done by who holds the licence local code asks for."
 
 Rule = Callable[[Facts, TrainPlan], Iterator[Conflict]]
 
@@ -25,56 +31,103 @@ def conflicts_of(facts: Facts, plan: TrainPlan) -> list[Conflict]:
     return [conflict for rule in RULES for conflict in rule(facts, plan)]
 
 
+def feeder_conflicts(facts: Facts) -> list[Conflict]:
+    """What the facts alone say about the dosing pump, its switching and its place; red first."""
+    found = [conflict for rule in FEEDER_RULES for conflict in rule(facts, TrainPlan())]
+    return sorted(found, key=lambda conflict: not conflict.is_red)
+
+
 def _in(value: Any, unit: str) -> float | None:
     return None if value is None else size_in(value, unit)
 
 
+def _switched(switching: str) -> str:
+    return f"switched: {switching.replace('_', ' ')}"
+
+
+# --- the dosing pump, what switches it and where it injects ---------------------------------------
+
+
 def _always_live(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
-    if facts.feeder and facts.feeder.switching == "always_live":
+    if facts.feeder and facts.feeder.switching == Switching.ALWAYS_LIVE:
         yield Conflict(
             "always-live",
-            "The feeder runs when no water flows: raw solution reaches the tap.",
-            "switched: always live",
+            "The dosing pump is always live: it feeds when no water flows, and raw solution "
+            "reaches the tap.",
+            _switched(facts.feeder.switching),
             is_red=True,
+            remedy="The first glass burns the mouth. Leave it unplugged until it is switched by "
+            "the well pump or by flow.",
         )
 
 
 def _injection_side(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
     feeder = facts.feeder
-    if feeder and feeder.switching in PUMP_SWITCHED and feeder.injection == "after":
+    if feeder and feeder.follows_pump and feeder.injection == Side.AFTER:
         yield Conflict(
             "injection-after-tank",
-            "The feeder follows the pump but injects after the pressure tank: water drawn from the "
-            "tank gets nothing, the rest gets more than its share.",
+            "The dosing pump follows the well pump but injects after the pressure tank: water "
+            "drawn from the tank gets nothing, and the refill gets too much.",
             f"{_text(facts.source.drawdown, 'gal', 'drawdown')} undosed",
             is_red=True,
+            remedy="Inject between well and pressure tank, or switch by flow or meter.",
         )
-    if feeder and feeder.switching in ("flow_switch", "metered") and feeder.injection == "before":
+    if feeder and feeder.follows_flow and feeder.injection == Side.BEFORE:
         yield Conflict(
             "injection-before-tank",
-            "The feeder follows the house's flow but injects before the pressure tank.",
-            f"switched: {feeder.switching.replace('_', ' ')}",
+            "The dosing pump follows the flow of the house but injects before the pressure tank: "
+            "the tank fills after the tap is shut, so the flow it sees is not the flow it doses.",
+            _switched(feeder.switching),
+            remedy="Inject after the pressure tank.",
+        )
+
+
+def _drive_leads(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
+    feeder = facts.feeder
+    if feeder and facts.source.constant_pressure and feeder.switching == Switching.SWITCH_LOAD:
+        yield Conflict(
+            "fed-from-drive-leads",
+            "The dosing pump is fed from the leads of a variable-speed drive: the motor leads of "
+            "a drive must never power it.",
+            _switched(feeder.switching),
+            is_red=True,
+            remedy="Use the run contact of the drive only to switch, and metered pulses to set "
+            f"the dose. {LICENCE}",
         )
 
 
 def _variable_speed(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
     feeder = facts.feeder
-    if feeder and facts.source.constant_pressure and feeder.switching != "metered":
-        low, mid, high = 1.5, _in(facts.source.pump_flow, "gpm"), 12.0
-        dose = plan.result("oxidant-demand", "dose", "mg/L")
-        shown = ""
-        if mid and dose:
-            shown = (
-                f"{dose:.3g} mg/L at {mid:.3g} gpm is {dose * mid / low:.3g} at {low:g} gpm "
-                f"and {dose * mid / high:.3g} at {high:g} gpm"
-            )
+    if feeder is None or not facts.source.constant_pressure:
+        return
+    if not feeder.switching:
+        yield Conflict(
+            "switching-not-known",
+            "The well pump has a variable speed, and what switches the dosing pump is not on file.",
+            "switching not known",
+            remedy="Only metered pulses hold the dose there.",
+        )
+    elif feeder.switching != Switching.METERED:
         yield Conflict(
             "fixed-feed-variable-speed",
-            "Fixed feed on a variable-speed pump: the dose moves with every tap. Only metered "
-            "feed fits.",
-            shown or "flow not constant",
+            "Fixed feed on a variable-speed pump: the flow changes and the feed does not, so the "
+            "dose moves with every tap.",
+            _swing(facts, plan) or "flow not constant",
             is_red=True,
+            remedy="Only a dosing pump that follows metered pulses holds it.",
         )
+
+
+def _swing(facts: Facts, plan: TrainPlan) -> str:
+    """The dose at a small and at a large flow."""
+    (low, high), mid = SWING_GPM, _in(facts.source.pump_flow, "gpm")
+    dose = plan.result("oxidant-demand", "dose", "mg/L")
+    if not mid or not dose:
+        return ""
+    return (
+        f"{dose:.3g} mg/L at {mid:.3g} gpm is {dose * mid / low:.3g} at {low:g} gpm "
+        f"and {dose * mid / high:.3g} at {high:g} gpm"
+    )
 
 
 def _feeder_pressure(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
@@ -86,35 +139,60 @@ def _feeder_pressure(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
     if rated is not None and cut_out is not None and rated < cut_out:
         yield Conflict(
             "feeder-pressure",
-            "The feeder is rated below the cut-out pressure: its tube bursts and sprays solution.",
+            "The dosing pump is rated below the cut-out pressure: its tube bursts and sprays "
+            "solution.",
             f"rated {rated:g} psi, cut-out {cut_out:g} psi",
             is_red=True,
+            remedy="Fit one rated above the relief setting.",
         )
 
 
-def _peroxide_manganese(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
+def _voltage(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
+    feeder = facts.feeder
+    if not feeder or not feeder.circuit_voltage or not feeder.voltage:
+        return
+    if feeder.circuit_voltage != feeder.voltage:
+        yield Conflict(
+            "voltage",
+            "The voltages of circuit and dosing pump do not match.",
+            f"circuit {feeder.circuit_voltage} V, dosing pump {feeder.voltage} V",
+            is_red=True,
+            remedy=LICENCE,
+        )
+
+
+def _peroxide_on_manganese_oxide(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
     if not facts.feeder or facts.feeder.oxidant != "peroxide":
         return
     for part in facts.parts:
-        if part.is_manganese_oxide:
+        if part.is_manganese_oxide and part.behind_feeder:
             yield Conflict(
                 "peroxide-before-manganese-oxide",
                 f"Peroxide reaches {part.label}: manganese dioxide breaks it down violently.",
                 f"peroxide, {part.label}",
                 is_red=True,
+                remedy="Use another oxidant or another bed.",
             )
+
+
+# --- water and parts ------------------------------------------------------------------------------
+
+
+def _peroxide_for_manganese(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
     manganese = _in(facts.water.manganese, "mg/L")
+    if not facts.feeder or facts.feeder.oxidant != "peroxide" or manganese is None:
+        return
     other = any(part.kind == "softener" or part.is_manganese_oxide for part in facts.parts)
-    if manganese is not None and manganese > 0.05 and not other:
+    if manganese > MANGANESE_LIMIT and not other:
         yield Conflict(
             "peroxide-for-manganese",
             "Peroxide does not take out manganese by itself.",
-            f"manganese {manganese:.3g} mg/L, 0.05 is the secondary limit",
+            f"manganese {manganese:.3g} mg/L, {MANGANESE_LIMIT:g} is the secondary limit",
         )
 
 
 def _no_carbon(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
-    carbon = any(part.is_carbon for part in facts.parts)
+    carbon = any(part.is_carbon and part.behind_feeder for part in facts.parts)
     if facts.feeder and facts.feeder.oxidant == "peroxide" and not carbon:
         yield Conflict(
             "no-carbon-after-peroxide",
@@ -130,6 +208,8 @@ def _softener_after_oxidant(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]
         return
     quenched = False
     for part in facts.parts:
+        if not part.behind_feeder:
+            continue
         quenched = quenched or part.is_carbon
         if part.kind == "softener" and not quenched:
             yield Conflict(
@@ -151,7 +231,7 @@ def _iron_on_softener(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
     if iron is None:
         return
     for index, part in enumerate(facts.parts):
-        limit = _in(part.iron_limit, "mg/L") or SOFTENER_IRON
+        limit = _in(part.iron_limit, "mg/L") or IRON_LIMIT
         before = any(other.kind == "filter" for other in facts.parts[:index])
         if part.kind in ("softener", "neutralizer") and not before and iron > limit:
             yield Conflict(
@@ -186,7 +266,8 @@ def _wash(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
             yield Conflict(
                 "wash-flow",
                 f"The well cannot lift the bed of {part.label}.",
-                f"{needed:.3g} gpm needed, the pump gives {pump:.3g} gpm and 0.9 of it counts",
+                f"{needed:.3g} gpm needed, the pump gives {pump:.3g} gpm and {PUMP_SHARE:g} of it "
+                "counts",
                 is_red=True,
             )
         if "water" in limit:
@@ -232,17 +313,17 @@ def _setting(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
         return
     suggested = plan.result("feed-setting", "suggested_strength", "g/L")
     hint = f"; {suggested:.3g} g/L would fit" if suggested else ""
-    if percent > 90:
+    if percent > HIGHEST_SETTING:
         yield Conflict(
             "setting-high",
-            "The feeder is too small or the solution too weak.",
+            "The dosing pump is too small or the solution too weak.",
             f"{percent:.3g} percent{hint}",
             is_red=percent > 100,
         )
-    elif percent < 10:
+    elif percent < LOWEST_SETTING:
         yield Conflict(
             "setting-low",
-            "The solution is too strong for this feeder: dilute it.",
+            "The solution is too strong for this dosing pump: dilute it.",
             f"{percent:.3g} percent{hint}",
         )
 
@@ -252,12 +333,19 @@ def _text(value: Any, unit: str, what: str) -> str:
     return f"{what} not known" if number is None else f"{number:.3g} {unit} {what}"
 
 
-RULES: tuple[Rule, ...] = (
+#: asked also while the system is typed, before any figure of the water is known
+FEEDER_RULES: tuple[Rule, ...] = (
     _always_live,
     _injection_side,
+    _drive_leads,
     _variable_speed,
     _feeder_pressure,
-    _peroxide_manganese,
+    _voltage,
+    _peroxide_on_manganese_oxide,
+)
+RULES: tuple[Rule, ...] = (
+    *FEEDER_RULES,
+    _peroxide_for_manganese,
     _no_carbon,
     _softener_after_oxidant,
     _iron_on_softener,

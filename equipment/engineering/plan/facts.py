@@ -3,13 +3,37 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import Any
 
 from equipment.engineering import registry
 from equipment.engineering.results import Answer
 from equipment.engineering.units import size_in
 
-METHOD = "train-plan/1"
+METHOD = "train-plan/2"
+
+
+class Switching(StrEnum):
+    """What switches the dosing pump on and off."""
+
+    SWITCH_LOAD = "switch_load"
+    CURRENT_RELAY = "current_relay"
+    DRIVE_CONTACT = "drive_contact"
+    FLOW_SWITCH = "flow_switch"
+    METERED = "metered"
+    ALWAYS_LIVE = "always_live"
+
+
+class Side(StrEnum):
+    """Which side of the pressure tank."""
+
+    BEFORE = "before"
+    AFTER = "after"
+
+
+#: runs when the well pump runs; runs when the house draws
+FOLLOWS_PUMP = (Switching.SWITCH_LOAD, Switching.CURRENT_RELAY, Switching.DRIVE_CONTACT)
+FOLLOWS_FLOW = (Switching.FLOW_SWITCH, Switching.METERED)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,7 +72,9 @@ class House:
 
 @dataclass(frozen=True, kw_only=True)
 class Feeder:
-    oxidant: str
+    """The dosing pump and its solution; "" and None where not known."""
+
+    oxidant: str = ""
     strength: Any = None
     output: Any = None
     output_measured: bool = False
@@ -58,17 +84,30 @@ class Feeder:
     tank_volume: Any = None
     shelf_life: Any = None
     maximum_use_level: Any = None
+    #: volts of its motor and of the circuit it is joined to
+    voltage: int | None = None
+    circuit_voltage: int | None = None
     switching: str = ""
     injection: str = ""
+
+    @property
+    def follows_pump(self) -> bool:
+        return self.switching in FOLLOWS_PUMP
+
+    @property
+    def follows_flow(self) -> bool:
+        return self.switching in FOLLOWS_FLOW
 
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """One part behind the feeder, in the order the water meets it."""
+    """One part, in the order the water meets them."""
 
     key: str
     label: str
     kind: str  # retention, filter, softener, neutralizer, cartridge, uv, ...
+    #: meets the oxidant
+    behind_feeder: bool = True
     volume: Any = None
     baffling_factor: float | None = None
     side: str = ""  # before or after the pressure tank
@@ -93,7 +132,6 @@ class Facts:
     source: Source = Source()
     house: House = House()
     feeder: Feeder | None = None
-    feeder_first: bool = True
     parts: tuple[Part, ...] = ()
     #: residual aimed at after retention, and the shortest retention of the company
     residual: Any = None
@@ -119,17 +157,27 @@ class Step:
 
 @dataclass(frozen=True)
 class Conflict:
-    """What does not fit, with the figure that shows it. Red ones stop a start-up."""
+    """What does not fit, the figure that shows it, and what to do. Red ones stop a start-up."""
 
     key: str
     sentence: str
     figure: str
     is_red: bool = False
+    remedy: str = ""
+
+    @property
+    def lines(self) -> list[str]:
+        """What stands under the sentence."""
+        return [line for line in (self.figure, self.remedy) if line]
 
     def as_json(self) -> dict[str, Any]:
         return {
-            "key": self.key, "sentence": self.sentence, "figure": self.figure, "red": self.is_red,
-        }  # fmt: skip
+            "key": self.key,
+            "sentence": self.sentence,
+            "figure": self.figure,
+            "remedy": self.remedy,
+            "red": self.is_red,
+        }
 
 
 @dataclass

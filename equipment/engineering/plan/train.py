@@ -15,12 +15,13 @@ from __future__ import annotations
 from typing import Any
 
 from equipment.engineering import registry
+from equipment.engineering.beds.vessel import busiest_share
 from equipment.engineering.errors import EngineeringError
 from equipment.engineering.results import Answer
 from equipment.engineering.units import magnitude, quantity, size_in
 
 from .conflicts import conflicts_of
-from .facts import Facts, Feeder, Part, Step, TrainPlan
+from .facts import Facts, Feeder, Part, Side, Step, TrainPlan
 
 PERCENT_TIMER_CYCLE_S = 60.0
 #: shortest washes of the trade, common practice, no source
@@ -54,13 +55,13 @@ def plan_train(facts: Facts) -> TrainPlan:
 def dose_flow(facts: Facts) -> Any:
     """Flow past the injector while the feeder runs."""
     feeder = facts.feeder
-    if feeder and feeder.switching in ("metered", "flow_switch"):
+    if feeder and feeder.follows_flow:
         return facts.house.peak_flow
     return facts.source.pump_flow
 
 
 def contact_flow(facts: Facts, part: Part) -> Any:
-    return facts.house.peak_flow if part.side == "after" else facts.source.pump_flow
+    return facts.house.peak_flow if part.side == Side.AFTER else facts.source.pump_flow
 
 
 def _run(plan: TrainPlan, name: str, part: str, **values: Any) -> Answer | None:
@@ -81,17 +82,15 @@ def _run(plan: TrainPlan, name: str, part: str, **values: Any) -> Answer | None:
 
 def _feeder(plan: TrainPlan, facts: Facts, feeder: Feeder) -> None:
     water = facts.water
-    sulfide = water.sulfide is not None and water.sulfide.magnitude > 0
     _run(
         plan,
         "oxidant-demand",
         "feeder",
-        oxidant=feeder.oxidant,
+        oxidant=feeder.oxidant or None,
         iron=water.iron,
         manganese=water.manganese,
         sulfide=water.sulfide,
         ammonia=water.ammonia if feeder.oxidant == "chlorine" else None,
-        allowance=2.0 if sulfide else 1.5,
         residual=facts.residual,
         ph=water.ph,
     )
@@ -218,10 +217,10 @@ def _bed(plan: TrainPlan, facts: Facts, part: Part) -> None:
 
 
 def _share(daily_use: Any, part: Part) -> Any:
-    """Water through the busier of parallel vessels: 60 percent of two."""
+    """Water through the busiest of parallel vessels."""
     if daily_use is None or part.count == 1:
         return daily_use
-    return daily_use * (0.6 if part.count == 2 else 1 / part.count)
+    return daily_use * busiest_share(part.count)
 
 
 def _softener(plan: TrainPlan, facts: Facts, part: Part) -> None:

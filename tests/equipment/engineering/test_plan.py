@@ -209,7 +209,7 @@ def test_a_missing_figure_is_named_and_nothing_is_guessed():
 
 def test_a_plan_can_be_written_down():
     written = plan_train(HOUSE).as_json()
-    assert written["method_version"] == "train-plan/1"
+    assert written["method_version"] == "train-plan/2"
     assert {step["name"] for step in written["steps"]} >= {"feed-setting", "backwash"}
 
 

@@ -18,7 +18,7 @@ FAULTS = [
         "judgement",
         ("BUSIER_SHARE_OF_TWO = 0.6", "BUSIER_SHARE_OF_TWO = 0.5"),
         ("FREEBOARD_PERCENT = 50.0", "FREEBOARD_PERCENT = 30.0"),
-        ("_busiest_share(count - 1, None)", "_busiest_share(count, None)"),
+        ("busiest_share(count - 1, None)", "busiest_share(count, None)"),
     ),
     *in_file(
         "equipment/engineering/oxidant/demand_fit.py",

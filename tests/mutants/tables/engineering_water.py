@@ -94,7 +94,7 @@ FAULTS = [
     *in_file(
         "equipment/engineering/plan/conflicts.py",
         "plan",
-        ("SOFTENER_IRON = 0.3", "SOFTENER_IRON = 3.0"),
+        ("MANGANESE_LIMIT = 0.05", "MANGANESE_LIMIT = 0.5"),
     ),
     *in_file(
         "equipment/engineering/plumbing/tank.py",
