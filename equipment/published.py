@@ -35,6 +35,8 @@ COLUMNS = (
 MARKS = ("SEEN", "SEEN-2nd", "MEMORY", "PRACTICE", "DERIVED")
 #: a tolerance that equals the difference is met, whatever the last binary digit says
 ROUNDING = 1e-9
+#: what a calculation answers, in the unit of the row
+Answered = float | bool | str | None
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,7 @@ class Published:
         except ValueError:
             return False
 
-    def answered(self) -> Any:
+    def answered(self) -> Answered:
         """Ours in the row's unit; "key.low" and "key.high" name the ends of an interval."""
         name, _, end = self.result.partition(".")
         _, answer = compute(self.calculation, **self.inputs)
@@ -72,20 +74,21 @@ class Published:
             value = getattr(value, end)
         if isinstance(value, Quantity):
             return size_in(value, self.unit)
-        return value
+        bare: Answered = value
+        return bare
 
-    def agrees(self, value: Any) -> bool:
+    def agrees(self, value: Answered) -> bool:
         """Whether ours lies within the tolerance, or is the printed word."""
         if value is None:
             return False
-        if not self.is_number:
+        if not self.is_number or not isinstance(value, int | float):
             return str(value).lower() == self.published.lower()
         off = abs(value - float(self.published))
-        return bool(off <= self.tolerance * (1 + ROUNDING) + ROUNDING / 1000)
+        return off <= self.tolerance * (1 + ROUNDING) + ROUNDING / 1000
 
-    def deviation(self, value: Any) -> float | None:
+    def deviation(self, value: Answered) -> float | None:
         """How far ours is from the printed value, as a share of it; None for words and nought."""
-        if not self.is_number or value is None or float(self.published) == 0:
+        if not self.is_number or not isinstance(value, int | float) or float(self.published) == 0:
             return None
         return abs(value / float(self.published) - 1)
 

@@ -1,8 +1,15 @@
 """What a workflow says when it refuses. The message is what the user reads."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+
 
 class JobsError(Exception):
     """Base of all refusals. `field` names the form field at fault, "" for the whole."""
+
+    #: (label, ours, theirs) where somebody else saved the same row first
+    differences: Sequence[tuple[str, str, str]] = ()
 
     def __init__(self, message: str, *, field: str = "") -> None:
         self.message = message
@@ -47,7 +54,7 @@ class DoNotUseOpen(JobsError):
 
 
 class EditedMeanwhile(JobsError):
-    """Somebody else saved the same row first; `differences` holds (label, ours, theirs)."""
+    """Somebody else saved the same row first; `differences` says in what."""
 
     def __init__(self, message: str, *, differences: list[tuple[str, str, str]]) -> None:
         self.differences = differences

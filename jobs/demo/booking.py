@@ -61,7 +61,8 @@ def _held(world: World, act: Told, minutes: int) -> Held:
     people = [world.people[act[name]] for name in ("who", "helper") if act.get(name)]
     minutes = act.get("minutes", minutes)
     start = world.calendar.place(people, act["day"], act.get("hour", 8.0), minutes)
-    return Held(people[0], start, start + timedelta(minutes=minutes), *people[1:])
+    helper = people[1] if len(people) > 1 else None
+    return Held(people[0], start, start + timedelta(minutes=minutes), helper)
 
 
 def standing(house: House, code: str) -> FollowUp:

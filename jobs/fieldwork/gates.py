@@ -80,7 +80,7 @@ def judge(sheet: Sheet, item: Item) -> tuple[str, str]:
 
 
 def _name(person: Any) -> str:
-    return person.get_full_name() or person.get_username()
+    return str(person.get_full_name() or person.get_username())
 
 
 def _verdict(sheet: Sheet, item: Item) -> bool | str | None:

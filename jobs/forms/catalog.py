@@ -8,10 +8,12 @@ from django import forms
 from django.utils.text import slugify
 
 from equipment.models import FeedPump, Medium, OxidantProduct, Resin, RetentionTank, Vessel
+from equipment.models.catalog import CatalogEntry
 
+from .fields import ModelForm
 from .owner_units import show_units
 
-TABLES: dict[str, type[Any]] = {
+TABLES: dict[str, type[CatalogEntry]] = {
     "feed-pumps": FeedPump,
     "products": OxidantProduct,
     "vessels": Vessel,
@@ -47,7 +49,7 @@ AT_MOST = {
 IN_ORDER = (("backwash_low_gpm_ft2", "backwash_high_gpm_ft2"), ("ph_min", "ph_max"))
 
 
-class CatalogForm(forms.ModelForm):
+class CatalogForm(ModelForm[CatalogEntry]):
     """Generic names only: makes and serial numbers belong to the part in the house."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -80,13 +82,13 @@ class CatalogForm(forms.ModelForm):
             slug = slugify(name)[:50]
             if not slug:
                 raise forms.ValidationError("Use letters or digits.")
-            if self._meta.model.objects.filter(slug=slug).exists():
+            if type(self.instance)._default_manager.filter(slug=slug).exists():
                 raise forms.ValidationError("An entry of this name stands already: edit that one.")
             self.instance.slug = slug
         return name
 
 
-def catalog_form(table: str) -> type[forms.ModelForm]:
+def catalog_form(table: str) -> type[ModelForm[CatalogEntry]]:
     model = TABLES[table]
     return forms.modelform_factory(
         model,

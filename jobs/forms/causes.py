@@ -9,7 +9,7 @@ from django import forms
 from jobs.models import Job
 from jobs.reports.callbacks import GROUPS
 
-from .owner_units import say_optional
+from .fields import choice_of, say_optional
 
 
 def cause_choices() -> list[tuple[str, list[tuple[str, str]]]]:
@@ -34,8 +34,7 @@ class CauseForm(forms.Form):
     def __init__(self, *args: Any, callback: Job, **kwargs: Any) -> None:
         kwargs["initial"] = {"cause": callback.cause, "seen": callback.cause}
         super().__init__(*args, **kwargs)
-        choice: Any = self.fields["cause"]
-        choice.choices = [("", "choose"), *cause_choices()]
+        choice_of(self, "cause").choices = [("", "choose"), *cause_choices()]
         say_optional(self, "for a change")
 
 

@@ -9,13 +9,13 @@ from django import forms
 from equipment.quantities import MEASURED
 from jobs.models import ChecklistLine
 
-from .owner_units import say_optional
+from .fields import ModelForm, put_unit, say_optional
 
 FIGURES = (ChecklistLine.Kind.QUANTITY, ChecklistLine.Kind.NUMBER)
 LIMITS = ("hard_min", "hard_max", "warn_min", "warn_max")
 
 
-class LineForm(forms.ModelForm):
+class LineForm(ModelForm[ChecklistLine]):
     class Meta:
         model = ChecklistLine
         fields = ["label", "hint", "required", "may_skip", *LIMITS]
@@ -39,5 +39,4 @@ class LineForm(forms.ModelForm):
             return
         measured = MEASURED.get(self.instance.quantity_key)
         for name in LIMITS:
-            field: Any = self.fields[name]
-            field.unit = measured.unit if measured else ""
+            put_unit(self.fields[name], measured.unit if measured else "")

@@ -8,6 +8,7 @@ from django import forms
 
 from jobs.models import Company
 
+from .fields import ModelForm
 from .owner_units import show_units
 
 GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
@@ -87,7 +88,7 @@ LABELS = {
 }
 
 
-class CompanyForm(forms.ModelForm):
+class CompanyForm(ModelForm[Company]):
     class Meta:
         model = Company
         fields = [name for _, _, names in GROUPS for name in names]

@@ -8,6 +8,8 @@ from django import forms
 
 from jobs.models import DialStep
 
+from .fields import choice_of, put_unit
+
 #: printed values of common strips, mg/L; a reading lies between two of them (common practice)
 PADS: dict[str, tuple[float, ...]] = {
     "peroxide": (0, 0.5, 2, 5, 10, 25, 50, 100),
@@ -50,9 +52,8 @@ class SetStepForm(forms.Form):
             ("drawdown_ml_min", "mL/min"),
             ("tap_flow_gpm", "gpm"),
         ):
-            field = self.fields[name]
-            field.unit = unit  # type: ignore[attr-defined]
-            field.widget = forms.TextInput()
+            put_unit(self.fields[name], unit)
+            self.fields[name].widget = forms.TextInput()
 
 
 class ReadStepForm(forms.Form):
@@ -89,8 +90,8 @@ class ReadStepForm(forms.Form):
 
     def __init__(self, *args: Any, oxidant: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["band"].choices = band_choices(oxidant)  # type: ignore[attr-defined]
-        self.fields["meter"].unit = "mg/L"  # type: ignore[attr-defined]
+        choice_of(self, "band").choices = band_choices(oxidant)
+        put_unit(self.fields["meter"], "mg/L")
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

@@ -14,6 +14,7 @@ from jobs.models import ContactAttempt
 from jobs.schedule.free_times import FreeTime
 from jobs.wording.names import person
 
+from .fields import choice_of
 from .sites import DayInput
 
 
@@ -29,7 +30,7 @@ class FreeTimeForm(forms.Form):
         chosen = self.data.get("when") if self.is_bound else None
         if chosen and chosen not in dict(choices):
             choices.append((chosen, "the time shown before"))  # still taken if it is still free
-        when: Any = self.fields["when"]
+        when = choice_of(self, "when")
         when.choices = choices
         when.initial = choices[0][0] if choices else None
 

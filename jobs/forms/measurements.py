@@ -13,6 +13,7 @@ from jobs.errors import BadEntry
 from jobs.models.company import company_day
 from jobs.workflows.measurements import Reading, Subject, read_figure
 
+from .fields import ModelForm, choice_of, put_unit, rows_of
 from .sites import DayInput, MomentInput
 
 #: figures read in water, in the order of the table on the site page
@@ -73,9 +74,8 @@ class MeasurementForm(forms.Form):
     ) -> None:
         super().__init__(*args, **kw)
         self.subjects = subjects_of(site)
-        fields: Any = self.fields
-        fields["about"].choices = [(key, name) for key, (name, _) in self.subjects.items()]
-        fields["quantity_key"].choices = [
+        choice_of(self, "about").choices = [(key, name) for key, (name, _) in self.subjects.items()]
+        choice_of(self, "quantity_key").choices = [
             ("Water", [(key, MEASURED[key].label) for key in WATER]),
             (
                 "Well, house and system",
@@ -83,11 +83,11 @@ class MeasurementForm(forms.Form):
             ),
         ]
         units = sorted({unit for kind in MEASURED.values() for unit in kind.units})
-        fields["unit"].choices = [("", "as usual"), *((unit, unit) for unit in units)]
-        fields["place_stage"].queryset = Stage.objects.fitted().filter(train__site=site)
-        fields["measured_at"].initial = timezone.localtime(timezone.now())
-        if corrects:
-            fields["quantity_key"].disabled = fields["about"].disabled = True
+        choice_of(self, "unit").choices = [("", "as usual"), *((unit, unit) for unit in units)]
+        rows_of(self, "place_stage").queryset = Stage.objects.fitted().filter(train__site=site)
+        self.fields["measured_at"].initial = timezone.localtime(timezone.now())
+        for name in ("quantity_key", "about"):
+            self.fields[name].disabled = corrects is not None
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -133,7 +133,7 @@ def subjects_of(site: Site) -> dict[str, tuple[str, Subject]]:
     return found
 
 
-class SampleForm(forms.ModelForm):
+class SampleForm(ModelForm[Sample]):
     residual_free = forms.TypedChoiceField(
         choices=[("", "not asked"), ("yes", "yes, tested"), ("no", "no, still some")],
         coerce=lambda text: {"yes": True, "no": False}.get(text),
@@ -150,8 +150,7 @@ class SampleForm(forms.ModelForm):
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        fields: Any = self.fields
-        fields["well"].queryset = Well.objects.at_site(site)
+        rows_of(self, "well").queryset = Well.objects.at_site(site)
         self.initial["taken_at"] = timezone.localtime(timezone.now())
 
 
@@ -175,7 +174,7 @@ class ResultForm(forms.Form):
         for key in self.figure_keys:
             kind = MEASURED[key]
             self.fields[key] = forms.CharField(required=False, max_length=40, label=kind.label)
-            self.fields[key].unit = kind.unit  # type: ignore[attr-defined]
+            put_unit(self.fields[key], kind.unit)
         self.fields["result_on"].initial = company_day(timezone.now())
 
     def clean(self) -> dict[str, Any]:

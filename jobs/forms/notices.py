@@ -10,6 +10,7 @@ from django.utils import timezone
 from equipment.models import Fill, Sample, Stage
 from jobs.models import DoNotUse
 
+from .fields import put_unit, rows_of
 from .sites import MomentInput
 
 
@@ -45,9 +46,7 @@ class LiftForm(forms.Form):
             del self.fields["sample"]
             return
         del self.fields["reading"]
-        field = self.fields["sample"]
-        assert isinstance(field, forms.ModelChoiceField)
-        field.queryset = Sample.objects.filter(
+        rows_of(self, "sample").queryset = Sample.objects.filter(
             site=notice.site_id,
             kind=Sample.Kind.BACTERIA,
             outcome=Sample.Outcome.NEGATIVE,
@@ -57,7 +56,7 @@ class LiftForm(forms.Form):
 
 def gallons(label: str) -> forms.FloatField:
     field = forms.FloatField(required=False, min_value=0, max_value=500, label=label)
-    field.unit = "gal"  # type: ignore[attr-defined]
+    put_unit(field, "gal")
     return field
 
 
@@ -81,8 +80,8 @@ class FillForm(forms.Form):
         self.stage = stage
         moment = timezone.localtime().replace(second=0, microsecond=0, tzinfo=None)
         self.fields["at"].initial = moment
-        self.fields["strength_g_l"].unit = "g/L"  # type: ignore[attr-defined]
-        self.fields["salt_lb"].unit = "lb"  # type: ignore[attr-defined]
+        put_unit(self.fields["strength_g_l"], "g/L")
+        put_unit(self.fields["salt_lb"], "lb")
         for name in self._not_asked():
             del self.fields[name]
 

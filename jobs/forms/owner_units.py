@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django import forms
+
+from .fields import put_unit, say_optional
 
 #: longest first, so that gpm_ft2 is not taken for ft2
 SUFFIXES = {
@@ -55,13 +55,6 @@ def unit_of(name: str) -> str:
     return next((unit for end, unit in SUFFIXES.items() if name.endswith(end)), "")
 
 
-def say_optional(form: forms.BaseForm, word: str = "optional") -> None:
-    """Nobody has to find these out: they are a choice, not a reading."""
-    for field in form.fields.values():
-        choice: Any = field
-        choice.optional = word
-
-
 def show_units(form: forms.BaseForm) -> None:
     """Put the unit beside each figure and take it out of the label."""
     say_optional(form)
@@ -69,8 +62,7 @@ def show_units(form: forms.BaseForm) -> None:
         unit = unit_of(name)
         if not unit or not isinstance(field, forms.FloatField | forms.IntegerField):
             continue
-        with_unit: Any = field
-        with_unit.unit = unit
+        put_unit(field, unit)
         label = str(field.label)
         for end in LABEL_ENDS:
             if label.endswith(end):

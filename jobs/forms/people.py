@@ -12,7 +12,7 @@ from phonenumber_field.formfields import PhoneNumberField
 from jobs.access import ROLES
 from jobs.workflows.people import Person
 
-from .owner_units import say_optional
+from .fields import say_optional
 from .sites import DayInput
 
 ROLE_WORDS = {

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
 from jobs.reports import callback_jobs, job_list
 from jobs.reports.callback_jobs import Selection
@@ -27,7 +28,7 @@ class ReportForm(forms.Form):
         choices=[(days, f"{days} days") for days in callback_jobs.WINDOWS],
     )
 
-    def __init__(self, data: Any, *, today: date) -> None:
+    def __init__(self, data: QueryDict, *, today: date) -> None:
         self.today = today
         usual = {
             "since": (today - timedelta(days=USUAL_DAYS)).isoformat(),

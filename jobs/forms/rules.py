@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -10,7 +11,7 @@ from django import forms
 from equipment.models import Sample, Stage
 from jobs.models import FollowUpRule, Job, Visit
 
-from .owner_units import say_optional
+from .fields import ModelForm, put_unit, say_optional
 
 JSON_ROWS = forms.Textarea(attrs={"rows": 3, "spellcheck": "false", "class": "code"})
 
@@ -24,7 +25,7 @@ class JsonText(forms.CharField):
         self.empty = empty
         super().__init__(required=False, **kwargs)
 
-    def clean(self, value: Any) -> Any:
+    def clean(self, value: str | None) -> object:
         try:
             return json.loads(super().clean(value) or self.empty)
         except ValueError as wrong:
@@ -33,7 +34,9 @@ class JsonText(forms.CharField):
             ) from wrong
 
 
-def _ticks(label: str, choices: Any, help_text: str = "") -> forms.MultipleChoiceField:
+def _ticks(
+    label: str, choices: Sequence[tuple[str, str]], help_text: str = ""
+) -> forms.MultipleChoiceField:
     return forms.MultipleChoiceField(
         label=label,
         choices=choices,
@@ -43,7 +46,7 @@ def _ticks(label: str, choices: Any, help_text: str = "") -> forms.MultipleChoic
     )
 
 
-class RuleForm(forms.ModelForm):
+class RuleForm(ModelForm[FollowUpRule]):
     job_kind = forms.ChoiceField(
         label="Job to book for it", choices=[("", "none"), *Job.Kind.choices], required=False
     )
@@ -131,8 +134,7 @@ class RuleForm(forms.ModelForm):
             "minutes": "min",
         }
         for name, unit in units.items():
-            field: Any = self.fields[name]
-            field.unit = unit
+            put_unit(self.fields[name], unit)
         say_optional(self)
 
     def clean(self) -> dict[str, Any]:
@@ -146,7 +148,7 @@ class RuleForm(forms.ModelForm):
     def rule(self) -> FollowUpRule:
         """The rule as filled in, not saved."""
         cleaned = self.cleaned_data
-        rule: FollowUpRule = self.save(commit=False)
+        rule = self.save(commit=False)
         kinds = {"stage_kind": cleaned["stage_kinds"]} if cleaned["stage_kinds"] else {}
         rule.filter = {**cleaned["other_conditions"], **kinds}
         rule.also_on = cleaned["also_on"]
@@ -156,7 +158,7 @@ class RuleForm(forms.ModelForm):
         }
         return rule
 
-    def _closing(self) -> dict[str, Any]:
+    def _closing(self) -> dict[str, list[str]]:
         """Only what this way of closing reads."""
         cleaned = self.cleaned_data
         if cleaned["closing"] == FollowUpRule.Closing.VISIT:
@@ -212,5 +214,5 @@ def _alternatives(line: str) -> str | list[str]:
     return keys[0] if len(keys) == 1 else keys if keys else ""
 
 
-def _text(value: Any) -> str:
+def _text(value: object) -> str:
     return json.dumps(value, indent=1) if value else ""

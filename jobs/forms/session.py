@@ -11,6 +11,8 @@ from django.contrib.auth.forms import AuthenticationForm, PasswordResetForm
 from jobs.mail import writing
 from jobs.models import StaffProfile
 
+from .fields import ModelForm, choice_of
+
 
 class SignInForm(AuthenticationForm):
     error_messages = {
@@ -29,7 +31,7 @@ class NewPasswordForm(PasswordResetForm):
             writing.password_reset_mail(user=user, now=self.now)
 
 
-class AccountForm(forms.ModelForm):
+class AccountForm(ModelForm[StaffProfile]):
     class Meta:
         model = StaffProfile
         fields = ["unit_system", "phone"]
@@ -42,5 +44,4 @@ class AccountForm(forms.ModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        system: Any = self.fields["unit_system"]
-        system.choices = StaffProfile.UnitSystem.choices
+        choice_of(self, "unit_system").choices = StaffProfile.UnitSystem.choices

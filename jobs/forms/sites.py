@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from typing import Any, TypeVar
 
 from django import forms
 from django.utils import timezone
 
-from equipment.models import Site, SpecialUse
+from equipment.models import Site, SpecialUse, Train, Well
 from jobs.models import Customer, SiteTenure
 from jobs.models.company import company_day
 from jobs.search.find import near_customers, near_sites
+
+from .fields import ModelForm, put_version, rows_of
 
 
 class DayInput(forms.DateInput):
@@ -28,7 +30,10 @@ class MomentInput(forms.DateTimeInput):
         super().__init__(format="%Y-%m-%dT%H:%M", attrs=attrs)
 
 
-class EditedForm(forms.ModelForm):
+Edited = TypeVar("Edited", bound=Customer | Site | Train | Well)
+
+
+class EditedForm(ModelForm[Edited]):
     """A form of a row that counts its versions; carries the version it was opened with."""
 
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
@@ -46,14 +51,13 @@ class EditedForm(forms.ModelForm):
             return None
         return self.cleaned_data.get("version") or 0
 
-    def take_version(self, version: int) -> None:
+    def take_newest_version(self) -> None:
         """After both values were shown, saving again is meant."""
-        data: Any = self.data
-        self.data = data.copy()
-        self.data[self.add_prefix("version")] = str(version)  # type: ignore[index]
+        newest = type(self.instance)._default_manager.get(pk=self.instance.pk)
+        put_version(self, newest.version)
 
 
-class CustomerForm(EditedForm):
+class CustomerForm(EditedForm[Customer]):
     """`is_another` appears once somebody very like this one is found."""
 
     is_another = forms.BooleanField(
@@ -92,7 +96,7 @@ class CustomerForm(EditedForm):
         return cleaned
 
 
-class SiteForm(EditedForm):
+class SiteForm(EditedForm[Site]):
     is_another = forms.BooleanField(
         required=False, label="I looked: this is another house", widget=forms.HiddenInput
     )
@@ -153,7 +157,7 @@ class SiteForm(EditedForm):
     def clean_time_zone(self) -> str:
         from zoneinfo import available_timezones
 
-        name = self.cleaned_data["time_zone"].strip()
+        name: str = self.cleaned_data["time_zone"].strip()
         if name and name not in available_timezones():
             raise forms.ValidationError("Write a zone such as America/Denver, or leave it empty.")
         return name
@@ -186,13 +190,13 @@ class HandoverForm(forms.Form):
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         tenures = SiteTenure.objects.of_site(site).filter(until_on=None).select_related("site")
-        ending: Any = self.fields["ending"]
+        ending = rows_of(self, "ending")
         ending.queryset = tenures
         ending.initial = [row.pk for row in tenures]
         self.fields["on"].initial = company_day(timezone.now())
 
 
-class SpecialUseForm(forms.ModelForm):
+class SpecialUseForm(ModelForm[SpecialUse]):
     class Meta:
         model = SpecialUse
         fields = ["kind", "noted_on", "note"]

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth.models import User
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from equipment.assessments import Aims, facts_of
@@ -14,7 +15,9 @@ from equipment.engineering.plan.conflicts import feeder_conflicts
 from equipment.engineering.plan.facts import Conflict, Facts
 from equipment.models import Site, Stage, Train, Well
 from jobs.models.company import company_day
+from jobs.wording.names import person
 
+from .fields import ModelChoiceField, ModelForm, put_unit, rows_of
 from .sites import DayInput, EditedForm
 
 #: which boxes of a part belong to which kind
@@ -41,7 +44,7 @@ NEEDED: dict[str, tuple[str, ...]] = {
 }
 
 
-def staff(*roles: str) -> Any:
+def staff(*roles: str) -> QuerySet[User]:
     """People to choose from, by last name."""
     return (
         User.objects.filter(is_active=True, groups__name__in=roles or ["technician", "owner"])
@@ -50,9 +53,9 @@ def staff(*roles: str) -> Any:
     )
 
 
-class PersonField(forms.ModelChoiceField):
-    def label_from_instance(self, obj: Any) -> str:
-        return obj.get_full_name() or obj.get_username()
+class PersonField(ModelChoiceField[User]):
+    def label_from_instance(self, obj: User) -> str:
+        return person(obj)
 
 
 def whole_figures(initial: MutableMapping[str, Any]) -> None:
@@ -62,7 +65,7 @@ def whole_figures(initial: MutableMapping[str, Any]) -> None:
             initial[name] = int(value)
 
 
-class TrainForm(EditedForm):
+class TrainForm(EditedForm[Train]):
     """Conflicts between feeder, pump and injection point are shown, and stops need a tick."""
 
     designed_by = PersonField(queryset=User.objects.none(), required=False, label="Planned by")
@@ -107,11 +110,11 @@ class TrainForm(EditedForm):
         super().__init__(*args, **kwargs)
         self.site = site
         self.conflicts = []
-        fields: Any = self.fields
-        fields["wells"].queryset = Well.objects.at_site(site)
-        fields["designed_by"].queryset = fields["installed_by"].queryset = staff()
-        fields["plumbing_volume_gal"].unit = "gal"
-        fields["circuit_voltage"].unit = "V"
+        rows_of(self, "wells").queryset = Well.objects.at_site(site)
+        for name in ("designed_by", "installed_by"):
+            rows_of(self, name).queryset = staff()
+        put_unit(self.fields["plumbing_volume_gal"], "gal")
+        put_unit(self.fields["circuit_voltage"], "V")
         whole_figures(self.initial)
 
     def clean(self) -> dict[str, Any]:
@@ -135,7 +138,7 @@ class TrainForm(EditedForm):
         return facts_of(typed, Aims(), wells=list(cleaned.get("wells") or []))
 
 
-class StageForm(forms.ModelForm):
+class StageForm(ModelForm[Stage]):
     """One part. Its kind is chosen first (in the address), then only its own boxes are asked."""
 
     fitted_by = PersonField(queryset=User.objects.none(), required=False, label="Fitted by")
@@ -174,7 +177,7 @@ class StageForm(forms.ModelForm):
 
     def __init__(self, *args: Any, kind: str, replacing: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        fields: Any = self.fields
+        fields = self.fields
         own = STAGE_FIELDS.get(kind, ())
         every = {name for names in STAGE_FIELDS.values() for name in names}
         for name in every - set(own):
@@ -185,15 +188,20 @@ class StageForm(forms.ModelForm):
             fields[name].required = True
         for name in ("feed_pump", "product", "vessel", "medium", "retention_tank", "resin"):
             if name in fields:
-                fields[name].queryset = fields[name].queryset.filter(is_active=True)
+                _narrow(rows_of(self, name), is_active=True)
         if kind == Stage.Kind.FEEDER:
-            fields["product"].queryset = fields["product"].queryset.filter(for_feeding=True)
+            _narrow(rows_of(self, "product"), for_feeding=True)
         for name, unit in UNITS.items():
             if name in fields:
-                fields[name].unit = unit
-        fields["fitted_by"].queryset = staff()
+                put_unit(fields[name], unit)
+        rows_of(self, "fitted_by").queryset = staff()
         self.initial["fitted_on"] = company_day(timezone.now())
         whole_figures(self.initial)
+
+
+def _narrow(field: forms.ModelChoiceField[Any], **wanted: bool) -> None:
+    assert field.queryset is not None
+    field.queryset = field.queryset.filter(**wanted)
 
 
 UNITS = {

@@ -16,6 +16,14 @@ from jobs.models.company import company_day
 from jobs.workflows.jobs import NOT_ASKED_KINDS, PLANNED_KINDS, Wanted, callback_question
 from jobs.workflows.visits import Held
 
+from .fields import (
+    ModelChoiceField,
+    choice_of,
+    put_unit,
+    refusal_of,
+    rows_of,
+    say_optional,
+)
 from .sites import DayInput
 from .trains import PersonField, staff
 
@@ -36,6 +44,9 @@ MINUTES = {
     Job.Kind.REMOVAL: 180,
     Job.Kind.OTHER: 60,
 }
+
+
+MAY_STAY_EMPTY = ("helper", "minutes", "arrive_from", "arrive_until", "note", "symptom")
 
 
 class TimeInput(forms.TimeInput):
@@ -68,12 +79,12 @@ class WhenForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        fields: Any = self.fields
-        fields["minutes"].unit = "min"
-        for name in ("helper", "minutes", "arrive_from", "arrive_until", "note", "symptom"):
-            if name in fields:
-                fields[name].optional = "may stay empty"
-        fields["lead"].queryset = fields["helper"].queryset = staff("technician")
+        put_unit(self.fields["minutes"], "min")
+        say_optional(
+            self, "may stay empty", [name for name in MAY_STAY_EMPTY if name in self.fields]
+        )
+        for name in ("lead", "helper"):
+            rows_of(self, name).queryset = staff("technician")
 
     def clean_day(self) -> date:
         day: date = self.cleaned_data["day"]
@@ -113,9 +124,9 @@ def _moment(day: date, at: time) -> datetime:
     return timezone.make_aware(datetime.combine(day, at))
 
 
-class SystemField(forms.ModelChoiceField):
-    def label_from_instance(self, obj: Any) -> str:
-        return str(obj.name)
+class SystemField(ModelChoiceField[Train]):
+    def label_from_instance(self, obj: Train) -> str:
+        return obj.name
 
 
 class BookForm(WhenForm):
@@ -145,22 +156,22 @@ class BookForm(WhenForm):
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        fields: Any = self.fields
         trains = Train.objects.filter(site=site).standing()
         self.trains = list(trains)
-        fields["train"].queryset = trains
+        rows_of(self, "train").queryset = trains
         if len(self.trains) == 1:
-            fields["train"].initial = self.trains[0].pk
-        fields["reported_on"].initial = company_day(timezone.now())
+            self.fields["train"].initial = self.trains[0].pk
+        self.fields["reported_on"].initial = company_day(timezone.now())
         self.origins = self._origins()
-        fields["callback"].choices = self._callback_choices()
-        fields["callback"].required = bool(self.origins)
+        callback = choice_of(self, "callback")
+        callback.choices = self._callback_choices()
+        callback.required = bool(self.origins)
         if not self.origins:
-            fields["callback"].widget = forms.HiddenInput()
+            callback.widget = forms.HiddenInput()
 
     def _origins(self) -> list[Job]:
         """Completed work on the chosen system that the report could be a callback to."""
-        kind, train_pk, day = (self._value(name) for name in ("kind", "train", "reported_on"))
+        kind, train_pk, day = (self[name].value() for name in ("kind", "train", "reported_on"))
         train = next((row for row in self.trains if str(row.pk) == str(train_pk)), None)
         if train is None or kind in NOT_ASKED_KINDS:
             return []
@@ -169,10 +180,6 @@ class BookForm(WhenForm):
         except forms.ValidationError:
             return []
         return callback_question(train=train, reported_on=reported_on)
-
-    def _value(self, name: str) -> Any:
-        bound: Any = self[name]
-        return bound.value()
 
     def _callback_choices(self) -> list[tuple[str, str]]:
         yes = [
@@ -229,7 +236,6 @@ class MoveForm(WhenForm):
     """Carries the version the page was opened with."""
 
     version = forms.IntegerField(widget=forms.HiddenInput)
-    refusal: Any = None
 
     def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
         starts, ends = timezone.localtime(visit.starts_at), visit.ends_at
@@ -247,12 +253,7 @@ class MoveForm(WhenForm):
 
     @property
     def is_overtaken(self) -> bool:
-        return isinstance(self.refusal, VisitChanged)
-
-    def take_version(self, version: int) -> None:
-        data: Any = self.data
-        self.data = data.copy()
-        self.data["version"] = str(version)  # type: ignore[index]
+        return isinstance(refusal_of(self), VisitChanged)
 
 
 class ReasonForm(forms.Form):
@@ -292,21 +293,23 @@ class CloseForm(forms.Form):
 
     def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        fields: Any = self.fields
-        for name in ("outcome_note", "cause_note"):
-            fields[name].optional = "may stay empty"
+        say_optional(self, "may stay empty", ("outcome_note", "cause_note"))
         train = visit.job.train_id
         has_feeder = (
             bool(train)
             and Stage.objects.fitted().filter(train=train, kind=Stage.Kind.FEEDER).exists()
         )
         if has_feeder:
-            for name in ("feeder_left", "bypass_left"):
-                fields[name].choices = [c for c in fields[name].choices if c[0] != "none"]
+            choice_of(self, "feeder_left").choices = [
+                choice for choice in Visit.Feeder.choices if choice[0] != Visit.Feeder.NONE
+            ]
+            choice_of(self, "bypass_left").choices = [
+                choice for choice in Visit.Bypass.choices if choice[0] != Visit.Bypass.NONE
+            ]
         else:
-            fields["feeder_left"].initial = Visit.Feeder.NONE
-            fields["bypass_left"].initial = Visit.Bypass.NONE
+            self.fields["feeder_left"].initial = Visit.Feeder.NONE
+            self.fields["bypass_left"].initial = Visit.Bypass.NONE
         if visit.job.callback_answer in (Job.CallbackAnswer.YES, Job.CallbackAnswer.NOT_SURE):
-            fields["cause"].choices = [("", "choose"), *Job.Cause.choices]
+            choice_of(self, "cause").choices = [("", "choose"), *Job.Cause.choices]
         else:
-            del fields["cause"], fields["cause_note"]
+            del self.fields["cause"], self.fields["cause_note"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -13,6 +14,7 @@ from jobs.errors import BadEntry
 from jobs.models.company import company_day
 from jobs.workflows.measurements import Reading, read_figure
 
+from .fields import rows_of
 from .sites import DayInput, EditedForm
 
 #: what is asked about a well with its pump and pressure tank, and about its house
@@ -38,7 +40,7 @@ ORIGINS = [
 ]
 
 
-class WellForm(EditedForm):
+class WellForm(EditedForm[Well]):
     class Meta:
         model = Well
         fields = [
@@ -64,22 +66,22 @@ class WellForm(EditedForm):
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.site = site
-        served: Any = self.fields["also_serves"]
+        served = rows_of(self, "also_serves")
         nearby = Site.objects.filter(town=site.town).exclude(pk=site.pk)
-        kept = self.instance.also_serves.values("pk") if self.instance.pk else []
+        kept = self.instance.also_serves.values_list("pk", flat=True) if self.instance.pk else []
         served.queryset = (nearby | Site.objects.filter(pk__in=kept)).distinct()
         if not nearby.exists():
             del self.fields["also_serves"]
 
-    def clean_drilled_on(self) -> Any:
-        day = self.cleaned_data["drilled_on"]
+    def clean_drilled_on(self) -> date | None:
+        day: date | None = self.cleaned_data["drilled_on"]
         if day and day > company_day(timezone.now()):
             raise forms.ValidationError("The day of drilling lies ahead.")
         return day
 
     def clean_tag(self) -> str:
         """Two wells with one tag are a slip of the pen, or the same well."""
-        tag = self.cleaned_data["tag"].strip()
+        tag: str = self.cleaned_data["tag"].strip()
         same = Well.objects.filter(tag__iexact=tag).exclude(pk=self.instance.pk or 0).first()
         if tag and same:
             raise forms.ValidationError(

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django import forms
 from django.db.models import Q
 
 from jobs.models import FollowUpRule
+from jobs.models.follow_ups import FollowUpQuerySet
+
+from .fields import say_optional
 
 
 class WorklistFilter(forms.Form):
@@ -23,10 +27,9 @@ class WorklistFilter(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for field in self.fields.values():
-            field.optional = "narrows the list"  # type: ignore[attr-defined]
+        say_optional(self, "narrows the list")
 
-    def narrow(self, due: Any, today: Any) -> Any:
+    def narrow(self, due: FollowUpQuerySet, today: date) -> FollowUpQuerySet:
         """The due promises that are asked for; a choice that is none is as if not made."""
         self.is_valid()
         asked = self.cleaned_data

@@ -83,7 +83,7 @@ def _day(sheet: Sheet, moment: datetime) -> str:
 
 
 def _name(person: Any) -> str:
-    return person.get_full_name() or person.get_username()
+    return str(person.get_full_name() or person.get_username())
 
 
 def _visits(sheet: Sheet) -> list[str]:

@@ -40,6 +40,8 @@ FILTERING = (Stage.Kind.FILTER, Stage.Kind.NEUTRALIZER, Stage.Kind.AERATION)
 #: causes that a recheck would have found; its being overdue is the office's part
 RECHECK_WOULD_FIND = (Job.Cause.B_HIGH, Job.Cause.B_LOW)
 RECHECK_MISSED, NOT_CODED = "R_missed", "not_coded"
+#: jobs with columns that the database works out, which the type checker cannot know
+Described = QuerySet[Any, Any]
 
 
 @dataclass(frozen=True)
@@ -71,16 +73,17 @@ def in_period(selection: Selection) -> QuerySet[Job]:
     return index_jobs().filter(index_on__gte=selection.since, index_on__lte=selection.until)
 
 
-def looked_at(selection: Selection, *, inherited: bool = False) -> QuerySet[Any, Any]:
+def looked_at(selection: Selection, *, inherited: bool = False) -> Described:
     """The jobs of the report, each with state, kind, water, cause of its first callback, defect.
 
     `cause_found` is None without a callback; RECHECK_MISSED and NOT_CODED stand beside the causes.
     """
-    return (
+    rows: Described = (
         _described(selection)
         .filter(train__is_inherited=inherited)
         .annotate(water=water_classes.class_case(_figures()))
     )
+    return rows
 
 
 def cells(selection: Selection) -> list[tuple[Any, ...]]:
@@ -111,7 +114,7 @@ FROM described GROUP BY 1, 2, 3, 4, 5, 6
 """
 
 
-def _described(selection: Selection) -> QuerySet[Any, Any]:
+def _described(selection: Selection) -> Described:
     return (
         in_period(selection)
         .annotate(removed_after=DaysBetween("train__removed_on", "index_on"))
@@ -124,9 +127,9 @@ def _described(selection: Selection) -> QuerySet[Any, Any]:
     )
 
 
-def callbacks_in_window(selection: Selection) -> QuerySet[Any, Any]:
+def callbacks_in_window(selection: Selection) -> Described:
     """Callbacks of the job outside, reported in the window after it, oldest first."""
-    return (
+    rows: Described = (
         Job.objects.filter(
             origin=OuterRef("pk"), callback_answer=Job.CallbackAnswer.YES, planned=False
         )
@@ -135,19 +138,20 @@ def callbacks_in_window(selection: Selection) -> QuerySet[Any, Any]:
         .filter(days_after__gte=0, days_after__lte=selection.window_days)
         .order_by("reported_on", "pk")
     )
+    return rows
 
 
-def first_callback(selection: Selection) -> QuerySet[Any, Any]:
-    return callbacks_in_window(selection).annotate(
-        cause_found=Case(
-            When(cause="", then=Value(NOT_CODED)),
-            When(recheck_missed=True, cause__in=RECHECK_WOULD_FIND, then=Value(RECHECK_MISSED)),
-            default=F("cause"),
-        )
+def first_callback(selection: Selection) -> Described:
+    cause = Case(
+        When(cause="", then=Value(NOT_CODED)),
+        When(recheck_missed=True, cause__in=RECHECK_WOULD_FIND, then=Value(RECHECK_MISSED)),
+        default=F("cause"),
     )
+    rows: Described = callbacks_in_window(selection).annotate(cause_found=cause)
+    return rows
 
 
-def all_callbacks(selection: Selection) -> QuerySet[Any, Any]:
+def all_callbacks(selection: Selection) -> Described:
     """Reports in the window after the jobs of the period, repeats and open questions included.
 
     The period is asked by counted days, so that the database begins at the few callbacks.
@@ -213,7 +217,7 @@ def _figures() -> dict[str, Subquery]:
     return {figure: Subquery(_raw(figure)) for figure in water_classes.FIGURES}
 
 
-def _raw(quantity_key: str) -> QuerySet[Any, Any]:
+def _raw(quantity_key: str) -> Described:
     return (
         Measurement.objects.standing()
         .filter(

@@ -10,6 +10,8 @@ from typing import Any
 
 from django.db import models
 
+from jobs.wording.names import person
+
 NEWEST = 20
 NOT_SHOWN = {"id", "version"}
 
@@ -35,7 +37,7 @@ def changes_of(row: models.Model, *, only: Collection[str] = ()) -> list[Change]
             found.append(
                 Change(
                     entry.history_date,
-                    _name(entry.history_user),
+                    person(entry.history_user) or "the program",
                     entry.history_change_reason or "",
                     lines,
                     is_first,
@@ -45,7 +47,7 @@ def changes_of(row: models.Model, *, only: Collection[str] = ()) -> list[Change]
 
 
 def _lines(
-    row: models.Model, entry: Any, before: Any, only: Collection[str]
+    row: models.Model, entry: object, before: object, only: Collection[str]
 ) -> tuple[tuple[str, str, str], ...]:
     found = []
     for field in row._meta.concrete_fields:
@@ -58,7 +60,7 @@ def _lines(
     return tuple(found)
 
 
-def _shown(field: Any, value: Any) -> str:
+def _shown(field: models.Field[Any, Any], value: object) -> str:
     if value is None or value == "":
         return "empty"
     if isinstance(value, bool):
@@ -68,9 +70,3 @@ def _shown(field: Any, value: Any) -> str:
     if field.choices:
         return str(dict(field.flatchoices).get(value, value))
     return str(value)
-
-
-def _name(user: Any) -> str:
-    if user is None:
-        return "the program"
-    return user.get_full_name() or user.get_username()

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import F, Q, QuerySet, Subquery
+from django.db.models import F, Q, Subquery
 
 from jobs.models import Job
 
@@ -19,6 +19,7 @@ from .callback_jobs import (
     RECHECK_MISSED,
     RECHECK_WOULD_FIND,
     REMOVED,
+    Described,
     Selection,
 )
 from .callbacks import GROUPS, cause_label, group_of, list_name
@@ -66,7 +67,7 @@ class JobLine:
         return (self.callback.reported_on - self.job.index_on).days
 
 
-def rows_for(selection: Selection, asked: dict[str, Any]) -> QuerySet[Any, Any]:
+def rows_for(selection: Selection, asked: dict[str, Any]) -> Described:
     """The rows of a list; jobs, or callbacks where each of them is a line of its own."""
     what = asked.get("what", "jobs")
     condition = WHAT[what][1]
@@ -87,14 +88,15 @@ def rows_for(selection: Selection, asked: dict[str, Any]) -> QuerySet[Any, Any]:
             Q(cause_found=NOT_CODED) if group == "?" else Q(cause_found__startswith=f"{group}_")
         )
     first = callback_jobs.first_callback(selection).values("pk")[:1]
-    return (
+    listed: Described = (
         rows.annotate(callback_pk=Subquery(first))
         .select_related("site", "installer", "train")
         .order_by("index_on", "pk")
     )
+    return listed
 
 
-def _callbacks(selection: Selection, what: str, asked: dict[str, Any]) -> QuerySet[Any, Any]:
+def _callbacks(selection: Selection, what: str, asked: dict[str, Any]) -> Described:
     answer = Job.CallbackAnswer.YES if what == "returns" else Job.CallbackAnswer.NOT_SURE
     rows = callback_jobs.all_callbacks(selection).filter(callback_answer=answer)
     if "installer" in asked:

@@ -25,7 +25,7 @@ FORM = require_http_methods(["GET", "HEAD", "POST"])
 @require_safe
 def catalog(request: StaffRequest) -> HttpResponse:
     tables = [
-        (table, TITLES[table], NAMES[table], model.objects.order_by("-is_active", "name"))
+        (table, TITLES[table], NAMES[table], model._default_manager.order_by("-is_active", "name"))
         for table, model in TABLES.items()
     ]
     return render(request, "owner/catalog.html", {"tables": tables})

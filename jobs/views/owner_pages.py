@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 
+from jobs.forms.fields import ModelForm, refusal_of
 from jobs.workflows.owner_edits import version_of
 
 from .sending import form_page
@@ -17,9 +18,12 @@ def opened_version(request: HttpRequest) -> int:
     return int(sent) if sent.isascii() and sent.isdigit() else 0
 
 
-def owned_page(request: HttpRequest, template: str, form: Any, **context: Any) -> HttpResponse:
+def owned_page(
+    request: HttpRequest, template: str, form: ModelForm[Any], **context: object
+) -> HttpResponse:
     """After a conflict both values are shown, and saving again is meant."""
-    conflict = bool(getattr(getattr(form, "refusal", None), "differences", []))
+    refusal = refusal_of(form)
+    conflict = refusal is not None and bool(refusal.differences)
     seen = version_of(form.instance)
     if request.method == "POST" and not conflict:
         seen = opened_version(request)

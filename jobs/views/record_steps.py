@@ -17,6 +17,7 @@ from jobs.errors import JobsError, RecordIncomplete
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.sheet import Block, Sheet, load_sheet
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
+from jobs.forms.fields import refuse
 from jobs.http import StaffRequest
 from jobs.models import (
     ChecklistLine,
@@ -88,7 +89,7 @@ def record_step(request: StaffRequest, pk: int) -> HttpResponse:
             )
             return redirect(_dial_page(sheet))
         except JobsError as refusal:
-            form.add_error(refusal.field if refusal.field in form.fields else None, refusal.message)
+            refuse(form, refusal)
     return _dial_again(request, pk, set_form=form)
 
 
@@ -149,7 +150,7 @@ def _read(request: StaffRequest, form: ReadStepForm, sheet: Sheet, number: int) 
             record=sheet.record, number=number, seen=seen, by=request.user, now=sheet.now
         )
     except JobsError as refusal:
-        form.add_error(refusal.field if refusal.field in form.fields else None, refusal.message)
+        refuse(form, refusal)
         return False
     return True
 

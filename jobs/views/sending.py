@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 from django.db import transaction
 from django.forms import BaseForm
@@ -13,10 +12,11 @@ from django.utils import timezone
 
 from jobs.errors import EditedMeanwhile, JobsError, VisitChanged
 from jobs.forms import once
+from jobs.forms.fields import refusal_of, refuse
 
 
 def send_once(
-    request: HttpRequest, form: Any, work: Callable[[], str]
+    request: HttpRequest, form: BaseForm, work: Callable[[], str]
 ) -> HttpResponseRedirect | None:
     """Do the work of a valid form and go where it says. None: show the form with what is wrong."""
     try:
@@ -26,18 +26,19 @@ def send_once(
                 location = work()
                 once.remember(request, location, now=timezone.now())
     except JobsError as refusal:
-        form.add_error(refusal.field if refusal.field in form.fields else None, refusal.message)
-        form.refusal = refusal
+        refuse(form, refusal)
         return None
     return redirect(location)
 
 
-def form_page(request: HttpRequest, template: str, form: Any, **context: Any) -> HttpResponse:
+def form_page(
+    request: HttpRequest, template: str, form: BaseForm, **context: object
+) -> HttpResponse:
     """The form as it stands: 200 when opened, 422 when refused, 409 when somebody was faster.
 
     A form that was sent before, with the same content, leads where the first sending led.
     """
-    refusal = getattr(form, "refusal", None)
+    refusal = refusal_of(form)
     forms = [form, *(part for part in context.values() if isinstance(part, BaseForm))]
     status = 200
     if any(part.is_bound and part.errors for part in forms):
@@ -47,7 +48,7 @@ def form_page(request: HttpRequest, template: str, form: Any, **context: Any) ->
     context.update(
         form=form,
         once=request.POST.get(once.FIELD) or once.new_key(),
-        differences=getattr(refusal, "differences", []),
+        differences=refusal.differences if refusal else (),
     )
     return render(request, template, context, status=status)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -10,9 +11,11 @@ from django.utils import timezone
 
 from equipment.models import Site, SpecialUse
 from jobs.access import allow, has_role, sites_for
+from jobs.forms.fields import refusal_of
 from jobs.forms.sites import (
     ClinicForm,
     CustomerForm,
+    EditedForm,
     EndUseForm,
     HandoverForm,
     HolderForm,
@@ -101,13 +104,11 @@ def site_edit(request: StaffRequest, pk: int) -> HttpResponse:
     )
 
 
-def edit_page(request: StaffRequest, form: object, **context: object) -> HttpResponse:
+def edit_page(request: StaffRequest, form: BaseForm, **context: object) -> HttpResponse:
     """One form on a page; after a conflict, saving again keeps ours."""
-    refusal = getattr(form, "refusal", None)
-    if getattr(refusal, "differences", None):
-        instance = form.instance  # type: ignore[attr-defined]
-        current = type(instance).objects.values_list("version", flat=True).get(pk=instance.pk)
-        form.take_version(current)  # type: ignore[attr-defined]
+    refusal = refusal_of(form)
+    if isinstance(form, EditedForm) and refusal and refusal.differences:
+        form.take_newest_version()
     return form_page(request, "sites/edit.html", form, nav="search", **context)
 
 

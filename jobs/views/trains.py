@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
 
+from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -117,7 +118,7 @@ def stage_end(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 def _stage_page(
-    request: StaffRequest, form: Any, work: Any, site: Site, title: str
+    request: StaffRequest, form: BaseForm, work: Callable[[], str], site: Site, title: str
 ) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_POST
 from equipment.models import Site
 from jobs.access import allow, has_role
 from jobs.errors import JobsError
+from jobs.forms.fields import put_version
 from jobs.forms.visits import AgainForm, BookForm, CloseForm, MoveForm, NoAccessForm, ReasonForm
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, Company, FollowUp, Job, SiteTenure, Visit
@@ -199,7 +200,7 @@ def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
         return sent
     if form.is_overtaken:
         visit = visit_or_404(request, pk)
-        form.take_version(visit.version)
+        put_version(form, visit.version)
     return form_page(
         request, "visits/move.html", form, visit=visit, nav="day", **_people_of_day(request, form)
     )

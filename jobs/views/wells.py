@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST
 
 from equipment.models import Site, Well
 from jobs.access import allow
+from jobs.forms.fields import refusal_of
 from jobs.forms.well_panels import well_glasses
 from jobs.forms.wells import FiguresForm, WellForm
 from jobs.http import StaffRequest
@@ -52,8 +53,9 @@ def _well_form(request: StaffRequest, site: Site, well: Well, title: str) -> Htt
     valid = sending and all([form.is_valid(), figures.is_valid()])
     if valid and (sent := send_once(request, form, work)):
         return sent
-    if getattr(getattr(form, "refusal", None), "differences", None):
-        form.take_version(Well.objects.get(pk=well.pk).version)
+    refusal = refusal_of(form)
+    if refusal and refusal.differences:
+        form.take_newest_version()
     shown = {"figures": figures, "glasses": well_glasses(figures.texts()), "title": title}
     return form_page(request, "sites/well.html", form, site=site, well=well, nav="search", **shown)
 

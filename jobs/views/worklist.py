@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.models import User
 from django.core.paginator import Paginator
 from django.db.models import Count, Q
+from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -26,8 +26,17 @@ from jobs.forms.follow_ups import (
 )
 from jobs.forms.worklist import WorklistFilter
 from jobs.http import StaffRequest
-from jobs.models import Company, ContactAttempt, DoNotUse, FollowUp, FollowUpRule, SiteTenure
+from jobs.models import (
+    Company,
+    ContactAttempt,
+    Customer,
+    DoNotUse,
+    FollowUp,
+    FollowUpRule,
+    SiteTenure,
+)
 from jobs.models.company import company_day
+from jobs.models.follow_ups import FollowUpQuerySet
 from jobs.pages.loose_ends import loose_ends
 from jobs.pages.site import closes
 from jobs.schedule.free_times import FreeTime, nearest, technicians
@@ -47,7 +56,7 @@ class Row:
 
     follow_up: FollowUp
     today: date
-    customer: Any = None
+    customer: Customer | None = None
     attempts: list[ContactAttempt] = field(default_factory=list)
 
     @property
@@ -113,7 +122,7 @@ def worklist(request: StaffRequest) -> HttpResponse:
     )
 
 
-def due_rows(today: date) -> Any:
+def due_rows(today: date) -> FollowUpQuerySet:
     """Open and due, and booked ones past their window: a late promise does not hide."""
     late_and_booked = Q(status=FollowUp.Status.BOOKED, window_until__lt=today)
     awake = Q(snoozed_until=None) | Q(snoozed_until__lte=today)
@@ -139,7 +148,7 @@ def rows_of(follow_ups: Iterable[FollowUp], today: date) -> list[Row]:
     return rows
 
 
-def grouped(due: Any, rows: list[Row], today: date) -> list[Group]:
+def grouped(due: FollowUpQuerySet, rows: list[Row], today: date) -> list[Group]:
     groups = {harm: Group(harm, str(label)) for harm, label in FollowUpRule.Harm.choices}
     counted = (
         due.order_by()
@@ -232,7 +241,7 @@ def first_choice(follow_up: FollowUp) -> User | None:
 
 
 def _one_form(
-    request: StaffRequest, follow_up: FollowUp, form: Any, work: Callable[[], str], title: str
+    request: StaffRequest, follow_up: FollowUp, form: BaseForm, work: Callable[[], str], title: str
 ) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent

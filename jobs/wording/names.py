@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from typing import Protocol
 
 from equipment.quantities import SettingName
 
@@ -19,11 +19,19 @@ SETTINGS: dict[str, str] = {
 }
 
 
-def person(user: Any) -> str:
+class Named(Protocol):
+    """Whoever signs in."""
+
+    def get_full_name(self) -> str: ...
+
+    def get_username(self) -> str: ...
+
+
+def person(user: Named | None) -> str:
     """Full name, or the sign-in name where no other is kept."""
     if user is None:
         return ""
-    return str(user.get_full_name() or user.get_username())
+    return user.get_full_name() or user.get_username()
 
 
 def sentence(text: str) -> str:
@@ -38,7 +46,7 @@ def setting_name(name: str) -> str:
     return SETTINGS.get(name, name.replace("_", " "))
 
 
-def soft(name: Any) -> str:
+def soft(name: object) -> str:
     """Soft hyphens in words longer than nine letters, so that a narrow cell can break them."""
     return re.sub(r"[^\W\d_]{10,}", lambda word: _hyphened(word[0]), str(name))
 

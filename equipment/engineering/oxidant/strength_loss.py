@@ -111,7 +111,8 @@ def _strength_left(
 
 
 def _rate(at_reference: float, growth: float, celsius: float) -> float:
-    return at_reference * growth ** ((celsius - RATE_AT_C) / 10)
+    rate: float = at_reference * growth ** ((celsius - RATE_AT_C) / 10)
+    return rate
 
 
 def _warnings(product: str, days: float, celsius: float | None) -> tuple[str, ...]:

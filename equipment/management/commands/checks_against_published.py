@@ -12,7 +12,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from equipment.engineering import registry
-from equipment.published import Published, other_tables, published_rows, table_rows
+from equipment.published import Answered, Published, other_tables, published_rows, table_rows
 
 #: arithmetic done elsewhere shows that sums are right, not that the method is
 NO_EVIDENCE = "DERIVED"
@@ -25,7 +25,7 @@ class Command(BaseCommand):
     requires_migrations_checks = False
 
     def handle(self, *args: Any, **options: Any) -> None:
-        by_name: dict[str, list[tuple[Published, Any]]] = defaultdict(list)
+        by_name: dict[str, list[tuple[Published, Answered]]] = defaultdict(list)
         failed = []
         for row in published_rows():
             value = row.answered()
@@ -48,7 +48,7 @@ class Command(BaseCommand):
             raise CommandError("\n".join(["Outside their tolerance:", *failed]), returncode=1)
 
 
-def line_of(name: str, rows: list[tuple[Published, Any]]) -> tuple[str, ...]:
+def line_of(name: str, rows: list[tuple[Published, Answered]]) -> tuple[str, ...]:
     """The cells of one name; a word or a printed nought has no relative deviation."""
     derived = sum(row.mark == NO_EVIDENCE for row, _ in rows)
     sources = {row.source.split(",")[0] for row, _ in rows if row.mark != NO_EVIDENCE}
@@ -64,7 +64,7 @@ def line_of(name: str, rows: list[tuple[Published, Any]]) -> tuple[str, ...]:
     return (*counts, f"{worst:.2%}", f"{allowed:.2%}", where)
 
 
-def total_line(by_name: dict[str, list[tuple[Published, Any]]]) -> str:
+def total_line(by_name: dict[str, list[tuple[Published, Answered]]]) -> str:
     rows = [row for pairs in by_name.values() for row, _ in pairs]
     printed = [row for row in rows if row.mark != NO_EVIDENCE]
     return (
