@@ -207,7 +207,7 @@ def _rows(promises: FollowUpQuerySet, on: date) -> list[dict[str, Any]]:
             "where": str(row.site or row.person or ""),
             "due": day_words(row.first_due_on),
             "days_late": overdue.days_late(row, on=on),
-            "booked": row.status == FollowUp.Status.BOOKED,
+            "booked": "booked" if row.status == FollowUp.Status.BOOKED else "not booked",
             "url": links.page_url("follow-up-detail", pk=row.pk),
         }
         for row in promises.with_site().select_related("person")[:ROWS_SHOWN]

@@ -68,6 +68,11 @@ class Company(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def address(self) -> str:
+        """Street and town in one line, as far as they are known."""
+        return ", ".join(part for part in (self.street, self.town) if part)
+
     @classmethod
     def load(cls) -> Company:
         return cls.objects.get_or_create(pk=1)[0]

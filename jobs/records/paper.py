@@ -100,7 +100,7 @@ def _visits(sheet: Sheet) -> list[str]:
 def _company(company: Company) -> dict[str, str]:
     return {
         "name": company.name,
-        "address": ", ".join(part for part in (company.street, company.town) if part),
+        "address": company.address,
         "phone": company.phone,
         "email": company.email,
         "licence": company.licence_note,
