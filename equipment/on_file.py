@@ -2,28 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import Q
 from django.utils import timezone
 
 from equipment.models import Measurement, SettingChange, Site, Stage, Well
-from equipment.quantities import MEASURED
-
-
-@dataclass(frozen=True)
-class Known:
-    """A figure a calculation may rest on. `text` is number and unit as the registry reads them."""
-
-    text: str
-    origin: str
-    value: float | None = None
-    unit: str = ""
-
-    @classmethod
-    def of(cls, value: float, unit: str, origin: str) -> Known:
-        return cls(f"{value:.10g} {unit}".strip(), origin, value, unit)
+from equipment.quantities import MEASURED, Known
 
 
 def day_text(moment: datetime) -> str:
@@ -57,12 +42,16 @@ class OnFile:
 
     def reading(self, quantity: str, place: str = "", stage: Stage | None = None) -> Known | None:
         row = self.row(quantity, place, stage)
-        if row is None or row.value is None:
+        return self.known(row) if row else None
+
+    def known(self, row: Measurement) -> Known | None:
+        """The figure of a row with its origin; None where it holds words."""
+        if row.value is None:
             return None
         origin = f"{row.get_origin_display()}, {day_text(row.measured_at)}"
         if row.comparator == Measurement.Comparator.BELOW:
             origin += ", not found: the limit is used"
-        return Known.of(row.value, MEASURED[quantity].unit, origin)
+        return Known.of(row.value, MEASURED[row.quantity_key].unit, origin)
 
     def setting(self, stage: Stage | None, name: str, unit: str) -> Known | None:
         change = self.settings.get((stage.pk, name)) if stage else None

@@ -69,6 +69,20 @@ class Measured:
         return self.metric if system == "metric" and self.metric else self.unit
 
 
+@dataclass(frozen=True)
+class Known:
+    """A figure a calculation may rest on. `text` is number and unit as the registry reads them."""
+
+    text: str
+    origin: str
+    value: float | None = None
+    unit: str = ""
+
+    @classmethod
+    def of(cls, value: float, unit: str, origin: str) -> Known:
+        return cls(f"{value:.10g} {unit}".strip(), origin, value, unit)
+
+
 def _table(*rows: Measured) -> dict[str, Measured]:
     return {row.key: row for row in rows}
 
@@ -231,6 +245,6 @@ def as_quantity(key: str, value: float) -> Any:
 
 
 __all__ = [
-    "MEASURED", "Measured", "Typed", "WrongInput", "as_quantity", "in_unit", "limits_text",
+    "MEASURED", "Known", "Measured", "Typed", "WrongInput", "as_quantity", "in_unit", "limits_text",
     "read_typed", "warning_for",
 ]  # fmt: skip

@@ -6,10 +6,10 @@ from datetime import timedelta
 from django.conf import settings
 
 from jobs.fieldwork.cautions import CAUTIONS
-from jobs.fieldwork.sheet import load_sheet
 from jobs.models import ChecklistTemplate, Job
+from jobs.records.loading import load_sheet
 from jobs.workflows import dial_back
-from jobs.workflows.answers import Asked, Entered, acknowledge_caution, save_answer
+from jobs.workflows.answers import Entered, Place, acknowledge_caution, save_answer
 from jobs.workflows.checklist_templates import load_templates
 from jobs.workflows.records import open_record
 from tests.conftest import NOW
@@ -97,7 +97,7 @@ def make_house(*, purpose=ChecklistTemplate.Purpose.STARTUP, kind=Job.Kind.START
 def answer(record, by, key, text, *, stage=None, side="", now=NOW, version=None, **entered):
     return save_answer(
         record=record,
-        asked=Asked(key, stage, side),
+        place=Place(key, stage, side),
         entered=Entered(text, **entered),
         by=by,
         now=now,

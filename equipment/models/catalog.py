@@ -6,6 +6,8 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from equipment.engineering import names
+
 
 class CatalogEntry(models.Model):
     """Shared by all catalog tables: a stable slug, a generic name, a source for the limits."""
@@ -47,9 +49,9 @@ class FeedPump(CatalogEntry):
 
 class OxidantProduct(CatalogEntry):
     class Oxidant(models.TextChoices):
-        PEROXIDE = "peroxide", "hydrogen peroxide"
-        CHLORINE = "chlorine", "chlorine"
-        PERMANGANATE = "permanganate", "potassium permanganate"
+        PEROXIDE = names.Oxidant.PEROXIDE.value, "hydrogen peroxide"
+        CHLORINE = names.Oxidant.CHLORINE.value, "chlorine"
+        PERMANGANATE = names.Oxidant.PERMANGANATE.value, "potassium permanganate"
 
     class Basis(models.TextChoices):
         WEIGHT = "w/w", "percent by weight"

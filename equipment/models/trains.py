@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
-from equipment.engineering.plan import facts
+from equipment.engineering import names
 
 from .catalog import FeedPump, Medium, OxidantProduct, Resin, RetentionTank, Vessel
 from .sites import Site
@@ -29,16 +29,16 @@ class Train(models.Model):
     """One treatment system at a site: ordered stages, and how its feeder is joined to the well."""
 
     class Side(models.TextChoices):
-        BEFORE = facts.Side.BEFORE.value, "before the pressure tank"
-        AFTER = facts.Side.AFTER.value, "after the pressure tank"
+        BEFORE = names.Side.BEFORE.value, "before the pressure tank"
+        AFTER = names.Side.AFTER.value, "after the pressure tank"
 
     class Switching(models.TextChoices):
-        SWITCH_LOAD = facts.Switching.SWITCH_LOAD.value, "load side of the pressure switch"
-        CURRENT_RELAY = facts.Switching.CURRENT_RELAY.value, "current-sensing relay"
-        DRIVE_CONTACT = facts.Switching.DRIVE_CONTACT.value, "run contact of the pump drive"
-        FLOW_SWITCH = facts.Switching.FLOW_SWITCH.value, "flow switch"
-        METERED = facts.Switching.METERED.value, "metered pulses"
-        ALWAYS_LIVE = facts.Switching.ALWAYS_LIVE.value, "always live"
+        SWITCH_LOAD = names.Switching.SWITCH_LOAD.value, "load side of the pressure switch"
+        CURRENT_RELAY = names.Switching.CURRENT_RELAY.value, "current-sensing relay"
+        DRIVE_CONTACT = names.Switching.DRIVE_CONTACT.value, "run contact of the pump drive"
+        FLOW_SWITCH = names.Switching.FLOW_SWITCH.value, "flow switch"
+        METERED = names.Switching.METERED.value, "metered pulses"
+        ALWAYS_LIVE = names.Switching.ALWAYS_LIVE.value, "always live"
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="trains")
     wells = models.ManyToManyField(Well, blank=True, related_name="trains")
@@ -91,15 +91,15 @@ class Stage(models.Model):
     """One piece of a train. Replacing it ends this row and begins another."""
 
     class Kind(models.TextChoices):
-        FEEDER = "feeder", "oxidant feed pump"
-        RETENTION = "retention", "retention tank"
-        FILTER = "filter", "backwashing filter"
-        SOFTENER = "softener", "softener"
-        NEUTRALIZER = "neutralizer", "neutralizer"
-        SEDIMENT = "sediment", "sediment filter"
-        CARTRIDGE = "cartridge", "cartridge filter"
-        UV = "uv", "UV unit"
-        AERATION = "aeration", "aeration tank"
+        FEEDER = names.PartKind.FEEDER.value, "oxidant feed pump"
+        RETENTION = names.PartKind.RETENTION.value, "retention tank"
+        FILTER = names.PartKind.FILTER.value, "backwashing filter"
+        SOFTENER = names.PartKind.SOFTENER.value, "softener"
+        NEUTRALIZER = names.PartKind.NEUTRALIZER.value, "neutralizer"
+        SEDIMENT = names.PartKind.SEDIMENT.value, "sediment filter"
+        CARTRIDGE = names.PartKind.CARTRIDGE.value, "cartridge filter"
+        UV = names.PartKind.UV.value, "UV unit"
+        AERATION = names.PartKind.AERATION.value, "aeration tank"
 
     train = models.ForeignKey(Train, on_delete=models.PROTECT, related_name="stages")
     position = models.PositiveSmallIntegerField()

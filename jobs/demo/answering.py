@@ -10,11 +10,13 @@ from equipment.engineering.units import magnitude, quantity
 from equipment.models import Stage
 from equipment.quantities import MEASURED
 from jobs.fieldwork.advice import wait_minutes
-from jobs.fieldwork.gates import OPEN
+from jobs.fieldwork.asked import Item
 from jobs.fieldwork.keys import BlockKey, LineKey
-from jobs.fieldwork.sheet import Item, Sheet, load_sheet
+from jobs.fieldwork.sheet import Sheet
+from jobs.fieldwork.states import OPEN
 from jobs.models import ChecklistLine, ChecklistRecord, Visit
-from jobs.workflows.answers import Asked, Entered, acknowledge_caution, save_answer
+from jobs.records.loading import load_sheet, step_facts
+from jobs.workflows.answers import Entered, Place, acknowledge_caution, save_answer
 from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step
 from jobs.workflows.timers import start_timer, stop_timer
 
@@ -74,7 +76,9 @@ class Pen:
         return bool(answered & opening_lines(sheet))
 
     def _read_cautions(self, sheet: Sheet, keys: Collection[str]) -> None:
-        read = {row.caution for row in sheet.acknowledgements if row.by_id == self.by.pk}
+        read = set(
+            self.record.acknowledgements.filter(by=self.by).values_list("caution", flat=True)
+        )
         for caution, block in sheet.red_cautions().items():
             if block.key in keys and caution not in read:
                 acknowledge_caution(record=self.record, caution=caution, by=self.by, now=self.clock)
@@ -101,7 +105,7 @@ class Pen:
             unit = unit or MEASURED[item.line.quantity_key].unit
         save_answer(
             record=self.record,
-            asked=Asked(item.line.key, item.stage, side),
+            place=Place(item.line.key, item.stage, side),
             entered=Entered(figure, unit, confirmed=True),
             by=self.by,
             now=self.clock,
@@ -112,7 +116,7 @@ class Pen:
         """Side to text; a tick is ticked unless told otherwise."""
         told = self.told.get(item.line.key)
         if isinstance(told, dict) and item.stage:
-            told = told.get(item.stage.label) or told.get(item.stage.kind)
+            told = told.get(item.stage.name) or told.get(item.stage.kind)
         if told is None and item.line.kind == ChecklistLine.Kind.TICK and item.line.required:
             told = "yes"
         if told is None:
@@ -131,7 +135,9 @@ class Pen:
             if self.is_late:
                 return True
             step = set_step(record=self.record, setting_percent=percent, by=self.by, now=self.clock)
-            wait = timedelta(minutes=(wait_minutes(self.sheet(), step) or 15) + 2)
+            wait = timedelta(
+                minutes=(wait_minutes(self.sheet().outcomes, step_facts(step)) or 15) + 2
+            )
             if self.clock + wait > self.until:
                 self.until = self.clock  # the wait is on: nothing more is written
                 return True
@@ -159,7 +165,7 @@ def fed_at(stage: Stage, percent: float) -> dict[str, str]:
 def opening_lines(sheet: Sheet) -> set[str]:
     """Keys of lines whose answer decides whether others are asked."""
     found: set[str] = set()
-    for line in sheet.lines:
+    for line in sheet.facts.lines:
         for part in (line.condition, *line.condition.get("all", [])):
             found |= {part[word] for word in ("line", "answer") if word in part}
     return found

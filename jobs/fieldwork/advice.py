@@ -8,12 +8,12 @@ from typing import Any
 from equipment.engineering.errors import EngineeringError, MissingInput
 from equipment.engineering.registry import compute
 from equipment.engineering.results import Answer as Computed
-from jobs.fieldwork.panels.run import by_name, run
-from jobs.models import DialStep
 
-from .gates import TURNOVERS_NEEDED
-from .keys import DIAL_IN
-from .sheet import Sheet
+from .asked import Asked
+from .facts import Step
+from .keys import DIAL_IN, NOT_SOAKED, UNCLEAR_GLASS, LineKey, PanelName
+from .panels.run import Outcomes
+from .states import TURNOVERS_NEEDED
 
 
 @dataclass(frozen=True)
@@ -29,61 +29,62 @@ class Advice:
         return found.get("value") if isinstance(found, dict) and "value" in found else found
 
 
-def turning_volume(sheet: Sheet) -> float | None:
+def turning_volume(outcomes: Outcomes) -> float | None:
     """Gallons between the injection point and the tap."""
-    known = run(sheet, by_name("turnover")).known.get("volume")
+    known = outcomes.of(PanelName.TURNOVER).known.get("volume")
     return known.value if known else None
 
 
-def wait_minutes(sheet: Sheet, step: DialStep | None = None) -> float | None:
+def wait_minutes(outcomes: Outcomes, step: Step | None = None) -> float | None:
     """Minutes of three turnovers at the tap flow of the step, or at the one on the record."""
-    volume = turning_volume(sheet)
-    flow = (step.tap_flow_gpm if step else None) or sheet.value("tap-flow")
+    volume = turning_volume(outcomes)
+    flow = (step.tap_flow_gpm if step else None) or outcomes.asked.value(LineKey.TAP_FLOW)
     if not volume or not flow:
         return None
-    found = compute(
+    found, _ = compute(
         "turnover", volume=f"{volume} gal", flow=f"{flow} gpm", turnovers=str(TURNOVERS_NEEDED)
     )
-    return float(found[0]["results"]["time"]["value"])
+    return float(found["results"]["time"]["value"])
 
 
-def computed_setting(sheet: Sheet) -> float | None:
-    return run(sheet, by_name("feed-setting")).value("setting")
+def computed_setting(outcomes: Outcomes) -> float | None:
+    return outcomes.of(PanelName.FEED_SETTING).value("setting")
 
 
-def dose_at(sheet: Sheet, percent: float) -> float | None:
+def dose_at(outcomes: Outcomes, percent: float) -> float | None:
     if percent <= 0:
         return 0.0
-    return run(sheet, by_name("dose-from-setting"), typed={"setting": f"{percent} percent"}).value(
-        "dose"
-    )
+    return outcomes.typed(
+        PanelName.DOSE_FROM_SETTING, None, {"setting": f"{percent} percent"}
+    ).value("dose")
 
 
-def reading_text(step: DialStep) -> str:
+def reading_text(step: Step) -> str:
     """A step as the calculation reads it: setting:low-high:turnovers."""
     low, high = step.residual_low_mg_l or 0.0, step.residual_high_mg_l
     span = f">{low:g}" if high is None else f"{low:g}-{high:g}"
     return f"{step.setting_percent:g}:{span}:{min(step.turnovers or 0, 100):.10g}"
 
 
-def advise(sheet: Sheet) -> Advice:
+def advise(outcomes: Outcomes) -> Advice:
     """Next setting from the steps so far; the start where there are none."""
-    if sheet.feeder is None:
+    asked = outcomes.asked
+    if asked.feeder is None:
         return Advice(waiting="needs a dosing pump in the system")
-    feed = run(sheet, by_name("dose-from-setting"), typed={"setting": "50 percent"})
+    feed = outcomes.typed(PanelName.DOSE_FROM_SETTING, None, {"setting": "50 percent"})
     if feed.json is None:
         return Advice(waiting=feed.refusal)
-    low, high = sheet.aim or (0.0, 0.0)
+    low, high = asked.aim or (0.0, 0.0)
     texts: dict[str, str | list[str]] = {
-        "oxidant": sheet.oxidant,
+        "oxidant": asked.oxidant,
         "flow": feed.known["flow"].text,
         "strength": feed.known["strength"].text,
         "feeder_output": feed.known["feeder_output"].text,
         "target_low": f"{low} mg/L",
         "target_high": f"{high} mg/L",
-        "reading": [reading_text(s) for s in sheet.steps if s.residual_low_mg_l is not None],
+        "reading": [reading_text(s) for s in asked.steps if s.residual_low_mg_l is not None],
     }
-    texts |= _last_words(sheet)
+    texts |= _last_words(outcomes)
     try:
         json, computed = compute(DIAL_IN, **texts)
     except MissingInput:
@@ -93,24 +94,25 @@ def advise(sheet: Sheet) -> Advice:
     return Advice(json, computed)
 
 
-def _last_words(sheet: Sheet) -> dict[str, str | list[str]]:
+def _last_words(outcomes: Outcomes) -> dict[str, str | list[str]]:
     """What is known beside the readings."""
     words: dict[str, str | list[str]] = {}
-    read = [step for step in sheet.steps if step.residual_low_mg_l is not None]
+    read = [step for step in outcomes.asked.steps if step.residual_low_mg_l is not None]
     if read and read[-1].iron_clear is not None:
         words["iron_clear"] = str(read[-1].iron_clear).lower()
     if read and read[-1].odour_clear is not None:
         words["odour_clear"] = str(read[-1].odour_clear).lower()
-    computed = computed_setting(sheet)
+    computed = computed_setting(outcomes)
     if computed:
         words["computed_setting"] = f"{min(computed, 1000)} percent"
-    feeder = sheet.feeder
+    feeder = outcomes.asked.feeder
     level = feeder.product.maximum_use_level_mg_l if feeder and feeder.product else None
     if level:
         words["maximum_use_level"] = f"{level} mg/L"
     return words
 
 
-def looks_say_nothing(sheet: Sheet) -> bool:
+def looks_say_nothing(asked: Asked) -> bool:
     """The treated control glass was not clear with the pump off: only residuals count today."""
-    return sheet.text("glass-treated") in ("few", "milky") or sheet.text("soaked") == "not_soaked"
+    unclear = asked.text(LineKey.GLASS_TREATED) in UNCLEAR_GLASS
+    return unclear or asked.text(LineKey.SOAKED) == NOT_SOAKED

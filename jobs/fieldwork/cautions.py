@@ -151,9 +151,10 @@ CAUTIONS: dict[str, Caution] = _table(
     ),
 )
 
-#: a well head in a pit is said first where a tank is opened
+#: a well head in a pit changes what stands first on a page
 PIT, PIT_REPLACES = "pit", "pressure"
 
 
-def red(keys: set[str]) -> set[str]:
-    return {key for key in keys if key in CAUTIONS and CAUTIONS[key].level == "halt"}
+def is_red(key: str) -> bool:
+    """A stop, which is read by name on each record."""
+    return key in CAUTIONS and CAUTIONS[key].level == "halt"

@@ -1,117 +1,109 @@
-"""Which lines apply to this system, and whether an answer passes."""
+"""Whether an answer passes: the state of each line, and one sentence about it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from equipment.engineering.oxidant.demand_fit import SETTLED_TURNOVERS
 from equipment.quantities import MEASURED
-from jobs.models import ChecklistLine, DialStep
 
-if TYPE_CHECKING:
-    from .sheet import Item, Sheet
+from .asked import Asked, Item
+from .kinds import LineKind
+from .panels.run import Outcomes
+from .states import ANSWERED, FAILED, LOOK_TWICE, OPEN, OVERRIDDEN, PASSED, SKIPPED, counts
 
-#: states of a line
-OPEN, ANSWERED, PASSED, FAILED = "open", "answered", "passed", "failed"
-SKIPPED, OVERRIDDEN, LOOK_TWICE = "skipped", "overridden", "look-twice"
-#: readings after fewer turnovers are early and prove nothing
-TURNOVERS_NEEDED = SETTLED_TURNOVERS
+#: True: passed. A sentence: failed. None: not a gate, or nothing to judge yet
+Verdict = bool | str | None
 
 
-def applies(sheet: Sheet, item: Item) -> bool:
-    return _holds(sheet, item, item.line.condition)
+class Judge:
+    """What lines are judged by: the answers, the panels, and the moment. Each is judged once."""
+
+    def __init__(self, asked: Asked, outcomes: Outcomes, *, now: datetime) -> None:
+        self.asked = asked
+        self.outcomes = outcomes
+        self.now = now
+        self._verdicts: dict[str, Verdict] = {}
+        self._states: dict[str, tuple[str, str]] = {}
+
+    def state(self, item: Item) -> tuple[str, str]:
+        """State of a line and one sentence about it."""
+        if item.key not in self._states:
+            self._states[item.key] = OPEN, ""  # two lines that ask for each other end here
+            self._states[item.key] = _state(self, item)
+        return self._states[item.key]
+
+    def verdict(self, item: Item) -> Verdict:
+        if item.key not in self._verdicts:
+            self._verdicts[item.key] = None
+            self._verdicts[item.key] = _verdict(self, item)
+        return self._verdicts[item.key]
 
 
-def _holds(sheet: Sheet, item: Item, condition: dict[str, Any]) -> bool:
-    """One condition: the keys of CONDITIONS, all of them."""
-    return all(CONDITIONS[word](sheet, item, condition) for word in CONDITIONS if word in condition)
-
-
-def _other_line(sheet: Sheet, item: Item, condition: dict[str, Any]) -> bool:
-    texts = [other.text for other in sheet.items if other.line.key == condition["line"]]
-    return any(text in condition["one_of"] for text in texts)
-
-
-def _same_part(sheet: Sheet, item: Item, condition: dict[str, Any]) -> bool:
-    other = sheet.item(condition["answer"], item.stage)
-    return other is not None and other.text in condition["one_of"]
-
-
-CONDITIONS: dict[str, Callable[[Any, Any, dict[str, Any]], bool]] = {
-    "has": lambda sheet, item, c: sheet.has(c["has"]),
-    "lacks": lambda sheet, item, c: not sheet.has(c["lacks"]),
-    "oxidant": lambda sheet, item, c: sheet.oxidant == c["oxidant"],
-    "line": _other_line,
-    "answer": _same_part,
-    "all": lambda sheet, item, c: all(_holds(sheet, item, part) for part in c["all"]),
-}
-
-
-def judge(sheet: Sheet, item: Item) -> tuple[str, str]:
-    """State of a line and one sentence about it."""
-    answer = item.deciding
-    if item.timer and _is_running(sheet, item) and not item.override:
-        return OPEN, _left(sheet, item)
-    if item.line.kind == ChecklistLine.Kind.STEPS and not sheet.final_step and not item.override:
-        words = "no step has been kept as the final setting." if sheet.steps else "no step yet."
-        return OPEN, words
-    verdict = _verdict(sheet, item)
+def _state(judge: Judge, item: Item) -> tuple[str, str]:
+    if _is_running(judge, item) and not item.override:
+        return OPEN, _left(judge, item)
+    if item.line.kind == LineKind.STEPS and not judge.asked.final_step and not item.override:
+        some = bool(judge.asked.steps)
+        return OPEN, "no step has been kept as the final setting." if some else "no step yet."
+    verdict = judge.verdict(item)
     unchecked = next(
-        (a for a in item.answers.values() if a.text and a.warning and not a.warning_confirmed_at),
-        None,
+        (a for a in item.answers.values() if a.text and a.warning and not a.is_confirmed), None
     )
     if verdict is True and not unchecked:
         return PASSED, ""
     if item.override:
-        return OVERRIDDEN, f"{item.override.reason} ({_name(item.override.by)})"
+        return OVERRIDDEN, f"{item.override.reason} ({item.override.by})"
     if unchecked and verdict is not False:
         return LOOK_TWICE, unchecked.warning
     if isinstance(verdict, str):
         return FAILED, verdict
+    return _answered(item)
+
+
+def _answered(item: Item) -> tuple[str, str]:
+    """State of a line that is no gate, or of a gate that has no answer."""
+    answer = item.deciding
     if answer and answer.skip_reason and not answer.text:
         if item.line.is_gate:
             return OPEN, f"not answered ({answer.skip_reason}); it must pass or be overridden."
-        return SKIPPED, f"{answer.skip_reason} ({_name(answer.by)})"
+        return SKIPPED, f"{answer.skip_reason} ({answer.by})"
     if answer and answer.text:
         return ANSWERED, ""
     return OPEN, "not answered yet."
 
 
-def _name(person: Any) -> str:
-    return str(person.get_full_name() or person.get_username())
-
-
-def _verdict(sheet: Sheet, item: Item) -> bool | str | None:
-    """True: passed. A sentence: failed. None: not a gate, or nothing to judge yet."""
+def _verdict(judge: Judge, item: Item) -> Verdict:
     line = item.line
     if line.is_gate and "no_notice" in line.passes:
-        return _no_notice(sheet, item, line.passes["no_notice"])
-    if line.kind == ChecklistLine.Kind.TIMER:
-        return _timer(sheet, item)
-    if line.kind == ChecklistLine.Kind.STEPS:
-        return _final_step(sheet) if line.is_gate or sheet.steps else None
+        return _no_notice(judge, line.passes["no_notice"])
+    if line.kind == LineKind.TIMER:
+        return _timer(judge, item)
+    if line.kind == LineKind.STEPS:
+        return _final_step(judge) if line.is_gate or judge.asked.steps else None
     if not line.is_gate or item.read() is None:
         return None
     for word, rule in RULES.items():
         if word in line.passes:
-            sentence = rule(sheet, item, line.passes[word])
+            sentence = rule(judge, item, line.passes[word])
             if sentence:
                 return sentence
     return True
 
 
-def _limit(sheet: Sheet, item: Item, given: Any) -> tuple[float | None, str]:
+# --- limits -------------------------------------------------------------------------------------
+
+
+def _limit(judge: Judge, item: Item, given: Any) -> tuple[float | None, str]:
     """A limit as a number and where it comes from."""
     if isinstance(given, int | float):
         return float(given), ""
     source, _, name = str(given).partition(".")
     if source == "company":
-        return float(getattr(sheet.company, name)), "company value"
-    from jobs.fieldwork.panels.run import expected
-
-    return expected(sheet, given.removeprefix("result:"), item), "worked out for this water"
+        return judge.asked.company[name], "company value"
+    name = str(given).removeprefix("result:")
+    return judge.outcomes.expected(name, item.stage), "worked out for this water"
 
 
 def _unit(item: Item) -> str:
@@ -124,8 +116,8 @@ def _say(item: Item, words: str, limit: float, origin: str) -> str:
     return f"must be {words} {limit:.3g}{_unit(item)}{why}; {item.shown} is not."
 
 
-def _at_most(sheet: Sheet, item: Item, given: Any) -> str:
-    limit, origin = _limit(sheet, item, given)
+def _at_most(judge: Judge, item: Item, given: Any) -> str:
+    limit, origin = _limit(judge, item, given)
     read = item.read()
     if limit is None or read is None or read.value is None:
         return ""
@@ -133,8 +125,8 @@ def _at_most(sheet: Sheet, item: Item, given: Any) -> str:
     return "" if good else _say(item, "at most", limit, origin)
 
 
-def _below(sheet: Sheet, item: Item, given: Any) -> str:
-    limit, origin = _limit(sheet, item, given)
+def _below(judge: Judge, item: Item, given: Any) -> str:
+    limit, origin = _limit(judge, item, given)
     read = item.read()
     if limit is None or read is None or read.value is None:
         return ""
@@ -144,8 +136,8 @@ def _below(sheet: Sheet, item: Item, given: Any) -> str:
     return "" if good else _say(item, "below", limit, origin)
 
 
-def _at_least(sheet: Sheet, item: Item, given: Any) -> str:
-    limit, origin = _limit(sheet, item, given)
+def _at_least(judge: Judge, item: Item, given: Any) -> str:
+    limit, origin = _limit(judge, item, given)
     read = item.read()
     if limit is None or read is None or read.value is None:
         return ""
@@ -153,20 +145,23 @@ def _at_least(sheet: Sheet, item: Item, given: Any) -> str:
     return "" if good else _say(item, "at least", limit, origin)
 
 
-def _ticked(sheet: Sheet, item: Item, given: Any) -> str:
+def _ticked(judge: Judge, item: Item, given: Any) -> str:
     read = item.read()
     return "" if read and read.is_ticked else "not ticked yet."
 
 
-def _one_of(sheet: Sheet, item: Item, given: list[str]) -> str:
+def _one_of(judge: Judge, item: Item, given: list[str]) -> str:
     if item.text in given:
         return ""
-    right = " or ".join(str(dict(item.line.choices).get(word, word)) for word in given)
-    return f"must be {right}."
+    words = dict(item.line.choices)
+    return f"must be {' or '.join(words.get(word, word) for word in given)}."
 
 
-def _falls_at_most(sheet: Sheet, item: Item, given: dict[str, Any]) -> str:
-    start = sheet.value(given["line"])
+# --- one line against another -------------------------------------------------------------------
+
+
+def _falls_at_most(judge: Judge, item: Item, given: dict[str, Any]) -> str:
+    start = judge.asked.value(given["line"])
     if start is None:
         return "needs the reading at the start."
     value = item.value
@@ -178,28 +173,28 @@ def _falls_at_most(sheet: Sheet, item: Item, given: dict[str, Any]) -> str:
     return f"fell by {fell:.3g} {given['unit']}; at most {given['by']:g} {given['unit']} passes."
 
 
-def _after(sheet: Sheet, item: Item, given: str) -> str:
+def _after(judge: Judge, item: Item, given: str) -> str:
     """The other reading must have passed, and earlier; it counts only where it is asked."""
-    first = sheet.item(given)
+    first = judge.asked.item(given)
     if first is None:
         return ""
     mine, other = item.deciding, first.deciding
-    if mine is None or other is None or not other.text or first.state == "open":
+    if mine is None or other is None or not other.text or judge.state(first)[0] == OPEN:
         return f"comes after this one: {first.line.label}."
-    if _verdict(sheet, first) is not True:
+    if judge.verdict(first) is not True:
         return f"counts only after this has passed: {first.line.label}."
     if mine.read_at < other.read_at:
         return f"must be read after this one: {first.line.label}."
     return ""
 
 
-def _hours_apart(sheet: Sheet, item: Item, given: Any) -> str:
+def _hours_apart(judge: Judge, item: Item, given: Any) -> str:
     hour = item.value
     if hour is None or hour != int(hour):
         return "must be a whole hour, 0 to 23."
     same = [
         str(other.stage)
-        for other in sheet.items
+        for other in judge.asked.items
         if other.line.key == item.line.key and other.stage != item.stage and other.value == hour
     ]
     if not same:
@@ -207,15 +202,15 @@ def _hours_apart(sheet: Sheet, item: Item, given: Any) -> str:
     return f"{same[0]} washes in the same hour; two washes never run together."
 
 
-def _above_line(sheet: Sheet, item: Item, given: str) -> str:
-    other, value = sheet.value(given), item.value
+def _above_line(judge: Judge, item: Item, given: str) -> str:
+    other, value = judge.asked.value(given), item.value
     if other is None or value is None or value > other:
         return ""
     return f"must be above {other:.3g}{_unit(item)} as left."
 
 
-def _below_line(sheet: Sheet, item: Item, given: str) -> str:
-    other, value = sheet.value(given), item.value
+def _below_line(judge: Judge, item: Item, given: str) -> str:
+    other, value = judge.asked.value(given), item.value
     if other is None or value is None or value < other:
         return ""
     return (
@@ -223,7 +218,8 @@ def _below_line(sheet: Sheet, item: Item, given: str) -> str:
     )
 
 
-RULES: dict[str, Callable[[Any, Any, Any], str]] = {
+#: words of "passes": a sentence when it fails, "" when it passes
+RULES: dict[str, Callable[[Judge, Item, Any], str]] = {
     "at_most": _at_most,
     "below": _below,
     "at_least": _at_least,
@@ -239,55 +235,53 @@ RULES: dict[str, Callable[[Any, Any, Any], str]] = {
 PASSING = (*RULES, "no_notice", "timer", "final")
 
 
-def _no_notice(sheet: Sheet, item: Item, level: str) -> bool | str:
-    standing = [notice for notice in sheet.notices if notice.level == level]
+# --- notices, waits and the final setting -------------------------------------------------------
+
+
+def _no_notice(judge: Judge, level: str) -> bool | str:
+    standing = [notice for notice in judge.asked.notices if notice.level == level]
     if not standing:
         return True
-    return f"the notice still stands: {standing[0].get_level_display().lower()}."
+    return f"the notice still stands: {standing[0].title.lower()}."
 
 
-def _timer(sheet: Sheet, item: Item) -> bool | str | None:
+def _timer(judge: Judge, item: Item) -> Verdict:
     timer = item.timer
     if timer is None:
         return None
-    until = timer.stopped_at or sheet.now
-    if until >= _ends(item):
+    until = timer.stopped_at or judge.now
+    if until >= _ends(timer.started_at, timer.needed_minutes):
         return True
     return f"stopped after {(until - timer.started_at).total_seconds() / 3600:.1f} h."
 
 
-def _ends(item: Item) -> datetime:
+def _ends(started_at: datetime, minutes: float) -> datetime:
+    return started_at + timedelta(minutes=minutes)
+
+
+def _is_running(judge: Judge, item: Item) -> bool:
+    timer = item.timer
+    if timer is None or timer.stopped_at is not None:
+        return False
+    return judge.now < _ends(timer.started_at, timer.needed_minutes)
+
+
+def _left(judge: Judge, item: Item) -> str:
     assert item.timer
-    return item.timer.started_at + timedelta(minutes=item.timer.needed_minutes)
-
-
-def _is_running(sheet: Sheet, item: Item) -> bool:
-    return bool(item.timer and item.timer.stopped_at is None and sheet.now < _ends(item))
-
-
-def _left(sheet: Sheet, item: Item) -> str:
-    left = (_ends(item) - sheet.now).total_seconds() / 60
+    ends = _ends(item.timer.started_at, item.timer.needed_minutes)
+    left = (ends - judge.now).total_seconds() / 60
     return f"{int(left // 60)} h {int(left % 60)} min are left."
 
 
-def counts(step: DialStep) -> bool:
-    """A reading that proves something: read after three turnovers."""
-    return (
-        step.read_at is not None
-        and step.residual_low_mg_l is not None
-        and (step.turnovers or 0) >= TURNOVERS_NEEDED - 1e-9
-    )
-
-
-def _final_step(sheet: Sheet) -> bool | str | None:
-    final = sheet.final_step
+def _final_step(judge: Judge) -> Verdict:
+    final = judge.asked.final_step
     if final is None:
         return None
     if not counts(final):
         return "the final setting needs a residual read after three turnovers."
-    if sheet.aim is None:
+    if judge.asked.aim is None:
         return True
-    low, high = sheet.aim
+    low, high = judge.asked.aim
     got_low, got_high = final.residual_low_mg_l or 0, final.residual_high_mg_l
     middle = (got_low + (got_high if got_high is not None else got_low)) / 2
     if low <= middle <= high:

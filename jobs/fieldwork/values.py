@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from equipment.engineering.errors import EngineeringError
+from equipment.engineering.names import Oxidant
 from equipment.engineering.units import number
-from equipment.models import OxidantProduct
 from equipment.quantities import MEASURED, read_typed, warning_for
 from jobs.errors import BadEntry
-from jobs.models import ChecklistLine, Company
+
+from .facts import Line, Product
+from .kinds import KEPT_BY_PAGE, LineKind
 
 #: peroxide from here on damages eyes; asked to be looked at twice
 PEROXIDE_EYE_PERCENT = 8
@@ -30,12 +33,10 @@ class ReadAnswer:
         return self.text == "yes"
 
 
-def read_answer(
-    line: ChecklistLine, text: str, unit: str = "", dilution: float = 1.0
-) -> ReadAnswer:
+def read_answer(line: Line, text: str, unit: str = "", dilution: float = 1.0) -> ReadAnswer:
     """What was typed, or a BadEntry whose sentence names the line and says what is right."""
     text = text.strip()
-    kind = ChecklistLine.Kind(line.kind)
+    kind = LineKind(line.kind)
     if not text:
         return ReadAnswer("")
     if kind == kind.QUANTITY:
@@ -47,12 +48,12 @@ def read_answer(
     if kind == kind.CHOICE and text not in dict(line.choices):
         words = ", ".join(label for _, label in line.choices)
         raise BadEntry(f"{line.label}: choose one of {words}.", field=line.key)
-    if kind in (kind.TIMER, kind.STEPS):
+    if kind in KEPT_BY_PAGE:
         raise BadEntry(f"{line.label}: is kept by the page, not typed.", field=line.key)
     return ReadAnswer(text)
 
 
-def _read_quantity(line: ChecklistLine, text: str, unit: str, dilution: float) -> ReadAnswer:
+def _read_quantity(line: Line, text: str, unit: str, dilution: float) -> ReadAnswer:
     if dilution < 1:
         raise BadEntry(f"{line.label}: the dilution factor is 1 or more.", field=line.key)
     try:
@@ -64,7 +65,7 @@ def _read_quantity(line: ChecklistLine, text: str, unit: str, dilution: float) -
     return ReadAnswer(text, typed.value, typed.comparator, warning)
 
 
-def _read_number(line: ChecklistLine, text: str) -> ReadAnswer:
+def _read_number(line: Line, text: str) -> ReadAnswer:
     try:
         value = number(line.label, text.replace(",", "."))
     except EngineeringError as refusal:
@@ -73,7 +74,7 @@ def _read_number(line: ChecklistLine, text: str) -> ReadAnswer:
     return ReadAnswer(text, value, warning=_unusual(line, value))
 
 
-def _hard(line: ChecklistLine, value: float, unit: str) -> None:
+def _hard(line: Line, value: float, unit: str) -> None:
     low, high = line.hard_min, line.hard_max
     if (low is None or value >= low) and (high is None or value <= high):
         return
@@ -82,7 +83,7 @@ def _hard(line: ChecklistLine, value: float, unit: str) -> None:
     raise BadEntry(f"{line.label}: must be {words} {unit}".rstrip() + ".", field=line.key)
 
 
-def _unusual(line: ChecklistLine, value: float) -> str:
+def _unusual(line: Line, value: float) -> str:
     if line.warn_min is not None and value < line.warn_min:
         return f"Unusual: below {line.warn_min:g} is seldom right."
     if line.warn_max is not None and value > line.warn_max:
@@ -91,13 +92,13 @@ def _unusual(line: ChecklistLine, value: float) -> str:
 
 
 def strength_remark(
-    line: ChecklistLine, read: ReadAnswer, product: OxidantProduct | None, company: Company
+    line: Line, read: ReadAnswer, product: Product | None, company: Mapping[str, float]
 ) -> str:
     """The warning a label strength deserves; peroxide above the company's limit is refused."""
     if line.quantity_key != "strength_percent" or read.value is None or product is None:
         return ""
-    if product.oxidant == OxidantProduct.Oxidant.PEROXIDE and line.place == "label":
-        limit = company.peroxide_limit_percent
+    if product.oxidant == Oxidant.PEROXIDE and line.place == "label":
+        limit = company["peroxide_limit_percent"]
         if read.value > limit:
             raise BadEntry(
                 f"{line.label}: peroxide on site is at most {limit:g} percent.", field=line.key

@@ -18,23 +18,23 @@ from django.http import QueryDict
 
 from equipment.quantities import MEASURED, limits_text
 from jobs.errors import BadEntry, JobsError
-from jobs.fieldwork.sheet import Block, Item, Sheet
-from jobs.models import ChecklistLine, Visit
+from jobs.fieldwork.asked import Item
+from jobs.fieldwork.facts import Line
+from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind, Look
+from jobs.fieldwork.sheet import Block
+from jobs.models import ChecklistRecord, Visit
 from jobs.workflows.answers import (
-    Asked,
     Entered,
+    Place,
     override_gate,
     save_answer,
     skip_line,
     take_back_override,
 )
 
-Kind = ChecklistLine.Kind
-#: kinds that the page keeps by itself
-KEPT_BY_PAGE = (Kind.TIMER, Kind.STEPS)
 #: readings that are diluted when they are above the range of the kit
 DILUTED = ("chlorine", "peroxide")
-LOOKS = ["clear", "few", "milky"]
+LOOKS = [Look.CLEAR, Look.FEW, Look.MILKY]
 SIDE_WORDS = {"": "", "found": "as found", "left": "as left"}
 
 
@@ -75,7 +75,7 @@ class Row:
     echo: dict[str, Any] | None = None
 
     @property
-    def line(self) -> ChecklistLine:
+    def line(self) -> Line:
         return self.item.line
 
     @property
@@ -88,7 +88,7 @@ class Row:
 
     @property
     def short_choice(self) -> bool:
-        """Asked of many parts: a list to pick from instead of rows of buttons."""
+        """Place of many parts: a list to pick from instead of rows of buttons."""
         return self.line.subject == "each"
 
     @property
@@ -108,7 +108,7 @@ class Row:
 
     @property
     def keypad(self) -> str:
-        return "decimal" if self.line.kind in (Kind.QUANTITY, Kind.NUMBER) else "text"
+        return "decimal" if self.line.kind in (LineKind.QUANTITY, LineKind.NUMBER) else "text"
 
 
 def box_name(item: Item, side: str) -> str:
@@ -151,7 +151,7 @@ def _box(
         dilution=f"{answer.dilution:g}" if answer and answer.dilution != 1 else "",
         version=answer.version if answer else 0,
         warning=answer.warning if answer and answer.text else "",
-        is_confirmed=bool(answer and answer.warning_confirmed_at),
+        is_confirmed=bool(answer and answer.is_confirmed),
         error=errors.get(name, ""),
     )
     if box.error:
@@ -166,7 +166,7 @@ def _box(
 
 
 def save_posted(
-    sheet: Sheet,
+    record: ChecklistRecord,
     items: tuple[Item, ...],
     post: QueryDict,
     *,
@@ -184,14 +184,14 @@ def save_posted(
             if name not in post and f"{name}~here" not in post:
                 continue
             try:
-                _save(sheet, item, side, name, post, by=by, now=now, visit=visit)
+                _save(record, item, side, name, post, by=by, now=now, visit=visit)
             except JobsError as refusal:
                 errors[name] = refusal.message
     return errors
 
 
 def _save(
-    sheet: Sheet,
+    record: ChecklistRecord,
     item: Item,
     side: str,
     name: str,
@@ -208,12 +208,12 @@ def _save(
     same = kept is not None and (kept.text, kept.unit, kept.dilution) == (text, unit, dilution)
     if kept is None and not text:
         return
-    if kept and same and not (confirmed and kept.warning and not kept.warning_confirmed_at):
+    if kept and same and not (confirmed and kept.warning and not kept.is_confirmed):
         return
     version = post.get(f"{name}~version", "")
     save_answer(
-        record=sheet.record,
-        asked=Asked(item.line.key, item.stage, side),
+        record=record,
+        place=Place(item.line.key, item.stage, side),
         entered=Entered(text, unit, dilution, confirmed),
         by=by,
         now=now,
@@ -235,17 +235,17 @@ def _dilution(item: Item, text: str) -> float:
 
 
 def decide_posted(
-    sheet: Sheet, block: Block, post: QueryDict, *, by: User, now: datetime
+    record: ChecklistRecord, block: Block, post: QueryDict, *, by: User, now: datetime
 ) -> dict[str, str]:
     """The buttons beside one line: leave it open, pass over it, let it count again."""
     for word, work in (("skip", _skip), ("over", _pass_over), ("unover", _take_back)):
         if wanted := post.get(word):
-            return work(sheet, block, wanted, post, by, now)
+            return work(record, block, wanted, post, by, now)
     return {}
 
 
 def _skip(
-    sheet: Sheet, block: Block, wanted: str, post: QueryDict, by: User, now: datetime
+    record: ChecklistRecord, block: Block, wanted: str, post: QueryDict, by: User, now: datetime
 ) -> dict[str, str]:
     for item in block.items:
         for side in item.sides:
@@ -253,8 +253,8 @@ def _skip(
                 continue
             try:
                 skip_line(
-                    record=sheet.record,
-                    asked=Asked(item.line.key, item.stage, side),
+                    record=record,
+                    place=Place(item.line.key, item.stage, side),
                     reason=post.get(f"{wanted}~skip", ""),
                     by=by,
                     now=now,
@@ -265,11 +265,11 @@ def _skip(
 
 
 def _pass_over(
-    sheet: Sheet, block: Block, wanted: str, post: QueryDict, by: User, now: datetime
+    record: ChecklistRecord, block: Block, wanted: str, post: QueryDict, by: User, now: datetime
 ) -> dict[str, str]:
     try:
         override_gate(
-            record=sheet.record,
+            record=record,
             line_key=wanted,
             reason=post.get(f"{wanted}~over", ""),
             by=by,
@@ -282,10 +282,10 @@ def _pass_over(
 
 
 def _take_back(
-    sheet: Sheet, block: Block, wanted: str, post: QueryDict, by: User, now: datetime
+    record: ChecklistRecord, block: Block, wanted: str, post: QueryDict, by: User, now: datetime
 ) -> dict[str, str]:
     try:
-        take_back_override(record=sheet.record, line_key=wanted, by=by, now=now)
+        take_back_override(record=record, line_key=wanted, by=by, now=now)
     except JobsError as refusal:
         return {wanted: refusal.message}
     return {}

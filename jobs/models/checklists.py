@@ -4,15 +4,17 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from jobs.fieldwork import kinds
+
 
 class ChecklistTemplate(models.Model):
     """A versioned list of lines. A record keeps the version it was begun with."""
 
     class Purpose(models.TextChoices):
-        SURVEY = "survey", "survey"
-        DISINFECT = "disinfect", "disinfection"
-        STARTUP = "startup", "start-up"
-        RECHECK = "recheck", "recheck"
+        SURVEY = kinds.Purpose.SURVEY.value, "survey"
+        DISINFECT = kinds.Purpose.DISINFECT.value, "disinfection"
+        STARTUP = kinds.Purpose.STARTUP.value, "start-up"
+        RECHECK = kinds.Purpose.RECHECK.value, "recheck"
 
     purpose = models.CharField(max_length=10, choices=Purpose)
     version = models.PositiveSmallIntegerField()
@@ -37,13 +39,13 @@ class ChecklistLine(models.Model):
     """One thing asked, with its limits and what it opens or shuts."""
 
     class Kind(models.TextChoices):
-        TICK = "tick", "tick"
-        QUANTITY = "quantity", "figure with a unit"
-        NUMBER = "number", "bare figure"
-        CHOICE = "choice", "choice"
-        TEXT = "text", "text"
-        TIMER = "timer", "timer"
-        STEPS = "steps", "steps of the dial-back"
+        TICK = kinds.LineKind.TICK.value, "tick"
+        QUANTITY = kinds.LineKind.QUANTITY.value, "figure with a unit"
+        NUMBER = kinds.LineKind.NUMBER.value, "bare figure"
+        CHOICE = kinds.LineKind.CHOICE.value, "choice"
+        TEXT = kinds.LineKind.TEXT.value, "text"
+        TIMER = kinds.LineKind.TIMER.value, "timer"
+        STEPS = kinds.LineKind.STEPS.value, "steps of the dial-back"
 
     template = models.ForeignKey(ChecklistTemplate, on_delete=models.CASCADE, related_name="lines")
     block = models.CharField(max_length=20)

@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Q
 
 from equipment.models import Sample, Site
+from jobs.fieldwork.kinds import NOTICE_TITLES, NoticeLevel
 
 
 class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
@@ -22,9 +23,15 @@ class DoNotUse(models.Model):
     """Water that must not be used, or not be drunk, until somebody says so on a reading."""
 
     class Level(models.TextChoices):
-        NO_USE = "no_use", "Do not use the water"
-        NO_DRINKING = "no_drinking", "Do not drink the water"
-        SAMPLE_PENDING = "sample_pending", "Sample pending"
+        NO_USE = NoticeLevel.NO_USE.value, NOTICE_TITLES[NoticeLevel.NO_USE]
+        NO_DRINKING = (
+            NoticeLevel.NO_DRINKING.value,
+            NOTICE_TITLES[NoticeLevel.NO_DRINKING],
+        )
+        SAMPLE_PENDING = (
+            NoticeLevel.SAMPLE_PENDING.value,
+            NOTICE_TITLES[NoticeLevel.SAMPLE_PENDING],
+        )
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     level = models.CharField(max_length=14, choices=Level)

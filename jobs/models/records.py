@@ -10,6 +10,7 @@ from django.db import models
 from django.db.models import Q
 
 from equipment.models import Site, Stage, Train
+from jobs.fieldwork import kinds
 
 from .checklists import ChecklistTemplate
 from .jobs import Job
@@ -127,10 +128,10 @@ class DialStep(models.Model):
     """One confirmed step of the dial-back: set, wait, look, read."""
 
     class Look(models.TextChoices):
-        CLEAR = "clear", "clear"
-        FEW = "few", "a few bubbles"
-        MILKY = "milky", "milky"
-        NOT_LOOKED = "not_looked", "not looked"
+        CLEAR = kinds.Look.CLEAR.value, kinds.LOOK_WORDS[kinds.Look.CLEAR]
+        FEW = kinds.Look.FEW.value, kinds.LOOK_WORDS[kinds.Look.FEW]
+        MILKY = kinds.Look.MILKY.value, kinds.LOOK_WORDS[kinds.Look.MILKY]
+        NOT_LOOKED = kinds.Look.NOT_LOOKED.value, kinds.LOOK_WORDS[kinds.Look.NOT_LOOKED]
 
     record = models.ForeignKey(ChecklistRecord, on_delete=models.PROTECT, related_name="steps")
     number = models.PositiveSmallIntegerField()

@@ -9,8 +9,8 @@ from equipment.engineering.plan.facts import (
     TrainPlan,
 )
 from equipment.engineering.registry import calculation
+from equipment.engineering.unit_systems import unit_for
 from equipment.models import Stage, Train
-from equipment.unit_systems import unit_for
 from jobs.wording.results import words_for
 
 from .worksheets import result_text, spoken

@@ -8,13 +8,18 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.fieldwork.advice import (
-    advise,
     computed_setting,
     looks_say_nothing,
     wait_minutes,
 )
+from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS
-from jobs.fieldwork.gates import (
+from jobs.fieldwork.facts import Step
+from jobs.fieldwork.glasses import written
+from jobs.fieldwork.kinds import LineKind, NoticeLevel, Purpose
+from jobs.fieldwork.recheck import compare, consumption
+from jobs.fieldwork.sheet import Block, Sheet
+from jobs.fieldwork.states import (
     ANSWERED,
     FAILED,
     LOOK_TWICE,
@@ -23,22 +28,11 @@ from jobs.fieldwork.gates import (
     TURNOVERS_NEEDED,
     counts,
 )
-from jobs.fieldwork.panels.run import expected, on_file
-from jobs.fieldwork.sheet import Block, Item, Sheet
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm, pads_of
-from jobs.models import ChecklistLine, ChecklistTemplate, DialStep, DoNotUse
-from jobs.records.recheck import compare, consumption
 from jobs.wording.figures import sig
 
-from .glasses import written
-
-STEPS = ChecklistLine.Kind.STEPS
 LEVELS = {"halt": "stop", "look-twice": "twice", "note": "note"}
 GATE_STATES = {PASSED: "passed", FAILED: "failed", OVERRIDDEN: "overridden", ANSWERED: "passed"}
-
-
-def name_of(person: Any) -> str:
-    return str(person.get_full_name() or person.get_username())
 
 
 def progress(sheet: Sheet) -> list[dict[str, Any]]:
@@ -86,9 +80,7 @@ def caution_cards(sheet: Sheet, block: Block) -> list[dict[str, Any]]:
                 "text": caution.text,
                 "is_red": caution.level == "halt",
                 "acknowledged": (
-                    f"Read by {name_of(row.by)}, {timezone.localtime(row.at):%-d %b %H:%M}"
-                    if row
-                    else ""
+                    f"Read by {row.by}, {timezone.localtime(row.at):%-d %b %H:%M}" if row else ""
                 ),
             }
         )
@@ -113,36 +105,36 @@ def _evidence(item: Item) -> str:
         return item.sentence[:1].upper() + item.sentence[1:]
     answer = item.deciding
     if item.state == PASSED and answer and answer.text:
-        shown = "" if item.line.kind == ChecklistLine.Kind.TICK else f"{item.shown}, "
-        return f"{shown}{name_of(answer.by)}, {timezone.localtime(answer.read_at):%H:%M}"
+        shown = "" if item.line.kind == LineKind.TICK else f"{item.shown}, "
+        return f"{shown}{answer.by}, {timezone.localtime(answer.read_at):%H:%M}"
     return ""
 
 
 def wait_needed(sheet: Sheet, block: Block) -> float:
     """Minutes of the wait on this page, before it is started."""
     for item in block.items:
-        if item.line.kind == ChecklistLine.Kind.TIMER and item.line.expectation:
-            hours = expected(sheet, item.line.expectation) or 0
-            return 60 * max(hours, sheet.company.contact_minimum_h)
-    return 60 * sheet.company.contact_minimum_h
+        if item.line.kind == LineKind.TIMER and item.line.expectation:
+            hours = sheet.outcomes.expected(item.line.expectation) or 0
+            return 60 * max(hours, sheet.company["contact_minimum_h"])
+    return 60 * sheet.company["contact_minimum_h"]
 
 
 def may_lift(sheet: Sheet, block: Block) -> bool:
     """The low-range reading stands here and has passed, and the notice is still open."""
     item = sheet.item("flush-low")
-    stands = any(notice.level == DoNotUse.Level.NO_USE for notice in sheet.notices)
+    stands = any(notice.level == NoticeLevel.NO_USE for notice in sheet.notices)
     return bool(stands and item and item.line.block == block.key and item.state == PASSED)
 
 
 def advice_on(sheet: Sheet, block: str) -> dict[str, Any] | None:
     """The glass of the next setting, where a page has one."""
-    if not any(i.line.block == block and i.line.kind == STEPS for i in sheet.items):
+    if not any(i.line.block == block and i.line.kind == LineKind.STEPS for i in sheet.items):
         return None
-    return _advice_glass(sheet, advise(sheet))
+    return _advice_glass(sheet)
 
 
 def is_recheck(sheet: Sheet) -> bool:
-    return bool(sheet.record.template.purpose == ChecklistTemplate.Purpose.RECHECK)
+    return sheet.record.purpose == Purpose.RECHECK
 
 
 def second_visit(sheet: Sheet, block: Block) -> dict[str, Any]:
@@ -161,18 +153,18 @@ def second_visit(sheet: Sheet, block: Block) -> dict[str, Any]:
 
 def dial_context(sheet: Sheet, block: Block) -> dict[str, Any]:
     """Step waiting for its reading, the advice, the steps so far, as drawn and as a table."""
-    if not any(item.line.kind == STEPS for item in block.items):
+    if not any(item.line.kind == LineKind.STEPS for item in block.items):
         return {}
-    advice = advise(sheet)
+    advice = sheet.advice
     steps = sheet.steps
     waiting = steps[-1] if steps and _waits(steps[-1]) else None
     last = steps[-1] if steps else None
     next_setting = advice.value("next_setting")
     return {
         "dial": True,
-        "advice_glass": _advice_glass(sheet, advice),
+        "advice_glass": _advice_glass(sheet),
         "waiting_step": waiting,
-        "wait_minutes": wait_minutes(sheet, waiting),
+        "wait_minutes": wait_minutes(sheet.outcomes, waiting),
         "turnovers_needed": TURNOVERS_NEEDED,
         "last_step": last,
         "can_keep": bool(last and counts(last) and not last.is_final),
@@ -191,16 +183,16 @@ def dial_context(sheet: Sheet, block: Block) -> dict[str, Any]:
 def _percent_to_offer(sheet: Sheet, advised: float | None) -> str:
     """The advice; at a recheck first the setting as it is."""
     if is_recheck(sheet) and not sheet.steps:
-        kept = on_file(sheet).setting(sheet.feeder, "output_percent", "percent")
+        kept = sheet.on_file.setting(sheet.feeder, "output_percent", "percent")
         return f"{kept.value:g}" if kept and kept.value is not None else ""
     return f"{advised:.0f}" if advised else ""
 
 
-def _waits(step: DialStep) -> bool:
+def _waits(step: Step) -> bool:
     return not counts(step) and not step.skip_reason
 
 
-def _step_row(step: DialStep) -> dict[str, Any]:
+def _step_row(step: Step) -> dict[str, Any]:
     low, high = step.residual_low_mg_l, step.residual_high_mg_l
     residual = ""
     if low is not None:
@@ -209,7 +201,7 @@ def _step_row(step: DialStep) -> dict[str, Any]:
         "step": step,
         "setting": f"{step.setting_percent:g}",
         "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
-        "look": step.get_look_display() if step.look else "",
+        "look": step.look_words,
         "residual": residual,
         "is_early": step.read_at is not None and not counts(step),
     }
@@ -233,7 +225,8 @@ def _bands(sheet: Sheet, advice: Any) -> list[tuple[str, float, float, str]]:
     return bars
 
 
-def _advice_glass(sheet: Sheet, advice: Any) -> dict[str, Any]:
+def _advice_glass(sheet: Sheet) -> dict[str, Any]:
+    advice = sheet.advice
     title = "Next setting" if sheet.steps else "Setting to start from"
     if is_recheck(sheet) and not sheet.steps:
         return {
@@ -253,7 +246,7 @@ def _advice_glass(sheet: Sheet, advice: Any) -> dict[str, Any]:
         found = advice.json["results"].get(key)
         if found:
             rows.append((label, *written(found)))
-    computed = computed_setting(sheet)
+    computed = computed_setting(sheet.outcomes)
     if computed:
         rows.append(("Setting worked out from the raw water", sig(computed), "percent"))
     return {

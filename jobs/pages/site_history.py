@@ -9,9 +9,9 @@ from typing import Any
 
 from django.utils.text import capfirst
 
+from equipment.engineering.unit_systems import unit_for
 from equipment.engineering.units import magnitude, quantity
 from equipment.models import Fill, SettingChange, Site, Stage, Well
-from equipment.unit_systems import unit_for
 from jobs.drawings.course import P_LEFT, P_RIGHT, Course, course
 from jobs.drawings.history import (
     Chart,

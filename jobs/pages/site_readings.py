@@ -22,10 +22,11 @@ from jobs.drawings.history import (
     Point,
     readings_chart,
 )
-from jobs.fieldwork.sheet import aim_for
+from jobs.fieldwork.asked import aim_for
 from jobs.forms.measurements import WATER
 from jobs.forms.wells import shown
 from jobs.models import Company
+from jobs.records.loading import company_facts
 from jobs.wording.taps import (
     DISINFECTING,
     OTHER_PLACES,
@@ -261,7 +262,7 @@ def _own(key: str, group: str, ours: Ours) -> list[Limit]:
         ]
     if group != TREATED or key not in ours.oxidants:
         return []
-    aim = aim_for(company, key, sulfide=ours.has_sulfide) or ()
+    aim = aim_for(company_facts(company), key, sulfide=ours.has_sulfide) or ()
     words = ("ours, least to filter", "ours, most to filter")
     found = [Limit(value, whose) for value, whose in zip(aim, words, strict=False)]
     is_peroxide = key == OxidantProduct.Oxidant.PEROXIDE

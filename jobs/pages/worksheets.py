@@ -11,9 +11,9 @@ from django.http import QueryDict
 from equipment.engineering.errors import EngineeringError
 from equipment.engineering.registry import Calculation, Key, load
 from equipment.engineering.results import Answer, Interval
+from equipment.engineering.unit_systems import offered, unit_for
 from equipment.engineering.units import Quantity, size_in, split_typed
 from equipment.quantities import MEASURED, read_typed, warning_for
-from equipment.unit_systems import offered, unit_for
 from jobs.wording.results import words_for
 
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (

@@ -9,8 +9,11 @@ from django.utils import timezone
 
 from equipment.engineering.registry import calculation
 from equipment.models import SettingChange, StoredAssessment
+from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS, DEFERS
-from jobs.fieldwork.gates import (
+from jobs.fieldwork.facts import Stage, Step
+from jobs.fieldwork.sheet import Sheet
+from jobs.fieldwork.states import (
     ANSWERED,
     FAILED,
     LOOK_TWICE,
@@ -20,8 +23,7 @@ from jobs.fieldwork.gates import (
     SKIPPED,
     counts,
 )
-from jobs.fieldwork.sheet import Item, Sheet
-from jobs.models import Company, Customer, DialStep, FollowUp, Visit
+from jobs.models import ChecklistRecord, Company, Customer, FollowUp, Visit
 from jobs.models.company import company_day
 from jobs.schedule.hours import zone_of
 from jobs.wording.figures import unit
@@ -40,33 +42,30 @@ STATE_WORDS = {
 NEXT_SHOWN = 6
 
 
-def paper_of(sheet: Sheet, *, visit: Visit | None) -> dict[str, Any]:
+def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> dict[str, Any]:
     """Text only: JSON for the PDF, rows for the page."""
-    record, company = sheet.record, sheet.company
-    made = record.closed_at or sheet.now
+    company, made = Company.load(), record.closed_at or sheet.now
     customer = record.job.customer
     return {
         "title": record.template.title,
         "reference": f"record {record.pk}, job {record.job_id}",
-        "date": _day(sheet, made),
+        "date": _day(record, made),
         "site": f"{record.site.street}, {record.site.town}",
         "customer": customer.name if isinstance(customer, Customer) else "",
         "system": record.train.name if record.train else "",
         "lead": _name(visit.lead) if visit else "",
-        "visits": _visits(sheet),
+        "visits": _visits(record),
         "company": _company(company),
-        "notices": [
-            {"title": notice.get_level_display(), "text": notice.reason} for notice in sheet.notices
-        ],
+        "notices": [{"title": notice.title, "text": notice.reason} for notice in sheet.notices],
         "equipment": [_part(number, stage) for number, stage in enumerate(sheet.stages, 1)],
         "blocks": [
             {"title": block.title, "rows": [_row(i) for i in block.items if _is_printed(i)]}
             for block in sheet.blocks
         ],
         "steps": [_step(step) for step in sheet.steps],
-        "settings": _settings(sheet),
-        "computed": _computed(sheet),
-        "next": _next(sheet),
+        "settings": _settings(record),
+        "computed": _computed(record),
+        "next": _next(record),
         "cautions": _cautions(sheet),
         "handed_over_to": record.handed_over_to,
         "defers": DEFERS,
@@ -77,8 +76,8 @@ def paper_of(sheet: Sheet, *, visit: Visit | None) -> dict[str, Any]:
     }
 
 
-def _day(sheet: Sheet, moment: datetime) -> str:
-    local = timezone.localtime(moment, zone_of(sheet.record.site))
+def _day(record: ChecklistRecord, moment: datetime) -> str:
+    local = timezone.localtime(moment, zone_of(record.site))
     return f"{local:%-d %B %Y, %H:%M}"
 
 
@@ -86,8 +85,8 @@ def _name(person: Any) -> str:
     return str(person.get_full_name() or person.get_username())
 
 
-def _visits(sheet: Sheet) -> list[str]:
-    visits = sheet.record.job.visits.select_related("lead", "helper").order_by("starts_at")
+def _visits(record: ChecklistRecord) -> list[str]:
+    visits = record.job.visits.select_related("lead", "helper").order_by("starts_at")
     lines = []
     for visit in visits:
         if visit.status == Visit.Status.CANCELLED:
@@ -109,9 +108,9 @@ def _company(company: Company) -> dict[str, str]:
     }
 
 
-def _part(number: int, stage: Any) -> str:
+def _part(number: int, stage: Stage) -> str:
     details = [
-        str(entry)
+        entry.name
         for entry in (
             stage.feed_pump,
             stage.product,
@@ -142,12 +141,12 @@ def _row(item: Item) -> dict[str, str]:
         shown += f"{item.timer.needed_minutes / 60:.3g} h needed"
     note = item.sentence if item.state in (OVERRIDDEN, SKIPPED, FAILED) else ""
     deciding = item.deciding
-    if deciding and deciding.warning and deciding.warning_confirmed_at:
+    if deciding and deciding.warning and deciding.is_confirmed:
         note = (note + " Looked at twice and kept.").strip()
     return {"label": item.label, "answer": shown, "state": STATE_WORDS[item.state], "note": note}
 
 
-def _step(step: DialStep) -> dict[str, str]:
+def _step(step: Step) -> dict[str, str]:
     low, high = step.residual_low_mg_l, step.residual_high_mg_l
     residual = "not read"
     if low is not None:
@@ -156,15 +155,15 @@ def _step(step: DialStep) -> dict[str, str]:
         "number": str(step.number),
         "setting": f"{step.setting_percent:g}",
         "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
-        "look": step.get_look_display() if step.look else "",
+        "look": step.look_words,
         "residual": residual,
         "state": "kept" if step.is_final else ("" if counts(step) else "early, not used"),
     }
 
 
-def _settings(sheet: Sheet) -> list[dict[str, str]]:
+def _settings(record: ChecklistRecord) -> list[dict[str, str]]:
     rows = (
-        SettingChange.objects.filter(occasion=sheet.record.uuid)
+        SettingChange.objects.filter(occasion=record.uuid)
         .select_related("stage__product", "stage__feed_pump")
         .order_by("stage__position", "pk")
     )
@@ -180,9 +179,9 @@ def _settings(sheet: Sheet) -> list[dict[str, str]]:
     ]
 
 
-def _computed(sheet: Sheet) -> list[dict[str, str]]:
+def _computed(record: ChecklistRecord) -> list[dict[str, str]]:
     """Stored figures that are meant for paper; the plan of the system is for the office."""
-    stored = StoredAssessment.objects.filter(occasion=sheet.record.uuid)
+    stored = StoredAssessment.objects.filter(occasion=record.uuid)
     rows = stored.exclude(name="train-plan").order_by("pk")
     shown = []
     for row in rows:
@@ -208,8 +207,8 @@ def _figure(result: Any) -> str:
     return f"{text} {unit(result['unit'])}".strip()
 
 
-def _next(sheet: Sheet) -> list[dict[str, str]]:
-    rows = FollowUp.objects.alive().filter(site=sheet.record.site).select_related("rule")
+def _next(record: ChecklistRecord) -> list[dict[str, str]]:
+    rows = FollowUp.objects.alive().filter(site=record.site).select_related("rule")
     return [
         {"when": f"about {row.due_on:%-d %B %Y}", "what": row.rule.name}
         for row in rows.order_by("due_on", "pk")[:NEXT_SHOWN]
@@ -223,7 +222,7 @@ def _cautions(sheet: Sheet) -> list[dict[str, str]]:
         {
             "title": caution.title,
             "text": caution.text,
-            "read": f"read by {_name(read[key].by)}" if key in read else "",
+            "read": f"read by {read[key].by}" if key in read else "",
         }
         for key, caution in CAUTIONS.items()
         if key in keys or key in read

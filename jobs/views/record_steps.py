@@ -15,12 +15,12 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.access import allow, records_for
 from jobs.errors import JobsError, RecordIncomplete
 from jobs.fieldwork.keys import LineKey
-from jobs.fieldwork.sheet import Block, Sheet, load_sheet
+from jobs.fieldwork.kinds import LineKind
+from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
 from jobs.forms.fields import refuse
 from jobs.http import StaffRequest
 from jobs.models import (
-    ChecklistLine,
     ChecklistRecord,
     ChecklistTemplate,
     Document,
@@ -28,10 +28,11 @@ from jobs.models import (
     Job,
     Visit,
 )
+from jobs.records.loading import load_sheet
 from jobs.records.paper import paper_of
 from jobs.workflows import answers, dial_back, notices, records, timers
 
-from .records import block_context, block_of, record_or_404, sheet_of, visit_of
+from .records import block_context, block_of, read_or_404, record_or_404, visit_of
 
 
 @allow("technician")
@@ -80,13 +81,11 @@ def _back(request: StaffRequest, record: ChecklistRecord) -> HttpResponse:
 @require_POST
 def record_step(request: StaffRequest, pk: int) -> HttpResponse:
     """The dosing pump was set: the wait begins."""
-    sheet = sheet_of(request, pk)
+    record, sheet = read_or_404(request, pk)
     form = SetStepForm(request.POST)
     if form.is_valid():
         try:
-            dial_back.set_step(
-                record=sheet.record, by=request.user, now=sheet.now, **form.cleaned_data
-            )
+            dial_back.set_step(record=record, by=request.user, now=sheet.now, **form.cleaned_data)
             return redirect(_dial_page(sheet))
         except JobsError as refusal:
             refuse(form, refusal)
@@ -96,7 +95,7 @@ def record_step(request: StaffRequest, pk: int) -> HttpResponse:
 def _dial_block(sheet: Sheet) -> Block:
     """The page that holds the steps; a record without steps has none."""
     for item in sheet.items:
-        if item.line.kind == ChecklistLine.Kind.STEPS:
+        if item.line.kind == LineKind.STEPS:
             return block_of(sheet, item.line.block)
     raise Http404
 
@@ -107,8 +106,8 @@ def _dial_page(sheet: Sheet) -> str:
 
 def _dial_again(request: StaffRequest, pk: int, **forms: Any) -> HttpResponse:
     """The dial-back page with a refused form as it was typed."""
-    sheet = sheet_of(request, pk)
-    context = block_context(request, sheet, _dial_block(sheet), {}) | forms
+    record, sheet = read_or_404(request, pk)
+    context = block_context(request, record, sheet, _dial_block(sheet), {}) | forms
     return render(request, "records/block.html", context, status=422)
 
 
@@ -116,8 +115,8 @@ def _dial_again(request: StaffRequest, pk: int, **forms: Any) -> HttpResponse:
 @require_POST
 def record_step_read(request: StaffRequest, pk: int, number: int) -> HttpResponse:
     """Look and residual of a step, or why it could not be read, or: this one stays."""
-    sheet = sheet_of(request, pk)
-    record, by, now = sheet.record, request.user, sheet.now
+    record, sheet = read_or_404(request, pk)
+    by, now = request.user, sheet.now
     if "keep" in request.POST:
         _said(
             request, lambda: dial_back.keep_as_final(record=record, number=number, by=by, now=now)
@@ -133,12 +132,12 @@ def record_step_read(request: StaffRequest, pk: int, number: int) -> HttpRespons
         )
         return redirect(_dial_page(sheet))
     form = ReadStepForm(request.POST, oxidant=sheet.oxidant)
-    if form.is_valid() and _read(request, form, sheet, number):
+    if form.is_valid() and _read(request, form, record, number):
         return redirect(_dial_page(sheet))
     return _dial_again(request, pk, read_form=form)
 
 
-def _read(request: StaffRequest, form: ReadStepForm, sheet: Sheet, number: int) -> bool:
+def _read(request: StaffRequest, form: ReadStepForm, record: ChecklistRecord, number: int) -> bool:
     seen = dial_back.Seen(
         form.cleaned_data["look"],
         *form.residual,
@@ -147,7 +146,7 @@ def _read(request: StaffRequest, form: ReadStepForm, sheet: Sheet, number: int) 
     )
     try:
         dial_back.read_step(
-            record=sheet.record, number=number, seen=seen, by=request.user, now=sheet.now
+            record=record, number=number, seen=seen, by=request.user, now=timezone.now()
         )
     except JobsError as refusal:
         refuse(form, refusal)
@@ -214,16 +213,16 @@ def record_acknowledge(request: StaffRequest, pk: int) -> HttpResponse:
 @require_POST
 def record_lift(request: StaffRequest, pk: int) -> HttpResponse:
     """Lift "do not use" on the low-range reading of this record, once that has passed."""
-    sheet = sheet_of(request, pk)
+    record, sheet = read_or_404(request, pk)
     item = sheet.item(LineKey.FLUSH_LOW)
     if item is None or item.state != "passed":
         messages.error(request, "The notice is lifted on a low-range reading that has passed.")
-        return _back(request, sheet.record)
+        return _back(request, record)
     reading = f"free chlorine {item.shown} at the farthest tap"
-    for notice in sheet.notices:
-        if notice.level == DoNotUse.Level.NO_USE:
-            notices.lift_notice(notice=notice, reading=reading, by=request.user, now=sheet.now)
-    return _back(request, sheet.record)
+    standing = DoNotUse.objects.standing().filter(site=record.site)
+    for notice in standing.filter(level=DoNotUse.Level.NO_USE):
+        notices.lift_notice(notice=notice, reading=reading, by=request.user, now=sheet.now)
+    return _back(request, record)
 
 
 @allow("technician")
@@ -252,12 +251,12 @@ def record_close(request: StaffRequest, pk: int) -> HttpResponse:
 @allow()
 @require_safe
 def record_print(request: StaffRequest, pk: int) -> HttpResponse:
-    sheet = sheet_of(request, pk)
-    visit = sheet.record.closed_in or sheet.record.job.visits.order_by("starts_at").last()
+    record, sheet = read_or_404(request, pk)
+    visit = record.closed_in or record.job.visits.order_by("starts_at").last()
     return render(
         request,
         "records/print.html",
-        {"paper": paper_of(sheet, visit=visit), "record": sheet.record},
+        {"paper": paper_of(record, sheet, visit=visit), "record": record},
     )
 
 

@@ -5,30 +5,27 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.exceptions import BadRequest
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from equipment.models import Stage
 from jobs.access import allow, records_for
+from jobs.fieldwork.asked import Asked
+from jobs.fieldwork.facts import Stage
+from jobs.fieldwork.glasses import Shown, cautions_of, show, shown_on
+from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
+from jobs.fieldwork.panels.run import Outcomes
 from jobs.fieldwork.panels.table import PANELS
-from jobs.fieldwork.sheet import Block, Sheet, load_sheet
+from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.record_items import (
-    KEPT_BY_PAGE,
     decide_posted,
     row_of,
     save_posted,
 )
 from jobs.http import StaffRequest
-from jobs.models import ChecklistLine, ChecklistRecord, StaffProfile, Visit
-from jobs.pages.glasses import (
-    Shown,
-    cautions_of,
-    show,
-    shown_on,
-)
+from jobs.models import ChecklistRecord, StaffProfile, Visit
 from jobs.pages.record import (
     advice_on,
     caution_cards,
@@ -39,6 +36,7 @@ from jobs.pages.record import (
     second_visit,
     wait_needed,
 )
+from jobs.records.loading import load_facts, load_sheet
 from jobs.workflows.answers import may_write
 
 READ = ("job__site", "job__customer", "site", "train", "template", "closed_by", "closed_in")
@@ -50,8 +48,10 @@ def record_or_404(request: StaffRequest, pk: int) -> ChecklistRecord:
     return record
 
 
-def sheet_of(request: StaffRequest, pk: int) -> Sheet:
-    return load_sheet(record_or_404(request, pk), now=timezone.now())
+def read_or_404(request: StaffRequest, pk: int) -> tuple[ChecklistRecord, Sheet]:
+    """The record and what it says now."""
+    record = record_or_404(request, pk)
+    return record, load_sheet(record, now=timezone.now())
 
 
 def visit_of(record: ChecklistRecord, request: StaffRequest) -> Visit | None:
@@ -77,8 +77,7 @@ def block_of(sheet: Sheet, key: str) -> Block:
 @allow()
 @require_safe
 def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
-    sheet = sheet_of(request, pk)
-    record = sheet.record
+    record, sheet = read_or_404(request, pk)
     visit = visit_of(record, request)
     return render(
         request,
@@ -98,54 +97,56 @@ def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
 @allow()
 def record_block(request: StaffRequest, pk: int, block: str) -> HttpResponse:
     """One page of a record. Save keeps every box; a refused one comes back as typed."""
-    sheet = sheet_of(request, pk)
+    record, sheet = read_or_404(request, pk)
     page = block_of(sheet, block)
     errors: dict[str, str] = {}
     if request.method == "POST":
         post, now = request.POST, sheet.now
-        errors = save_posted(
-            sheet, page.items, post, by=request.user, now=now, visit=visit_of(sheet.record, request)
-        )
-        errors |= decide_posted(sheet, page, post, by=request.user, now=now)
+        visit = visit_of(record, request)
+        errors = save_posted(record, page.items, post, by=request.user, now=now, visit=visit)
+        errors |= decide_posted(record, page, post, by=request.user, now=now)
+        fresh = load_sheet(record, now=now)
         if not errors:
-            return redirect(_after(sheet, page, post))
-        sheet = load_sheet(sheet.record, now=now)
-        page = block_of(sheet, block)
+            return redirect(_after(fresh, page, post))
+        sheet, page = fresh, block_of(fresh, block)
     return render(
         request,
         "records/block.html",
-        block_context(request, sheet, page, errors),
+        block_context(request, record, sheet, page, errors),
         status=422 if errors else 200,
     )
 
 
-def _after(sheet: Sheet, page: Block, post: Any) -> str:
+def _after(fresh: Sheet, page: Block, post: QueryDict) -> str:
     """Stay where a line was left open or asked about, else go on to the next page."""
-    here = reverse("record-block", args=[sheet.record.pk, page.key])
+    here = reverse("record-block", args=[fresh.record.pk, page.key])
     if any(word in post for word in ("stay", "skip", "over", "unover")):
         return here
-    fresh = load_sheet(sheet.record, now=sheet.now)
     now_here = fresh.block(page.key)
     if now_here and any(item.state in ("failed", "look-twice") for item in now_here.items):
         return here
     later = [block for block in fresh.blocks if now_here and block.number > now_here.number]
     if later:
-        return reverse("record-block", args=[sheet.record.pk, later[0].key])
-    return reverse("record-close", args=[sheet.record.pk])
+        return reverse("record-block", args=[fresh.record.pk, later[0].key])
+    return reverse("record-close", args=[fresh.record.pk])
 
 
 def block_context(
-    request: StaffRequest, sheet: Sheet, page: Block, errors: dict[str, str]
+    request: StaffRequest,
+    record: ChecklistRecord,
+    sheet: Sheet,
+    page: Block,
+    errors: dict[str, str],
 ) -> dict[str, Any]:
-    writes = not sheet.record.is_closed and may_write(sheet.record, request.user)
+    writes = not record.is_closed and may_write(record, request.user)
     return {
         "sheet": sheet,
-        "record": sheet.record,
+        "record": record,
         "part": page,
         "blocks": sheet.blocks,
         "done": {entry.number for entry in sheet.blocks if entry.is_done},
         "errors": errors,
-        "timers": [item for item in page.items if item.line.kind == ChecklistLine.Kind.TIMER],
+        "timers": [item for item in page.items if item.line.kind == LineKind.TIMER],
         "cautions": caution_cards(sheet, page),
         "gates": gate_lines(page),
         "wait_needed": wait_needed(sheet, page),
@@ -169,7 +170,7 @@ def _boxes(
         for item in page.items
         if item.line.kind not in KEPT_BY_PAGE
     ]
-    panels = shown_on(sheet, page.key, request.GET.dict(), system=system)
+    panels = shown_on(sheet.outcomes, page.key, request.GET.dict(), system=system)
     for shown in panels:
         under = next((r for r in rows if shown.echo_at in (r.item.key, r.line.key)), None)
         if under:
@@ -186,20 +187,20 @@ def _boxes(
 @require_POST
 def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
     """One line, saved as soon as it is left; answers with that line alone."""
-    sheet = sheet_of(request, pk)
+    record, sheet = read_or_404(request, pk)
     key = request.POST.get("item", "")
     item = next((entry for entry in sheet.items if entry.key == key), None)
     if item is None or item.line.kind in KEPT_BY_PAGE:
         raise BadRequest("Name the line that is answered.")
     errors = save_posted(
-        sheet,
+        record,
         (item,),
         request.POST,
         by=request.user,
         now=sheet.now,
-        visit=visit_of(sheet.record, request),
+        visit=visit_of(record, request),
     )
-    fresh = load_sheet(sheet.record, now=sheet.now)
+    fresh = load_sheet(record, now=sheet.now)
     item = next((entry for entry in fresh.items if entry.key == key), item)
     row = row_of(item, system=unit_system(request), typed=request.POST.dict(), errors=errors)
     return render(
@@ -207,7 +208,7 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
         "records/_item.html",
         {
             "row": row,
-            "record": fresh.record,
+            "record": record,
             "writes": True,
             "live": True,
             "panels": _standing_panels(request, fresh, item.line.block),
@@ -220,7 +221,7 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
 def _standing_panels(request: StaffRequest, sheet: Sheet, block: str) -> list[Shown]:
     """Panels to renew; an echo only under a box that the page already has."""
     typed = request.POST.dict()
-    panels = shown_on(sheet, block, typed, system=unit_system(request))
+    panels = shown_on(sheet.outcomes, block, typed, system=unit_system(request))
     boxes = {name.partition(":")[0].partition("~")[0] for name in typed}
     for shown in panels:
         if shown.echo_at not in boxes:
@@ -233,18 +234,18 @@ def _standing_panels(request: StaffRequest, sheet: Sheet, block: str) -> list[Sh
 def record_panel(request: StaffRequest, pk: int, name: str) -> HttpResponse:
     """The inside of one measuring glass, computed from what is typed and what is kept."""
     record = record_or_404(request, pk)
-    sheet = load_sheet(record, now=timezone.now(), judged=False)
+    asked = Asked(load_facts(record, now=timezone.now()))
     panel = PANELS.get(name)
     if panel is None:
         raise Http404
     stage: Stage | None = None
     if panel.each:
         wanted = request.GET.get("stage", "")
-        stage = next((part for part in sheet.stages if str(part.pk) == wanted), None)
+        stage = next((part for part in asked.stages if str(part.pk) == wanted), None)
         if stage is None:
             raise Http404
     typed = request.GET.dict()
     page, system = typed.get("page", ""), unit_system(request)
-    shown = show(sheet, panel, stage, typed, block=page, system=system)
+    shown = show(Outcomes(asked, PANELS), panel, stage, typed, block=page, system=system)
     context = {"shown": shown, "glass": shown.glass, "live": bool(shown.echo_at)}
     return render(request, "parts/_measure_inside.html", context)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Protocol
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -13,7 +14,7 @@ from jobs.access import has_role
 from jobs.errors import BadEntry, NotAllowed, RecordClosed, WrongState
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.keys import DONE_HERE, LineKey
-from jobs.fieldwork.sheet import STAGE_SUBJECTS
+from jobs.fieldwork.subjects import STAGE_SUBJECTS
 from jobs.fieldwork.values import ReadAnswer, read_answer, strength_remark
 from jobs.models import (
     Acknowledgement,
@@ -24,6 +25,7 @@ from jobs.models import (
     Override,
     Visit,
 )
+from jobs.records.loading import company_facts, line_facts, product_facts
 
 from .log import log
 from .measurements import CLOCK_AHEAD
@@ -32,13 +34,24 @@ from .notices import refuse_for_dialysis
 SIDES = ("", "found", "left")
 
 
+class Part(Protocol):
+    """A part of a system, as a row or among the facts of a record."""
+
+    @property
+    def pk(self) -> int: ...
+
+
 @dataclass(frozen=True)
-class Asked:
+class Place:
     """Where on a record something is put: the line, the part it is about, as found or as left."""
 
     line_key: str
-    stage: Stage | None = None
+    stage: Part | None = None
     side: str = ""
+
+    @property
+    def stage_id(self) -> int | None:
+        return self.stage.pk if self.stage else None
 
 
 @dataclass(frozen=True)
@@ -54,7 +67,7 @@ class Entered:
 def save_answer(
     *,
     record: ChecklistRecord,
-    asked: Asked,
+    place: Place,
     entered: Entered,
     by: User,
     now: datetime,
@@ -65,7 +78,7 @@ def save_answer(
     """Keep one answer. A value outside hard limits is refused, and the typed text is logged."""
     stripped = replace(entered, text=entered.text.strip())
     try:
-        return _save(record, asked, stripped, by, now, at or now, visit, version)
+        return _save(record, place, stripped, by, now, at or now, visit, version)
     except BadEntry as refusal:
         log(
             verb="answer_refused",
@@ -74,7 +87,7 @@ def save_answer(
             now=now,
             site=record.site,
             reason=refusal.message[:300],
-            line=asked.line_key,
+            line=place.line_key,
             typed=entered.text[:60],
             unit=entered.unit,
         )
@@ -84,7 +97,7 @@ def save_answer(
 @transaction.atomic
 def _save(
     record: ChecklistRecord,
-    asked: Asked,
+    place: Place,
     entered: Entered,
     by: User,
     now: datetime,
@@ -93,16 +106,16 @@ def _save(
     version: int | None,
 ) -> Answer:
     record = open_and_allowed(record, by)
-    line = line_of(record, asked.line_key)
+    line, stage = line_of(record, place.line_key), _fitted(place)
     text, unit, dilution = entered.text, entered.unit, entered.dilution
-    _check_place(record, line, asked)
+    _check_place(record, line, stage, place.side)
     if at > now + CLOCK_AHEAD:
         raise BadEntry(f"{line.label}: the time of the reading lies ahead.", field=line.key)
-    read = read_answer(line, text, unit, dilution)
-    warning = _warning(line, read, asked.stage)
+    read = read_answer(line_facts(line), text, unit, dilution)
+    warning = _warning(line, read, stage)
     if line.key == LineKey.DISINFECT_SCOPE and text == DONE_HERE:
         refuse_for_dialysis(site=record.site)
-    answer = _find(record, asked) or _blank(record, asked, by, at)
+    answer = _find(record, place) or _blank(record, place, by, at)
     same = answer.text == text and answer.unit == unit and answer.dilution == dilution
     if version is not None and answer.pk and answer.version != version and not same:
         raise WrongState(
@@ -128,25 +141,26 @@ def _save(
 def _warning(line: ChecklistLine, read: ReadAnswer, stage: Stage | None) -> str:
     if line.quantity_key != "strength_percent":
         return read.warning
-    product = stage.product if stage else None
-    return strength_remark(line, read, product, Company.load()) or read.warning
+    product = product_facts(stage.product) if stage and stage.product else None
+    values = company_facts(Company.load())
+    return strength_remark(line_facts(line), read, product, values) or read.warning
 
 
-def _find(record: ChecklistRecord, asked: Asked) -> Answer | None:
+def _find(record: ChecklistRecord, place: Place) -> Answer | None:
     return (
         record.answers.select_for_update(of=("self",))
         .select_related("by")
-        .filter(line_key=asked.line_key, stage=asked.stage, side=asked.side)
+        .filter(line_key=place.line_key, stage_id=place.stage_id, side=place.side)
         .first()
     )
 
 
-def _blank(record: ChecklistRecord, asked: Asked, by: User, at: datetime) -> Answer:
+def _blank(record: ChecklistRecord, place: Place, by: User, at: datetime) -> Answer:
     return Answer(
         record=record,
-        line_key=asked.line_key,
-        stage=asked.stage,
-        side=asked.side,
+        line_key=place.line_key,
+        stage_id=place.stage_id,
+        side=place.side,
         version=0,
         by=by,
         read_at=at,
@@ -180,13 +194,19 @@ def line_of(record: ChecklistRecord, key: str) -> ChecklistLine:
     return found
 
 
-def _check_place(record: ChecklistRecord, line: ChecklistLine, asked: Asked) -> None:
-    stage, side = asked.stage, asked.side
+def _fitted(place: Place) -> Stage | None:
+    """The row of the part, with its catalog."""
+    return Stage.objects.with_catalog().get(pk=place.stage_id) if place.stage_id else None
+
+
+def _check_place(
+    record: ChecklistRecord, line: ChecklistLine, stage: Stage | None, side: str
+) -> None:
     if side not in SIDES or bool(side) != line.is_pair:
         raise BadEntry(f"{line.label}: say whether it was found or left so.", field=line.key)
     kinds = STAGE_SUBJECTS.get(line.subject)
     if kinds is None and stage is not None:
-        raise BadEntry(f"{line.label}: is asked of the whole system.", field=line.key)
+        raise BadEntry(f"{line.label}: is place of the whole system.", field=line.key)
     if kinds is not None and (
         stage is None or stage.train_id != record.train_id or stage.kind not in kinds
     ):
@@ -195,17 +215,17 @@ def _check_place(record: ChecklistRecord, line: ChecklistLine, asked: Asked) -> 
 
 @transaction.atomic
 def skip_line(
-    *, record: ChecklistRecord, asked: Asked, reason: str, by: User, now: datetime
+    *, record: ChecklistRecord, place: Place, reason: str, by: User, now: datetime
 ) -> Answer:
     """Leave a line open with a reason, which is printed."""
     record = open_and_allowed(record, by)
-    line = line_of(record, asked.line_key)
-    _check_place(record, line, asked)
+    line = line_of(record, place.line_key)
+    _check_place(record, line, _fitted(place), place.side)
     if not line.may_skip:
         raise BadEntry(f"{line.label}: cannot be left out.", field=line.key)
     if not reason.strip():
         raise BadEntry(f"{line.label}: say why it cannot be answered.", field=line.key)
-    answer = _find(record, asked) or _blank(record, asked, by, now)
+    answer = _find(record, place) or _blank(record, place, by, now)
     answer.text, answer.warning, answer.warning_confirmed_at = "", "", None
     answer.skip_reason, answer.by = reason.strip()[:200], by
     answer.read_at = answer.saved_at = now

@@ -11,10 +11,11 @@ from django.db import transaction
 from equipment.engineering.disinfection.contact import turnovers_run
 from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.advice import dose_at, turning_volume
-from jobs.fieldwork.gates import FAILED, OPEN, counts
 from jobs.fieldwork.keys import LineKey
-from jobs.fieldwork.sheet import Sheet, load_sheet
+from jobs.fieldwork.sheet import Sheet
+from jobs.fieldwork.states import FAILED, OPEN, counts
 from jobs.models import ChecklistRecord, DialStep
+from jobs.records.loading import load_sheet, step_facts
 
 from .answers import open_and_allowed
 from .log import log
@@ -42,11 +43,11 @@ def set_step(
     if drawdown_ml_min is not None and not 0 <= drawdown_ml_min <= 1000:
         raise BadEntry("Feed: 0 to 1000 mL/min.", field="drawdown_ml_min")
     sheet = load_sheet(record, now=now)
-    _refuse_oxidant(sheet, setting_percent)
+    _refuse_oxidant(record, sheet, setting_percent)
     last = sheet.steps[-1] if sheet.steps else None
     if last and last.read_at is None and not last.skip_reason:
         if last.setting_percent == setting_percent:
-            return last
+            return _step(record, last.number)
         raise WrongState(
             f"Step {last.number} has no reading yet: read it, or say why it cannot be read.",
             field="setting_percent",
@@ -62,12 +63,12 @@ def set_step(
     )
 
 
-def _refuse_oxidant(sheet: Sheet, setting_percent: float) -> None:
+def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting_percent: float) -> None:
     """What forbids to feed now: no pump, dialysis, chlorine still in, above the use level."""
     feeder = sheet.feeder
     if feeder is None:
         raise WrongState("This system has no dosing pump.")
-    refuse_for_dialysis(site=sheet.record.site)
+    refuse_for_dialysis(site=record.site)
     flushed = sheet.item(LineKey.FLUSH_LOW)
     if flushed and flushed.state in (OPEN, FAILED):
         raise WrongState(
@@ -75,7 +76,7 @@ def _refuse_oxidant(sheet: Sheet, setting_percent: float) -> None:
             "flushing has not passed."
         )
     level = feeder.product.maximum_use_level_mg_l if feeder.product else None
-    dose = dose_at(sheet, setting_percent)
+    dose = dose_at(sheet.outcomes, setting_percent)
     if level and dose and dose > level * 1.0001:
         raise BadEntry(
             f"{setting_percent:g} percent would feed {dose:.3g} mg/L; the product's maximum use "
@@ -109,7 +110,7 @@ def read_step(
     """Look and residual of a step. Before three turnovers it is kept as early and not used."""
     record = open_and_allowed(record, by)
     step = _step(record, number)
-    if counts(step):
+    if counts(step_facts(step)):
         raise WrongState(f"Step {number} has its reading. Set again to take another.")
     if seen.look not in DialStep.Look.values:
         raise BadEntry("Say how the glass looks, or that nobody looked.", field="look")
@@ -138,7 +139,7 @@ def _residual(low: float | None, high: float | None) -> tuple[float | None, floa
 
 def turnovers_since(sheet: Sheet, step: DialStep, moment: datetime) -> float | None:
     """Volumes that have run since it was set; None where tap flow or volume are not known."""
-    volume, flow = turning_volume(sheet), step.tap_flow_gpm
+    volume, flow = turning_volume(sheet.outcomes), step.tap_flow_gpm
     if not volume or not flow:
         return None
     minutes = (moment - step.set_at) / timedelta(minutes=1)
@@ -152,7 +153,7 @@ def skip_step(
     """A step that could not be read, with the reason."""
     record = open_and_allowed(record, by)
     step = _step(record, number)
-    if counts(step):
+    if counts(step_facts(step)):
         raise WrongState(f"Step {number} has its reading.")
     if not reason.strip():
         raise BadEntry("Say why it could not be read.", field="reason")
@@ -166,7 +167,7 @@ def keep_as_final(*, record: ChecklistRecord, number: int, by: User, now: dateti
     """The setting that stays. It must stand on a reading after three turnovers."""
     record = open_and_allowed(record, by)
     step = _step(record, number)
-    if not counts(step):
+    if not counts(step_facts(step)):
         raise WrongState(
             "The final setting needs a residual read after three turnovers at the running tap."
         )

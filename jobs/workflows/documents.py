@@ -11,8 +11,8 @@ from pathlib import Path
 import typst
 from django.conf import settings
 
-from jobs.fieldwork.sheet import load_sheet
 from jobs.models import ChecklistRecord, Document, Visit
+from jobs.records.loading import load_sheet
 from jobs.records.paper import paper_of
 
 TEMPLATE = Path("templates/documents/record.typ")
@@ -28,7 +28,7 @@ def make_document(*, record: ChecklistRecord, visit: Visit, now: datetime) -> Do
     found = record.documents.first()
     if found:
         return found
-    paper = paper_of(load_sheet(record, now=now), visit=visit)
+    paper = paper_of(record, load_sheet(record, now=now), visit=visit)
     content = typeset(paper, at=now)
     return Document.objects.create(
         record=record,

@@ -2,40 +2,60 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import User
 
-from equipment.engineering.registry import calculation
-from equipment.models import (
-    Fill,
-    Measurement,
-    SettingChange,
-    SpecialUse,
-    Stage,
-    StoredAssessment,
-    Well,
-)
-from equipment.quantities import read_typed
-from jobs.fieldwork.advice import advise
-from jobs.fieldwork.panels.run import on_file, panels_of, run
-from jobs.fieldwork.sheet import Item, Sheet
-from jobs.models import Answer, ChecklistTemplate
+from equipment import models as rows
+from equipment.engineering.names import PartKind
+from equipment.engineering.results import Answer as Computed
+from equipment.models import Fill, Measurement, SettingChange, SpecialUse, StoredAssessment
+from equipment.quantities import SETTING_UNITS, Known, SettingName, read_typed
+from jobs.fieldwork.asked import Item
+from jobs.fieldwork.facts import Answer, Stage
+from jobs.fieldwork.keys import USE_LINES, LineKey
+from jobs.fieldwork.kinds import Purpose
+from jobs.fieldwork.sheet import Sheet
+from jobs.models import ChecklistRecord
 from jobs.models.company import company_day
 
-#: lines that are settings, with the name and unit under which they are kept
-SETTING_LINES = {
-    "pump-setting": ("output_percent", "percent"),
-    "solution-strength": ("solution_strength_g_l", "g/L"),
-    "wash-interval": ("wash_interval_days", "day"),
-    "wash-hour": ("wash_hour", "h"),
-    "hardness-set": ("hardness_gpg", "gpg"),
+#: lines that are settings, with the name under which they are kept
+SETTING_LINES: dict[str, SettingName] = {
+    LineKey.PUMP_SETTING: SettingName.OUTPUT,
+    LineKey.SOLUTION_STRENGTH: SettingName.STRENGTH,
+    LineKey.WASH_INTERVAL: SettingName.WASH_INTERVAL,
+    LineKey.WASH_HOUR: SettingName.WASH_HOUR,
+    LineKey.HARDNESS_SET: SettingName.HARDNESS,
 }
 #: places on the checklist that mean the tap behind a part of the system
-AFTER_STAGE = {"after_retention": Stage.Kind.RETENTION}
-STRENGTH, OUTPUT = "solution_strength_g_l", "output_percent"
+AFTER_STAGE = {"after_retention": PartKind.RETENTION}
+#: what the dose of the feeder follows
+DOSE_SETTINGS = (SettingName.OUTPUT, SettingName.STRENGTH)
+
+
+@dataclass(frozen=True)
+class Closing:
+    """A record that is being closed, as it was read once."""
+
+    record: ChecklistRecord
+    sheet: Sheet
+    by: User
+    now: datetime
+
+
+@dataclass(frozen=True)
+class Left:
+    """A setting as it was left: of which part, since when, and what was found there."""
+
+    stage: Stage
+    name: SettingName
+    value: float
+    at: datetime
+    line_key: str
+    found: float | None = None
 
 
 @dataclass
@@ -47,56 +67,53 @@ class Written:
     dose_moved_percent: float = 0.0
 
 
-def write_evidence(sheet: Sheet, *, by: User, now: datetime) -> Written:
+def write_evidence(closing: Closing) -> Written:
     """All rows of this record; the caller holds the transaction."""
-    written = Written()
-    stored = _assessments(sheet, by=by, now=now)
-    StoredAssessment.objects.bulk_create(stored)
-    before = {name: on_file(sheet).setting(sheet.feeder, name, "") for name in (OUTPUT, STRENGTH)}
-    Measurement.objects.bulk_create(list(_measurements(sheet, now)))
-    written.settings = _settings(sheet, by=by, now=now)
-    written.fills = _fills(sheet, by=by, now=now)
-    _special_uses(sheet, now=now)
-    written.dose_moved_percent = _dose_moved(before, written.settings, sheet.feeder)
+    sheet = closing.sheet
+    StoredAssessment.objects.bulk_create(_assessments(closing))
+    Measurement.objects.bulk_create(_measurements(closing))
+    before = {name: sheet.on_file.setting(sheet.feeder, name, "") for name in DOSE_SETTINGS}
+    settings = [row for left in _left(sheet) if (row := _setting(closing, left))]
+    written = Written(settings=settings, fills=_fills(closing))
+    _special_uses(closing)
+    written.dose_moved_percent = _dose_moved(before, settings, sheet.feeder)
     return written
 
 
 # --- measurements ----------------------------------------------------------------------------
 
 
-def _measurements(sheet: Sheet, now: datetime) -> Any:
-    well = _well(sheet)
-    for item in sheet.items:
-        if not item.line.quantity_key:
-            continue
-        for side in item.sides:
+def _measurements(closing: Closing) -> Iterator[Measurement]:
+    well = _well(closing.record)
+    for item in closing.sheet.items:
+        for side in item.sides if item.line.quantity_key else ():
             answer = item.answers.get(side)
             if answer is None or not answer.text:
                 continue
             if item.line.key in SETTING_LINES and side != "found":
                 continue  # becomes a setting
-            yield _measurement(sheet, item, answer, well, now)
+            yield _measurement(closing, item, answer, well)
 
 
 def _measurement(
-    sheet: Sheet, item: Item, answer: Answer, well: Well | None, now: datetime
+    closing: Closing, item: Item, answer: Answer, well: rows.Well | None
 ) -> Measurement:
     line = item.line
     typed = read_typed(line.quantity_key, answer.text, answer.unit, answer.dilution)
     place, place_stage = line.place, None
     if place in AFTER_STAGE:
-        place_stage = sheet.stage(AFTER_STAGE[place])
+        place_stage = closing.sheet.stage(AFTER_STAGE[place])
         place = "after_stage" if place_stage else ""
-    subject: dict[str, Any] = {"site": sheet.record.site}
+    subject: dict[str, Any] = {"site": closing.record.site}
     if item.stage:
-        subject = {"stage": item.stage}
+        subject = {"stage_id": item.stage.pk}
     elif line.subject == "well" and well:
         subject = {"well": well}
     return Measurement(
         **subject,
         quantity_key=line.quantity_key,
         place=place,
-        place_stage=place_stage,
+        place_stage_id=place_stage.pk if place_stage else None,
         side=answer.side,
         comparator=typed.comparator,
         value=typed.value,
@@ -105,65 +122,34 @@ def _measurement(
         dilution=answer.dilution,
         origin=Measurement.Origin.MEASURED,
         measured_at=answer.read_at,
-        recorded_at=now,
-        recorded_by=answer.by,
-        occasion=sheet.record.uuid,
+        recorded_at=closing.now,
+        recorded_by_id=answer.by_id,
+        occasion=closing.record.uuid,
         line_key=line.key,
     )
 
 
-def _well(sheet: Sheet) -> Well | None:
-    train = sheet.record.train
-    of_train = train.wells.first() if train else None
-    return of_train or sheet.record.site.wells.first()
+def _well(record: ChecklistRecord) -> rows.Well | None:
+    of_train = record.train.wells.first() if record.train else None
+    return of_train or record.site.wells.first()
 
 
 # --- settings and fills ------------------------------------------------------------------------
 
 
-def _settings(sheet: Sheet, *, by: User, now: datetime) -> list[SettingChange]:
-    """Settings left that differ from those on file; each from, to, why."""
-    wanted = [
-        (item, *SETTING_LINES[item.line.key], item.value)
-        for item in sheet.items
-        if item.line.key in SETTING_LINES and item.stage and item.value is not None
-    ]
-    made = []
-    for item, name, unit, value in wanted:
-        answer = item.deciding
-        assert item.stage
-        assert answer
-        made.append(
-            _setting(
-                sheet,
-                item.stage,
-                name,
-                unit,
-                value,
-                answer.read_at,
-                by,
-                now,
-                found=_found(item),
-                line_key=item.line.key,
-            )
-        )
+def _left(sheet: Sheet) -> Iterator[Left]:
+    """Settings as the answers leave them; the kept step where no line asks for it."""
+    for item in sheet.items:
+        if item.line.key not in SETTING_LINES or item.stage is None:
+            continue
+        value, answer = item.value, item.deciding
+        if value is not None and answer:
+            name = SETTING_LINES[item.line.key]
+            yield Left(item.stage, name, value, answer.read_at, item.line.key, _found(item))
     final = sheet.final_step
-    if final and sheet.feeder and sheet.item("pump-setting") is None:
-        made.append(
-            _setting(
-                sheet,
-                sheet.feeder,
-                OUTPUT,
-                "percent",
-                final.setting_percent,
-                final.set_at,
-                by,
-                now,
-                found=None,
-                line_key="steps",
-            )
-        )
-    return [row for row in made if row is not None]
+    if final and sheet.feeder and sheet.item(LineKey.PUMP_SETTING) is None:
+        name, percent = SETTING_LINES[LineKey.PUMP_SETTING], final.setting_percent
+        yield Left(sheet.feeder, name, percent, final.set_at, LineKey.STEPS)
 
 
 def _found(item: Item) -> float | None:
@@ -171,129 +157,120 @@ def _found(item: Item) -> float | None:
     return read.value if read else None
 
 
-def _setting(
-    sheet: Sheet,
-    stage: Stage,
-    name: str,
-    unit: str,
-    value: float,
-    at: datetime,
-    by: User,
-    now: datetime,
-    *,
-    found: float | None,
-    line_key: str,
-) -> SettingChange | None:
-    current = on_file(sheet).setting(stage, name, unit)
-    old = found if found is not None else (current.value if current else None)
-    if current and current.value == value and old == value:
+def _setting(closing: Closing, left: Left) -> SettingChange | None:
+    """A row where it differs from what is on file: from, to, why."""
+    unit = SETTING_UNITS[left.name]
+    current = closing.sheet.on_file.setting(left.stage, left.name, unit)
+    old = left.found if left.found is not None else (current.value if current else None)
+    if current and current.value == left.value and old == left.value:
         return None
     return SettingChange.objects.create(
-        stage=stage,
-        name=name,
+        stage_id=left.stage.pk,
+        name=left.name,
         old_value=old,
-        new_value=value,
+        new_value=left.value,
         unit=unit,
-        at=at,
-        reason=f"left so at the {sheet.record.template.get_purpose_display()}",
-        recorded_at=now,
-        recorded_by=by,
-        occasion=sheet.record.uuid,
-        line_key=line_key,
+        at=left.at,
+        reason=f"left so at the {closing.record.template.get_purpose_display()}",
+        recorded_at=closing.now,
+        recorded_by=closing.by,
+        occasion=closing.record.uuid,
+        line_key=left.line_key,
     )
 
 
-def _fills(sheet: Sheet, *, by: User, now: datetime) -> list[Fill]:
+def _fills(closing: Closing) -> list[Fill]:
     """The solution put into the tank at a start-up."""
-    feeder, level = sheet.feeder, sheet.item("solution-level")
+    sheet = closing.sheet
+    feeder, level = sheet.feeder, sheet.item(LineKey.SOLUTION_LEVEL)
     if feeder is None or level is None or level.value is None or level.deciding is None:
         return []
+    stage = rows.Stage.objects.get(pk=feeder.pk)
     return [
         Fill.objects.create(
-            stage=feeder,
-            product=feeder.product,
-            lot=sheet.text("lot")[:40],
-            strength_g_l=sheet.value("solution-strength"),
+            stage=stage,
+            product_id=stage.product_id,
+            lot=sheet.text(LineKey.LOT)[:40],
+            strength_g_l=sheet.value(LineKey.SOLUTION_STRENGTH),
             level_after_gal=level.value,
             at=level.deciding.read_at,
-            recorded_at=now,
-            recorded_by=by,
-            occasion=sheet.record.uuid,
+            recorded_at=closing.now,
+            recorded_by=closing.by,
+            occasion=closing.record.uuid,
             line_key=level.line.key,
         )
     ]
 
 
 def _dose_moved(
-    before: dict[str, Any], changes: list[SettingChange], feeder: Stage | None
+    before: dict[SettingName, Known | None], changes: list[SettingChange], feeder: Stage | None
 ) -> float:
     """By how many percent setting times strength has moved; 100 where there was none before."""
     if feeder is None:
         return 0.0
     new = {c.name: c.new_value for c in changes if c.stage_id == feeder.pk and c.new_value}
-    if not new.keys() & {OUTPUT, STRENGTH}:
+    if not new.keys() & set(DOSE_SETTINGS):
         return 0.0
-    if before[OUTPUT] is None or not before[OUTPUT].value:
+    output = before[SettingName.OUTPUT]
+    if output is None or not output.value:
         return 100.0
     ratio = 1.0
-    for name in (OUTPUT, STRENGTH):
-        old = before[name].value if before[name] else None
-        if name in new and old:
-            ratio *= new[name] / old
+    for name in DOSE_SETTINGS:
+        old = before[name]
+        if name in new and old and old.value:
+            ratio *= new[name] / old.value
     return abs(ratio - 1) * 100
 
 
 # --- special uses and computed figures -----------------------------------------------------------
 
 
-def _special_uses(sheet: Sheet, *, now: datetime) -> None:
+def _special_uses(closing: Closing) -> None:
     """Uses ticked at a survey stand as dated rows."""
-    for item in sheet.items:
-        if not item.line.key.startswith("use-") or not item.text:
+    for item in closing.sheet.items:
+        if not item.line.key.startswith(USE_LINES) or not item.text:
             continue
         SpecialUse.objects.get_or_create(
-            site=sheet.record.site,
-            kind=item.line.key.removeprefix("use-").replace("-", "_"),
+            site=closing.record.site,
+            kind=item.line.key.removeprefix(USE_LINES).replace("-", "_"),
             ended_on=None,
-            defaults={"noted_on": company_day(now)},
+            defaults={"noted_on": company_day(closing.now)},
         )
 
 
-def _assessments(sheet: Sheet, *, by: User, now: datetime) -> list[StoredAssessment]:
+def _assessments(closing: Closing) -> Iterator[StoredAssessment]:
     """Every stored panel of this record that has its figures, fed by answers and files alone."""
-    rows = []
-    for block in sheet.blocks:
-        for panel, stage in panels_of(sheet, block.key):
-            outcome = run(sheet, panel, stage)
-            if panel.stored and outcome.json and "stored" in calculation(panel.name).appears:
-                rows.append(_stored(sheet, outcome.json, outcome.computed, stage, by, now))
-    if sheet.steps:
-        advice = advise(sheet)
-        if advice.json:
-            rows.append(_stored(sheet, advice.json, advice.computed, sheet.feeder, by, now))
-    return rows
+    sheet, outcomes = closing.sheet, closing.sheet.outcomes
+    shown = [found for block in sheet.blocks for found in outcomes.on_page(block.key)]
+    for name, stage in dict.fromkeys((p.name, stage) for p, stage in shown if p.is_kept):
+        outcome = outcomes.of(name, stage)
+        if outcome.json and outcome.computed:
+            yield _stored(closing, outcome.json, outcome.computed, stage)
+    advice = sheet.advice
+    if sheet.steps and advice.json and advice.computed:
+        yield _stored(closing, advice.json, advice.computed, sheet.feeder)
 
 
 def _stored(
-    sheet: Sheet, json: dict[str, Any], computed: Any, stage: Stage | None, by: User, now: datetime
+    closing: Closing, json: dict[str, Any], computed: Computed, stage: Stage | None
 ) -> StoredAssessment:
     return StoredAssessment(
         name=json["name"],
         method_version=json["method_version"],
-        site=sheet.record.site,
-        train=sheet.record.train,
+        site=closing.record.site,
+        train=closing.record.train,
         inputs=json["inputs"],
         results=json["results"],
         warnings=json["warnings"],
         cautions=json["cautions"],
         sources=json["sources"],
         working=list(computed.working),
-        recorded_at=now,
-        recorded_by=by,
-        occasion=sheet.record.uuid,
+        recorded_at=closing.now,
+        recorded_by=closing.by,
+        occasion=closing.record.uuid,
         line_key=f"stage-{stage.pk}" if stage else "",
     )
 
 
 def is_startup(sheet: Sheet) -> bool:
-    return bool(sheet.record.template.purpose == ChecklistTemplate.Purpose.STARTUP)
+    return sheet.record.purpose == Purpose.STARTUP

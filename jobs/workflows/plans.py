@@ -16,8 +16,9 @@ from equipment.engineering.plan.facts import (
 from equipment.engineering.plan.train import plan_train
 from equipment.engineering.units import quantity
 from equipment.models import Stage, StoredAssessment, Train
-from jobs.fieldwork.sheet import aim_for
+from jobs.fieldwork.asked import aim_for
 from jobs.models import Company
+from jobs.records.loading import company_facts
 
 from .log import log
 
@@ -29,7 +30,7 @@ def plan_of(train: Train) -> TrainPlan:
     product = feeder.product if feeder else None
     facts = facts_of(train, Aims(retention_minimum_min=company.retention_minimum_min))
     sulfide = facts.water.sulfide is not None and facts.water.sulfide.magnitude > 0
-    band = aim_for(company, product.oxidant, sulfide=sulfide) if product else None
+    band = aim_for(company_facts(company), product.oxidant, sulfide=sulfide) if product else None
     middle = quantity(sum(band) / 2, "mg/L") if band else None
     return plan_train(replace(facts, residual=middle))
 

@@ -8,9 +8,11 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from equipment.models import Stage
 from jobs.errors import BadEntry, NotAllowed, RecordIncomplete, WrongState
 from jobs.fieldwork.keys import DONE_HERE, LineKey
-from jobs.fieldwork.sheet import Sheet, load_sheet
+from jobs.fieldwork.kinds import Purpose
+from jobs.fieldwork.sheet import Sheet
 from jobs.mail import writing
 from jobs.models import (
     ChecklistRecord,
@@ -21,11 +23,12 @@ from jobs.models import (
     Visit,
 )
 from jobs.models.company import company_day
+from jobs.records.loading import load_sheet
 
 from . import follow_ups
 from .answers import may_write
 from .documents import make_document
-from .evidence import Written, is_startup, write_evidence
+from .evidence import Closing, Written, is_startup, write_evidence
 from .log import log
 from .notices import open_notice, refuse_if_blocked
 from .plans import keep_plan
@@ -89,24 +92,24 @@ def close_record(
     refuse_if_blocked(site=record.site, train=record.train, purpose=record.template.purpose)
     sheet = load_sheet(record, now=now)
     _refuse_incomplete(sheet)
-    written = write_evidence(sheet, by=by, now=now)
-    _hand_over(sheet, visit=visit, now=now)
-    _keep_plan(sheet, by=by, now=now)
+    closing = Closing(record, sheet, by, now)
+    written = write_evidence(closing)
+    _hand_over(closing, visit=visit)
+    _keep_plan(closing)
     _close(record, sheet, visit=visit, by=by, now=now)
-    _sample_pending(sheet, by=by, now=now)
-    _promise(sheet, written, visit=visit, by=by, now=now)
+    _sample_pending(closing)
+    _promise(closing, written, visit=visit)
     log(verb="record_closed", subject=record, by=by, now=now, site=record.site)
     make_document(record=record, visit=visit, now=now)
     writing.record_summary(record=record, now=now)
     return record
 
 
-def _keep_plan(sheet: Sheet, *, by: User, now: datetime) -> None:
+def _keep_plan(closing: Closing) -> None:
     """What was worked out for the whole system, with the figures of this record."""
-    planned = (ChecklistTemplate.Purpose.STARTUP, ChecklistTemplate.Purpose.SURVEY)
-    train = sheet.record.train
-    if train and sheet.record.template.purpose in planned:
-        keep_plan(train=train, by=by, now=now, occasion=sheet.record.uuid)
+    train = closing.record.train
+    if train and closing.sheet.record.purpose in (Purpose.STARTUP, Purpose.SURVEY):
+        keep_plan(train=train, by=closing.by, now=closing.now, occasion=closing.record.uuid)
 
 
 def _refuse_incomplete(sheet: Sheet) -> None:
@@ -115,7 +118,7 @@ def _refuse_incomplete(sheet: Sheet) -> None:
         raise RecordIncomplete(
             f"Not closed: {len(missing)} {'answer is' if len(missing) == 1 else 'answers are'} "
             "missing or not passed.",
-            missing=[(key, sentence) for key, sentence, _ in missing],
+            missing=[(row.key, row.sentence) for row in missing],
         )
 
 
@@ -126,12 +129,12 @@ def _close(record: ChecklistRecord, sheet: Sheet, *, visit: Visit, by: User, now
     record.save()
 
 
-def _hand_over(sheet: Sheet, *, visit: Visit, now: datetime) -> None:
+def _hand_over(closing: Closing, *, visit: Visit) -> None:
     """The day treated water was handed to the house: the clock of callbacks starts here."""
-    if not is_startup(sheet):
+    if not is_startup(closing.sheet):
         return
-    day = company_day(visit.left_at or now)
-    job, train = sheet.record.job, sheet.record.train
+    day = company_day(visit.left_at or closing.now)
+    job, train = closing.record.job, closing.record.train
     if job.index_on is None:
         job.index_on, job.installer = day, job.installer or visit.lead
         job.save()
@@ -144,21 +147,22 @@ def was_disinfected(sheet: Sheet) -> bool:
     return sheet.text(LineKey.DISINFECT_SCOPE) == DONE_HERE
 
 
-def _sample_pending(sheet: Sheet, *, by: User, now: datetime) -> None:
-    if was_disinfected(sheet):
+def _sample_pending(closing: Closing) -> None:
+    if was_disinfected(closing.sheet):
         open_notice(
-            site=sheet.record.site,
+            site=closing.record.site,
             level=DoNotUse.Level.SAMPLE_PENDING,
-            by=by,
-            now=now,
-            occasion=sheet.record.uuid,
+            by=closing.by,
+            now=closing.now,
+            occasion=closing.record.uuid,
             reason="disinfected; bacteria sample to come",
         )
 
 
-def _promise(sheet: Sheet, written: Written, *, visit: Visit, by: User, now: datetime) -> None:
+def _promise(closing: Closing, written: Written, *, visit: Visit) -> None:
     """What this record promises: by its closing, by changed settings, by fills."""
-    record, day = sheet.record, company_day(visit.left_at or now)
+    record, sheet, by, now = closing.record, closing.sheet, closing.by, closing.now
+    day = company_day(visit.left_at or now)
     about = follow_ups.About(record.site, record.train, visit=visit)
     for fill in written.fills:
         follow_ups.close_by_fill(fill=fill, by=by, now=now)
@@ -176,7 +180,7 @@ def _promise(sheet: Sheet, written: Written, *, visit: Visit, by: User, now: dat
     elif written.dose_moved_percent and sheet.feeder:
         follow_ups.happened(
             event=FollowUpRule.Event.SETTING_CHANGED,
-            about=replace(about, stage=sheet.feeder),
+            about=replace(about, stage=Stage.objects.get(pk=sheet.feeder.pk)),
             day=day,
             by=by,
             now=now,

@@ -13,9 +13,10 @@ from equipment.models import OxidantProduct, SpecialUse, Stage
 from equipment.quantities import MEASURED
 from jobs.errors import BadEntry
 from jobs.fieldwork.cautions import CAUTIONS, PIT
-from jobs.fieldwork.gates import CONDITIONS, PASSING
+from jobs.fieldwork.conditions import CONDITIONS
+from jobs.fieldwork.gates import PASSING
 from jobs.fieldwork.keys import CHOICES_ASKED, USE_LINES, BlockKey, LineKey, PanelName
-from jobs.fieldwork.sheet import STAGE_SUBJECTS
+from jobs.fieldwork.subjects import STAGE_SUBJECTS
 from jobs.models import ChecklistLine, ChecklistTemplate, Company, DoNotUse, FollowUpRule, RuleCode
 from jobs.wording.taps import DISINFECTING, OTHER_PLACES, PLACE_WORDS
 

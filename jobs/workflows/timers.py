@@ -9,9 +9,8 @@ from django.db import transaction
 
 from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.keys import LineKey
-from jobs.fieldwork.panels.run import expected
-from jobs.fieldwork.sheet import load_sheet
 from jobs.models import ChecklistLine, ChecklistRecord, DoNotUse, Timer
+from jobs.records.loading import load_sheet
 
 from .answers import line_of, open_and_allowed
 from .log import log
@@ -58,8 +57,8 @@ def start_timer(*, record: ChecklistRecord, line_key: str, by: User, now: dateti
 def _minutes(record: ChecklistRecord, line: ChecklistLine, now: datetime) -> float:
     """The computed time, never below the company's; the company's where nothing can be computed."""
     sheet = load_sheet(record, now=now)
-    hours = expected(sheet, line.expectation) if line.expectation else None
-    return 60 * max(hours or 0, sheet.company.contact_minimum_h)
+    hours = sheet.outcomes.expected(line.expectation) if line.expectation else None
+    return 60 * max(hours or 0, sheet.company["contact_minimum_h"])
 
 
 @transaction.atomic

@@ -9,8 +9,8 @@ from django.conf import settings
 from django.core.management import call_command
 
 from jobs.errors import BadEntry
-from jobs.fieldwork.sheet import load_sheet
 from jobs.models import ChecklistLine, ChecklistTemplate
+from jobs.records.loading import load_sheet
 from jobs.workflows.answers import override_gate, take_back_override
 from jobs.workflows.checklist_templates import load_templates
 from jobs.workflows.timers import restart_timer, start_timer, stop_timer

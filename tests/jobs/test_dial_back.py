@@ -11,12 +11,11 @@ import pytest
 from equipment.models import OxidantProduct
 from jobs.errors import BadEntry, DoNotUseOpen, WrongState
 from jobs.fieldwork.advice import (
-    advise,
     reading_text,
     turning_volume,
     wait_minutes,
 )
-from jobs.fieldwork.sheet import load_sheet
+from jobs.records.loading import load_sheet
 from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step, skip_step
 from tests.conftest import NOW
 from tests.factories import make_special_use, make_train
@@ -44,16 +43,16 @@ def read(record, lead, number, *, after, low=5.0, high=10.0, look="clear"):
 def test_the_wait_is_three_times_the_water_over_the_tap_flow(house):
     record, _ = house
     sheet = sheet_of(record)
-    volume = turning_volume(sheet)
+    volume = turning_volume(sheet.outcomes)
     # retention tank 120 gal, two tanks of 10 in by 54 in (geometry: pi/4 d2 h x 7.4805 gal/ft3)
     assert volume == pytest.approx(120 + 2 * 18.36, abs=0.05)
-    assert wait_minutes(sheet) == pytest.approx(3 * volume / 5, rel=1e-6)
+    assert wait_minutes(sheet.outcomes) == pytest.approx(3 * volume / 5, rel=1e-6)
 
 
 def test_the_start_is_the_smallest_of_full_output_use_level_and_twice_the_computed(house):
     record, _ = house
     sheet = sheet_of(record)
-    start = advise(sheet)
+    start = sheet.advice
     computed = start.json["inputs"]["computed_setting"]["value"]
     assert start.value("next_setting") == pytest.approx(min(100, 2 * computed))
     assert not start.value("stop")
@@ -107,11 +106,11 @@ def test_readings_move_the_advice_down_and_then_stop(house):
     record, lead = house
     set_step(record=record, setting_percent=38, by=lead, now=NOW)
     read(record, lead, 1, after=timedelta(hours=2), low=25, high=50)
-    down = advise(sheet_of(record))
+    down = sheet_of(record).advice
     assert down.value("next_setting") < 38
     set_step(record=record, setting_percent=20, by=lead, now=NOW + timedelta(hours=2))
     read(record, lead, 2, after=timedelta(hours=4), low=5, high=10)
-    held = advise(sheet_of(record))
+    held = sheet_of(record).advice
     assert held.value("stop")
     assert held.value("next_setting") == pytest.approx(20)
 
@@ -133,7 +132,7 @@ def test_above_the_top_pad_has_no_upper_end(house):
     set_step(record=record, setting_percent=50, by=lead, now=NOW)
     step = read(record, lead, 1, after=timedelta(hours=3), low=100, high=None)
     assert reading_text(step).startswith("50:>100:")
-    assert advise(sheet_of(record)).json is not None
+    assert sheet_of(record).advice.json is not None
 
 
 def test_the_maximum_use_level_of_the_product_is_not_passed(house):

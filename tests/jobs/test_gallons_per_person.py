@@ -4,8 +4,7 @@ import pytest
 
 from equipment.assessments import Aims, facts_of
 from equipment.engineering.plumbing.demand import household_use_gal
-from jobs.fieldwork.panels.run import by_name, run
-from jobs.fieldwork.sheet import load_sheet
+from jobs.records.loading import load_sheet
 from jobs.workflows.plans import plan_of
 from tests.conftest import NOW
 from tests.factories import make_measurement
@@ -30,14 +29,14 @@ def uses(record):
     """Gallons a day of the house, as each reader of it counts them."""
     train, sheet = record.train, load_sheet(record, now=NOW)
     softener = train.stages.get(kind="softener")
-    bed = run(sheet, by_name("filter-interval"), train.stages.get(kind="filter"))
-    regeneration = run(sheet, by_name("softener"), softener)
+    bed = sheet.outcomes.of("filter-interval", train.stages.get(kind="filter"))
+    regeneration = sheet.outcomes.of("softener", softener)
     planned = plan_of(train).step("softener", str(softener.pk))
     return {
         "plan, beds and supply": facts_of(train, Aims()).house.daily_use.m_as("gallon"),
         "plan, softener": planned.gallons_between.m_as("gallon") / planned.days.m_as("day"),
         "record, beds": bed.known["daily_use"].value,
-        "record, supply": run(sheet, by_name("feed-setting")).known["daily_use"].value,
+        "record, supply": sheet.outcomes.of("feed-setting").known["daily_use"].value,
         "record, softener": regeneration.value("gallons_between") / regeneration.value("days"),
     }
 

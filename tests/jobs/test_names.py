@@ -15,10 +15,10 @@ from django.core.checks import run_checks
 from config import checks
 from equipment.engineering.registry import calculation, load
 from equipment.quantities import SETTING_UNITS, SettingName
+from jobs.fieldwork.glasses import ECHO_AT
 from jobs.fieldwork.keys import DIAL_IN, PanelName
 from jobs.fieldwork.panels.table import PANELS
 from jobs.models import FACTS_TOLD, FollowUpRule
-from jobs.pages.glasses import ECHO_AT
 from jobs.wording.names import SETTINGS
 from jobs.workflows.follow_up_dates import FACTS
 from jobs.workflows.shipped import faults_of

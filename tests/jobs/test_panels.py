@@ -4,10 +4,9 @@ import pytest
 from django.urls import reverse
 
 from equipment.engineering.registry import calculation
-from jobs.fieldwork.panels.run import by_name, panels_of, run
+from jobs.fieldwork.glasses import glass_of, shown_on, written
 from jobs.fieldwork.panels.table import PANELS
-from jobs.fieldwork.sheet import load_sheet
-from jobs.pages.glasses import glass_of, shown_on, written
+from jobs.records.loading import load_sheet
 from tests.conftest import NOW, signed_in
 from tests.factories import make_measurement, make_setting
 from tests.record_scenes import answer, answer_all, make_house
@@ -22,7 +21,7 @@ def house():
 
 
 def outcome(record, name, stage=None, **typed):
-    return run(load_sheet(record, now=NOW), by_name(name), stage, typed)
+    return load_sheet(record, now=NOW).outcomes.typed(name, stage, typed)
 
 
 def test_every_panel_feeds_keys_and_shows_results_that_exist():
@@ -98,7 +97,7 @@ def test_panels_rest_on_each_other(house):
     record, lead = house
     answer_all(record, lead, without=("steps", "feed-time"))
     assert outcome(record, "feed-setting").known["feeder_output"].origin == "from the catalog"
-    feeder = load_sheet(record, now=NOW).feeder
+    feeder = record.train.stages.get(kind="feeder")
     make_setting(stage=feeder, new_value=20)
     answer(record, lead, "feed-time", "180", stage=feeder)
     known = outcome(record, "feed-setting").known["feeder_output"]
@@ -109,7 +108,9 @@ def test_panels_rest_on_each_other(house):
 def test_a_panel_of_each_filter_knows_its_own_tank(house):
     record, _ = house
     sheet = load_sheet(record, now=NOW)
-    pairs = [(panel.name, stage.kind) for panel, stage in panels_of(sheet, "program") if stage]
+    pairs = [
+        (panel.name, stage.kind) for panel, stage in sheet.outcomes.on_page("program") if stage
+    ]
     assert pairs == [("filter-interval", "filter"), ("softener", "softener")]
 
 
@@ -152,9 +153,9 @@ def test_the_cautions_of_the_figures_stand_once_on_the_page(house):
     record, lead = house
     answer_all(record, lead, without=("steps",))
     sheet = load_sheet(record, now=NOW)
-    assert len([s for s in shown_on(sheet, "dial-back", system="us") if s.cautions]) > 2
+    assert len([s for s in shown_on(sheet.outcomes, "dial-back", system="us") if s.cautions]) > 2
     html = signed_in(lead).get(reverse("record-block", args=[record.pk, "dial-back"]))
-    for shown in shown_on(sheet, "dial-back", system="us"):
+    for shown in shown_on(sheet.outcomes, "dial-back", system="us"):
         for line in shown.cautions:
             assert html.content.decode().count(line[:60]) <= 2
 

@@ -7,10 +7,10 @@ from django.urls import reverse
 
 from equipment.models import SettingChange, SpecialUse
 from jobs.errors import RecordIncomplete
-from jobs.fieldwork.sheet import load_sheet
+from jobs.fieldwork.recheck import compare, consumption
 from jobs.models import FollowUp
-from jobs.records.recheck import compare, consumption
-from jobs.workflows.answers import Asked, skip_line
+from jobs.records.loading import load_sheet
+from jobs.workflows.answers import Place, skip_line
 from jobs.workflows.records import close_record, open_record
 from tests.conftest import NOW, signed_in
 from tests.factories import make_job, make_rule, make_visit
@@ -71,7 +71,7 @@ def second():
 
 
 def set_left(record, lead, *, found, left):
-    feeder = load_sheet(record, now=SECOND).feeder
+    feeder = record.train.stages.get(kind="feeder")
     for side, text in (("found", found), ("left", left)):
         answer(record, lead, "pump-setting", text, stage=feeder, side=side, now=SECOND)
     return feeder
@@ -103,7 +103,7 @@ def test_solution_used_is_compared_with_what_was_worked_out(second):
 
 def test_more_than_was_filled_is_said(second):
     record, _, lead = second
-    feeder = load_sheet(record, now=SECOND).feeder
+    feeder = record.train.stages.get(kind="feeder")
     answer(record, lead, "level-found", "14", stage=feeder, now=SECOND)
     glass = consumption(load_sheet(record, now=SECOND))
     assert "somebody filled it" in glass["warnings"][0]
@@ -162,7 +162,7 @@ def test_uses_ticked_at_a_survey_stand_at_the_house_and_stop_chlorine():
         if item.stops_closing and not item.line.is_gate:
             skip_line(
                 record=record,
-                asked=Asked(item.line.key, item.stage, item.sides[-1]),
+                place=Place(item.line.key, item.stage, item.sides[-1]),
                 by=lead,
                 now=NOW,
                 reason="for this test",

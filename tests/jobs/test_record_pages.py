@@ -7,8 +7,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.fieldwork.sheet import load_sheet
 from jobs.models import Answer, DoNotUse, LogEntry, Override
+from jobs.records.loading import load_sheet
 from jobs.workflows.notices import open_notice
 from jobs.workflows.records import close_record
 from tests.conftest import NOW, signed_in

@@ -15,7 +15,6 @@ from jobs.errors import (
     RecordIncomplete,
     WrongState,
 )
-from jobs.fieldwork.sheet import load_sheet
 from jobs.mail import writing
 from jobs.models import (
     Answer,
@@ -27,7 +26,8 @@ from jobs.models import (
     LogEntry,
     OutboxMail,
 )
-from jobs.workflows.answers import Asked, override_gate, skip_line
+from jobs.records.loading import load_sheet
+from jobs.workflows.answers import Place, override_gate, skip_line
 from jobs.workflows.notices import clinic_told
 from jobs.workflows.records import close_record, open_record
 from tests.conftest import NOW
@@ -211,8 +211,8 @@ def test_a_line_that_must_pass_stops_closing_until_overridden_by_name(key, text,
 
 def test_a_gate_is_not_skipped_but_another_line_is_with_a_reason():
     record, visit, lead = make_ready(without=("raw-sulfide", "no-start"))
-    skip_line(record=record, asked=Asked("raw-sulfide"), reason="no kit", by=lead, now=NOW)
-    skip_line(record=record, asked=Asked("no-start"), reason="later", by=lead, now=NOW)
+    skip_line(record=record, place=Place("raw-sulfide"), reason="no kit", by=lead, now=NOW)
+    skip_line(record=record, place=Place("no-start"), reason="later", by=lead, now=NOW)
     with pytest.raises(RecordIncomplete) as refused:
         close(record, visit, lead)
     assert [key for key, _ in refused.value.missing] == ["no-start"]
@@ -352,7 +352,7 @@ def test_a_disinfected_start_up_leaves_a_sample_pending_and_asks_for_the_sample(
     record, visit, lead = make_ready()
     answer(record, lead, "disinfect-scope", "here", now=LATER)
     for item in load_sheet(record, now=LATER).missing():
-        key = item[0].split(".")[0]
+        key = item.key.split(".")[0]
         line = record.template.lines.get(key=key) if not key.startswith("caution") else None
         if line and line.is_gate:
             override_gate(record=record, line_key=key, reason="for this test", by=lead, now=LATER)
@@ -360,7 +360,7 @@ def test_a_disinfected_start_up_leaves_a_sample_pending_and_asks_for_the_sample(
         if item.stops_closing:
             skip_line(
                 record=record,
-                asked=Asked(item.line.key, item.stage),
+                place=Place(item.line.key, item.stage),
                 reason="for this test",
                 by=lead,
                 now=LATER,

@@ -12,10 +12,11 @@ from typing import Any
 
 from equipment.engineering.beds.backwash import PUMP_SHARE
 from equipment.engineering.beds.softening import IRON_LIMIT
+from equipment.engineering.names import Side, Switching
 from equipment.engineering.oxidant.feeding import HIGHEST_SETTING, LOWEST_SETTING
 from equipment.engineering.units import size_in
 
-from .facts import Conflict, Facts, Part, Side, Switching, TrainPlan
+from .facts import Conflict, Facts, Part, TrainPlan
 
 #: secondary limit of manganese, mg/L (40 CFR 143.3)
 MANGANESE_LIMIT = 0.05

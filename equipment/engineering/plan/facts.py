@@ -3,32 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from enum import StrEnum
 from typing import Any
 
 from equipment.engineering import registry
+from equipment.engineering.names import Switching
 from equipment.engineering.results import Answer
 from equipment.engineering.units import size_in
 
 METHOD = "train-plan/2"
-
-
-class Switching(StrEnum):
-    """What switches the dosing pump on and off."""
-
-    SWITCH_LOAD = "switch_load"
-    CURRENT_RELAY = "current_relay"
-    DRIVE_CONTACT = "drive_contact"
-    FLOW_SWITCH = "flow_switch"
-    METERED = "metered"
-    ALWAYS_LIVE = "always_live"
-
-
-class Side(StrEnum):
-    """Which side of the pressure tank."""
-
-    BEFORE = "before"
-    AFTER = "after"
 
 
 #: runs when the well pump runs; runs when the house draws

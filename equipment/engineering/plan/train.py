@@ -17,11 +17,12 @@ from typing import Any
 from equipment.engineering import registry
 from equipment.engineering.beds.vessel import busiest_share
 from equipment.engineering.errors import EngineeringError
+from equipment.engineering.names import Side
 from equipment.engineering.results import Answer
 from equipment.engineering.units import magnitude, quantity, size_in
 
 from .conflicts import conflicts_of
-from .facts import Facts, Feeder, Part, Side, Step, TrainPlan
+from .facts import Facts, Feeder, Part, Step, TrainPlan
 
 PERCENT_TIMER_CYCLE_S = 60.0
 #: shortest washes of the trade, common practice, no source

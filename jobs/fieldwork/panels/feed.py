@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from equipment.models import Stage
+from equipment.engineering.names import PartKind
 
 from .inputs import (
     DAILY_USE,
@@ -11,16 +11,8 @@ from .inputs import (
     RAW,
     STRENGTH,
 )
-from .run import (
-    Input,
-    Panel,
-    catalog,
-    fixed,
-    line,
-    made,
-    reading,
-    result,
-)
+from .kinds import Input, Panel
+from .sources import catalog, fixed, line, reading, result
 from .where_from import (
     contact_flow,
     maximum_use,
@@ -31,7 +23,7 @@ from .where_from import (
     turning_volume,
 )
 
-FEEDER = Stage.Kind.FEEDER
+FEEDER = PartKind.FEEDER
 
 FEED_PANELS = (
     Panel(
@@ -73,7 +65,7 @@ FEED_PANELS = (
         inputs=(
             Input("drawn", "Drawn from the cylinder", (line("feed-drawn"),)),
             Input("time", "In this time", (line("feed-time"),)),
-            Input("setting", "Pump setting", (made(setting_now),)),
+            Input("setting", "Pump setting", (setting_now,)),
             Input(
                 "nameplate_output",
                 "Output on its plate",
@@ -98,12 +90,12 @@ FEED_PANELS = (
         answer="dose",
         alt="demand, allowance and the residual aimed at",
         inputs=(
-            Input("oxidant", "Oxidant", (made(oxidant_fed),), typed=False),
+            Input("oxidant", "Oxidant", (oxidant_fed,), typed=False),
             RAW["iron"],
             RAW["manganese"],
             RAW["sulfide"],
             RAW["ammonia"],
-            Input("residual", "Residual aimed at", (made(residual_aim),), optional=True),
+            Input("residual", "Residual aimed at", (residual_aim,), optional=True),
         ),
         rows=(("demand", "Demand"), ("demand_iron", "of iron"), ("demand_sulfide", "of sulfide")),
     ),
@@ -125,8 +117,8 @@ FEED_PANELS = (
                 optional=True,
             ),
             DAILY_USE,
-            Input("shelf_life", "Solution keeps", (made(shelf_life),), optional=True),
-            Input("maximum_use_level", "Maximum use level", (made(maximum_use),), optional=True),
+            Input("shelf_life", "Solution keeps", (shelf_life,), optional=True),
+            Input("maximum_use_level", "Maximum use level", (maximum_use,), optional=True),
         ),
         rows=(
             ("feed_rate", "Feed"),
@@ -142,7 +134,7 @@ FEED_PANELS = (
         blocks=("dial-back", "recheck-setting"),
         answer="time",
         inputs=(
-            Input("volume", "Water between dosing pump and tap", (made(turning_volume),)),
+            Input("volume", "Water between dosing pump and tap", (turning_volume,)),
             Input("flow", "Flow of the running tap", (line("tap-flow"), reading("tap_flow"))),
         ),
         rows=(("water", "Water run to waste"), ("old_water_left", "Old water left")),
@@ -157,7 +149,7 @@ FEED_PANELS = (
             PUMP_FLOW,
             STRENGTH,
             OUTPUT,
-            Input("setting", "Pump setting", (made(setting_now),)),
+            Input("setting", "Pump setting", (setting_now,)),
         ),
         rows=(("feed_rate", "Feed"),),
     ),
@@ -176,7 +168,7 @@ FEED_PANELS = (
                     catalog(
                         lambda s: s.retention_tank.volume_gal if s.retention_tank else None,
                         "gal",
-                        Stage.Kind.RETENTION,
+                        PartKind.RETENTION,
                     ),
                 ),
             ),
@@ -187,11 +179,11 @@ FEED_PANELS = (
                     catalog(
                         lambda s: s.retention_tank.baffling_factor if s.retention_tank else None,
                         "",
-                        Stage.Kind.RETENTION,
+                        PartKind.RETENTION,
                     ),
                 ),
             ),
-            Input("flow", "Flow through it", (made(contact_flow),)),
+            Input("flow", "Flow through it", (contact_flow,)),
         ),
         rows=(("detention", "Volume over flow"),),
     ),

@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-from equipment.models import Stage
+from equipment.engineering.names import PartKind
 
-from .run import (
-    Input,
-    catalog,
-    line,
-    made,
-    reading,
-    result,
-    setting,
-)
+from .kinds import Input
+from .sources import catalog, line, reading, result, setting
 from .where_from import daily_use, pump_flow, static_level
 
-FEEDER = Stage.Kind.FEEDER
+FEEDER = PartKind.FEEDER
 
 RAW = {
     key: Input(key, label, (line(f"raw-{key}"), reading(key, "raw")), optional=True)
@@ -35,13 +28,13 @@ CASING = Input(
     "casing_diameter", "Casing diameter", (line("casing-diameter"), reading("casing_diameter"))
 )
 DEPTH = Input("total_depth", "Total depth", (line("total-depth"), reading("total_depth")))
-STATIC = Input("static_level", "Static level", (made(static_level),))
+STATIC = Input("static_level", "Static level", (static_level,))
 STRENGTH = Input(
     "strength",
     "Strength of the solution",
     (line("solution-strength"), setting("solution_strength_g_l", "g/L", FEEDER)),
 )
-PUMP_FLOW = Input("flow", "Pump flow while running", (made(pump_flow),))
+PUMP_FLOW = Input("flow", "Pump flow while running", (pump_flow,))
 OUTPUT = Input(
     "feeder_output",
     "Output of the dosing pump at 100 percent",
@@ -55,4 +48,4 @@ DIAMETER = Input(
     "Diameter of the tank",
     (catalog(lambda s: s.vessel.diameter_in if s.vessel else None, "in"),),
 )
-DAILY_USE = Input("daily_use", "Water used in a day", (made(daily_use),), optional=True)
+DAILY_USE = Input("daily_use", "Water used in a day", (daily_use,), optional=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from equipment.models import Stage
+from equipment.engineering.names import PartKind
 
 from .inputs import (
     CASING,
@@ -12,16 +12,8 @@ from .inputs import (
     STATIC,
     TEMPERATURE,
 )
-from .run import (
-    Input,
-    Panel,
-    catalog,
-    company,
-    fixed,
-    line,
-    made,
-    reading,
-)
+from .kinds import Input, Panel
+from .sources import catalog, company, fixed, line, reading
 from .where_from import (
     daily_use,
     hardness_seen,
@@ -32,8 +24,8 @@ from .where_from import (
     use_per_person,
 )
 
-FILTER = Stage.Kind.FILTER
-SOFTENER = Stage.Kind.SOFTENER
+FILTER = PartKind.FILTER
+SOFTENER = PartKind.SOFTENER
 
 WATER_PANELS = (
     Panel(
@@ -74,12 +66,12 @@ WATER_PANELS = (
             Input(
                 "plumbing_volume",
                 "Water in tanks, heater and pipe",
-                (made(plumbing_volume),),
+                (plumbing_volume,),
                 optional=True,
             ),
             Input("target", "Chlorine aimed at", (company("shock_target_mg_l", "mg/L"),)),
             Input("product", "Product", (line("chlorine-product"),)),
-            Input("strength", "Strength on the label", (made(shock_strength),)),
+            Input("strength", "Strength on the label", (shock_strength,)),
             RAW["iron"],
             RAW["manganese"],
             RAW["sulfide"],
@@ -126,7 +118,7 @@ WATER_PANELS = (
                 (catalog(lambda s: s.medium.rate_temperature_c if s.medium else None, "degC"),),
             ),
             TEMPERATURE,
-            Input("pump_flow", "Pump flow while running", (made(pump_flow),), optional=True),
+            Input("pump_flow", "Pump flow while running", (pump_flow,), optional=True),
             Input("minutes", "Minutes of the wash", (line("clear-minutes"),), optional=True),
             Input(
                 "vessels",
@@ -153,7 +145,7 @@ WATER_PANELS = (
         inputs=(
             DIAMETER,
             Input("bed_depth", "Bed depth", (catalog(lambda s: s.bed_depth_in, "in"),)),
-            Input("flow", "Peak draw of the house", (reading("peak_flow"), made(pump_flow))),
+            Input("flow", "Peak draw of the house", (reading("peak_flow"), pump_flow)),
             Input(
                 "parallel_count",
                 "Tanks side by side",
@@ -174,7 +166,7 @@ WATER_PANELS = (
             Input("iron", "Iron, raw", RAW["iron"].sources),
             RAW["manganese"],
             RAW["sulfide"],
-            Input("daily_use", "Water used in a day", (made(daily_use),)),
+            Input("daily_use", "Water used in a day", (daily_use,)),
             Input(
                 "loading_limit",
                 "Load the bed takes",
@@ -205,13 +197,11 @@ WATER_PANELS = (
         each=(SOFTENER,),
         answer="days",
         inputs=(
-            Input("hardness", "Hardness, raw", (made(hardness_seen),)),
+            Input("hardness", "Hardness, raw", (hardness_seen,)),
             RAW["iron"],
             RAW["manganese"],
-            Input("people", "People in the house", (made(people_in),)),
-            Input(
-                "use_per_person", "Water for each in a day", (made(use_per_person),), optional=True
-            ),
+            Input("people", "People in the house", (people_in,)),
+            Input("use_per_person", "Water for each in a day", (use_per_person,), optional=True),
             Input("resin_volume", "Resin", (catalog(lambda s: s.media_volume_ft3, "ft3"),)),
             Input(
                 "salt_dose",
@@ -261,7 +251,7 @@ WATER_PANELS = (
             Input("precharge", "Pre-charge", (line("precharge"), reading("precharge"))),
             Input("cut_in", "Cut-in", (line("cut-in"), reading("cut_in"))),
             Input("cut_out", "Cut-out", (line("cut-out"), reading("cut_out"))),
-            Input("pump_flow", "Pump flow while running", (made(pump_flow),), optional=True),
+            Input("pump_flow", "Pump flow while running", (pump_flow,), optional=True),
         ),
         rows=(
             ("acceptance", "Share of the tank"),

@@ -5,18 +5,15 @@ from __future__ import annotations
 import math
 
 from equipment.engineering.beds.vessel import shell_gal
+from equipment.engineering.names import PartKind, Side
 from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD, household_use_gal
-from equipment.models import Stage
-from equipment.on_file import Known
+from equipment.quantities import Known
+from jobs.fieldwork.facts import Stage
 
-from .run import (
-    Bench,
-    line,
-    reading,
-    setting,
-)
+from .kinds import Bench
+from .sources import line, reading, setting
 
-FEEDER = Stage.Kind.FEEDER
+FEEDER = PartKind.FEEDER
 
 
 def static_level(bench: Bench) -> Known | None:
@@ -29,7 +26,7 @@ def static_level(bench: Bench) -> Known | None:
 
 
 def plumbing_volume(bench: Bench) -> Known | None:
-    train = bench.sheet.record.train
+    train = bench.asked.train
     if train and train.plumbing_volume_gal:
         return Known.of(train.plumbing_volume_gal, "gal", "system on file")
     return reading("plumbing_volume")(bench)
@@ -66,12 +63,12 @@ def turning_volume(bench: Bench) -> Known | None:
     """Water between the injection point and the tap: retention tank and tanks of media."""
     volumes = [
         stage.retention_tank.volume_gal
-        for stage in bench.sheet.stages
-        if stage.kind == Stage.Kind.RETENTION and stage.retention_tank
+        for stage in bench.asked.stages
+        if stage.kind == PartKind.RETENTION and stage.retention_tank
     ]
     volumes += [
         water
-        for stage in bench.sheet.stages
+        for stage in bench.asked.stages
         if stage.vessel and (water := vessel_water_gal(stage)) is not None
     ]
     if not volumes:
@@ -87,7 +84,7 @@ def vessel_water_gal(stage: Stage) -> float | None:
 
 
 def setting_now(bench: Bench) -> Known | None:
-    final = bench.sheet.final_step or (bench.sheet.steps[-1] if bench.sheet.steps else None)
+    final = bench.asked.final_step or (bench.asked.steps[-1] if bench.asked.steps else None)
     if final:
         return Known.of(final.setting_percent, "percent", f"step {final.number}")
     typed = line("pump-setting")(bench)
@@ -96,8 +93,8 @@ def setting_now(bench: Bench) -> Known | None:
 
 def contact_flow(bench: Bench) -> Known | None:
     """Pump flow before the pressure tank, else the peak draw of the house."""
-    train = bench.sheet.record.train
-    if train and train.retention_side == train.Side.AFTER:
+    train = bench.asked.train
+    if train and train.retention_side == Side.AFTER:
         return reading("peak_flow")(bench)
     return pump_flow(bench)
 
@@ -107,23 +104,23 @@ def pump_flow(bench: Bench) -> Known | None:
 
 
 def shelf_life(bench: Bench) -> Known | None:
-    feeder = bench.sheet.feeder
+    feeder = bench.asked.feeder
     days = feeder.product.shelf_life_days if feeder and feeder.product else None
     return Known.of(days, "day", "product on file") if days else None
 
 
 def maximum_use(bench: Bench) -> Known | None:
-    feeder = bench.sheet.feeder
+    feeder = bench.asked.feeder
     level = feeder.product.maximum_use_level_mg_l if feeder and feeder.product else None
     return Known.of(level, "mg/L", "product on file") if level else None
 
 
 def oxidant_fed(bench: Bench) -> Known | None:
-    return Known(bench.sheet.oxidant, "product on file") if bench.sheet.oxidant else None
+    return Known(bench.asked.oxidant, "product on file") if bench.asked.oxidant else None
 
 
 def residual_aim(bench: Bench) -> Known | None:
-    aim = bench.sheet.aim
+    aim = bench.asked.aim
     return Known.of(math.fsum(aim) / 2, "mg/L", "middle of the company's aim") if aim else None
 
 

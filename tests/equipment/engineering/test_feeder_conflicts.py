@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from equipment.engineering.names import Switching
 from equipment.engineering.plan.conflicts import feeder_conflicts
 from equipment.engineering.plan.facts import (
     FOLLOWS_FLOW,
@@ -12,7 +13,6 @@ from equipment.engineering.plan.facts import (
     Feeder,
     Part,
     Source,
-    Switching,
 )
 from equipment.engineering.plan.train import plan_train
 from equipment.engineering.units import quantity as q

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from equipment.engineering.units import UNITS, unit
+from .units import UNITS, unit
 
 #: US unit of a calculation -> what metric people use
 METRIC_OF = {

@@ -8,17 +8,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from equipment.engineering.registry import calculation
+from equipment.engineering.unit_systems import unit_for
 from equipment.engineering.units import quantity, size_in
-from equipment.models import Stage
-from equipment.unit_systems import unit_for
-from jobs.fieldwork.panels.run import (
-    Outcome,
-    Panel,
-    panels_of,
-    run,
-)
-from jobs.fieldwork.sheet import Sheet
+from equipment.quantities import Known
 from jobs.wording.figures import sig, unit
+
+from .facts import Stage
+from .panels.kinds import Input, Outcome, Panel
+from .panels.run import Outcomes
 
 #: the line under whose box the short answer is said again on a phone
 ECHO_AT = {
@@ -85,12 +82,12 @@ def panel_id(panel: Panel, stage: Stage | None) -> str:
 
 
 def shown_on(
-    sheet: Sheet, block: str, typed: Mapping[str, str] | None = None, *, system: str
+    outcomes: Outcomes, block: str, typed: Mapping[str, str] | None = None, *, system: str
 ) -> list[Shown]:
     """All panels of a page in the person's units; typed boxes are named "panel~key"."""
     return [
-        show(sheet, panel, stage, typed, block=block, system=system)
-        for panel, stage in panels_of(sheet, block)
+        show(outcomes, panel, stage, typed, block=block, system=system)
+        for panel, stage in outcomes.on_page(block)
     ]
 
 
@@ -100,7 +97,7 @@ def cautions_of(shown: list[Shown]) -> list[str]:
 
 
 def show(
-    sheet: Sheet,
+    outcomes: Outcomes,
     panel: Panel,
     stage: Stage | None,
     typed: Mapping[str, str] | None = None,
@@ -111,9 +108,9 @@ def show(
     """One panel on that page; its echo stands only where its line is on the same page."""
     name = panel_id(panel, stage)
     given = {e.key: (typed or {}).get(f"{name}~{e.key}", "") for e in panel.inputs if e.typed}
-    outcome = run(sheet, panel, stage, given)
+    outcome = outcomes.typed(panel.name, stage, given)
     echo = ECHO_AT.get(panel.name, "")
-    if not any(item.line.key == echo and item.line.block == block for item in sheet.items):
+    if not any(item.line.key == echo and item.line.block == block for item in outcomes.asked.items):
         echo = ""
     return Shown(
         panel=panel,
@@ -125,7 +122,7 @@ def show(
     )
 
 
-def _field(outcome: Outcome, entry: Any, typed: str) -> PanelField:
+def _field(outcome: Outcome, entry: Input, typed: str) -> PanelField:
     spec = calculation(outcome.panel.name).key(entry.key)
     known = outcome.known.get(entry.key)
     at_fault = outcome.refused_key == entry.key and not outcome.is_missing
@@ -143,7 +140,7 @@ def _field(outcome: Outcome, entry: Any, typed: str) -> PanelField:
     )
 
 
-def _text(known: Any, unit_name: str) -> str:
+def _text(known: Known, unit_name: str) -> str:
     if known.value is None:
         return str(known.text)
     return f"{sig(known.value)} {unit(known.unit)}".strip()

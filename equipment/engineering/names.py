@@ -1,0 +1,45 @@
+"""Names of oxidants, parts and places as the whole house spells them; models add their labels."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Oxidant(StrEnum):
+    """What is fed ahead of a filter."""
+
+    PEROXIDE = "peroxide"
+    CHLORINE = "chlorine"
+    PERMANGANATE = "permanganate"
+
+
+class PartKind(StrEnum):
+    """What a part of a treatment train is."""
+
+    FEEDER = "feeder"
+    RETENTION = "retention"
+    FILTER = "filter"
+    SOFTENER = "softener"
+    NEUTRALIZER = "neutralizer"
+    SEDIMENT = "sediment"
+    CARTRIDGE = "cartridge"
+    UV = "uv"
+    AERATION = "aeration"
+
+
+class Side(StrEnum):
+    """Where something joins the pipe, seen from the pressure tank."""
+
+    BEFORE = "before"
+    AFTER = "after"
+
+
+class Switching(StrEnum):
+    """What switches the dosing pump on and off."""
+
+    SWITCH_LOAD = "switch_load"
+    CURRENT_RELAY = "current_relay"
+    DRIVE_CONTACT = "drive_contact"
+    FLOW_SWITCH = "flow_switch"
+    METERED = "metered"
+    ALWAYS_LIVE = "always_live"

@@ -1,0 +1,198 @@
+"""What is asked of this system, and what has been answered; nothing is judged here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from equipment.engineering.names import Oxidant, PartKind
+from equipment.quantities import MEASURED
+from jobs.errors import BadEntry
+from jobs.wording.figures import unit
+
+from .conditions import applies
+from .facts import Answer, Facts, Line, Override, Stage, Step, Timer
+from .keys import LineKey
+from .kinds import LineKind
+from .on_file import OnFile
+from .states import FAILED, LOOK_TWICE, OPEN
+from .subjects import STAGE_SUBJECTS
+from .values import ReadAnswer, read_answer
+
+
+@dataclass(frozen=True, kw_only=True)
+class Item:
+    """One line as it stands in this record, for one part of the system if it is asked of each."""
+
+    line: Line
+    stage: Stage | None
+    answers: dict[str, Answer] = field(default_factory=dict)
+    override: Override | None = None
+    timer: Timer | None = None
+    state: str = OPEN
+    sentence: str = ""
+
+    @property
+    def key(self) -> str:
+        return f"{self.line.key}.{self.stage.pk}" if self.stage else self.line.key
+
+    @property
+    def dom_id(self) -> str:
+        return self.key.replace(".", "-")
+
+    @property
+    def label(self) -> str:
+        return f"{self.line.label}: {self.stage}" if self.stage else self.line.label
+
+    @property
+    def sides(self) -> tuple[str, ...]:
+        return ("found", "left") if self.line.is_pair else ("",)
+
+    @property
+    def deciding(self) -> Answer | None:
+        """What counts at closing: as left, where there are two."""
+        return self.answers.get(self.sides[-1])
+
+    def read(self, side: str | None = None) -> ReadAnswer | None:
+        answer = self.answers.get(self.sides[-1] if side is None else side)
+        if answer is None or not answer.text:
+            return None
+        try:
+            return read_answer(self.line, answer.text, answer.unit, answer.dilution)
+        except BadEntry:  # the limits of the company were changed after it was saved
+            return ReadAnswer(answer.text)
+
+    @property
+    def value(self) -> float | None:
+        read = self.read()
+        return read.value if read else None
+
+    @property
+    def text(self) -> str:
+        answer = self.deciding
+        return answer.text if answer else ""
+
+    @property
+    def shown(self) -> str:
+        """The answer as people read it."""
+        if not self.text:
+            return ""
+        if self.line.kind == LineKind.CHOICE:
+            return dict(self.line.choices).get(self.text, self.text)
+        if self.line.kind == LineKind.TICK:
+            return "yes"
+        answer = self.deciding
+        measured = MEASURED.get(self.line.quantity_key)
+        name = unit(answer.unit or measured.unit) if answer and measured else ""
+        if answer and answer.dilution != 1:
+            return f"{self.text} {name} x {answer.dilution:g}"
+        return self.text if not name or self.text.endswith(name) else f"{self.text} {name}"
+
+    @property
+    def stops_closing(self) -> bool:
+        return self.state in (OPEN, FAILED, LOOK_TWICE) and (
+            self.line.required or self.line.is_gate or self.state == LOOK_TWICE
+        )
+
+
+class Asked:
+    """The lines of a record that apply to its system, with their answers."""
+
+    def __init__(self, facts: Facts) -> None:
+        self.facts = facts
+        self.record = facts.record
+        self.company = facts.company
+        self.train = facts.train
+        self.stages = facts.stages
+        self.steps = facts.steps
+        self.notices = facts.notices
+        self.on_file = OnFile(facts)
+        self.items: tuple[Item, ...] = self._items()
+        self.items = tuple(item for item in self.items if applies(self, item.line, item.stage))
+
+    def _items(self) -> tuple[Item, ...]:
+        timers = {timer.line_key: timer for timer in self.facts.timers}
+        overrides = {row.line_key: row for row in self.facts.overrides}
+        answers: dict[tuple[str, int | None], dict[str, Answer]] = {}
+        for answer in self.facts.answers:
+            answers.setdefault((answer.line_key, answer.stage), {})[answer.side] = answer
+        return tuple(
+            Item(
+                line=line,
+                stage=stage,
+                answers=answers.get((line.key, stage.pk if stage else None), {}),
+                override=overrides.get(line.key),
+                timer=timers.get(line.key),
+            )
+            for line in self.facts.lines
+            for stage in self._asked_of(line)
+        )
+
+    def _asked_of(self, line: Line) -> tuple[Stage | None, ...]:
+        kinds = STAGE_SUBJECTS.get(line.subject)
+        if kinds is None:
+            return (None,)
+        return tuple(stage for stage in self.stages if stage.kind in kinds)
+
+    # --- asking -------------------------------------------------------------------------
+
+    def item(self, key: str, stage: Stage | None = None) -> Item | None:
+        """The line with that key; of that part, or of the first part it is asked of."""
+        for item in self.items:
+            if item.line.key == key and (stage is None or item.stage == stage):
+                return item
+        return None
+
+    def text(self, key: str, stage: Stage | None = None) -> str:
+        item = self.item(key, stage)
+        return item.text if item else ""
+
+    def value(self, key: str, stage: Stage | None = None) -> float | None:
+        item = self.item(key, stage)
+        return item.value if item else None
+
+    def texts(self, key: str) -> list[str]:
+        """What was answered to a line, for each part it is asked of."""
+        return [item.text for item in self.items if item.line.key == key]
+
+    def stage(self, kind: str) -> Stage | None:
+        return next((stage for stage in self.stages if stage.kind == kind), None)
+
+    @property
+    def feeder(self) -> Stage | None:
+        return self.stage(PartKind.FEEDER)
+
+    @property
+    def oxidant(self) -> str:
+        feeder = self.feeder
+        return feeder.product.oxidant if feeder and feeder.product else ""
+
+    def has(self, what: str) -> bool:
+        if what == "carbon":
+            return any(stage.medium and stage.medium.is_carbon for stage in self.stages)
+        return any(stage.kind in STAGE_SUBJECTS.get(what, (what,)) for stage in self.stages)
+
+    @property
+    def final_step(self) -> Step | None:
+        return next((step for step in self.steps if step.is_final), None)
+
+    @cached_property
+    def aim(self) -> tuple[float, float] | None:
+        """Residual aimed at after the retention tank, mg/L; None where none is aimed at."""
+        return aim_for(
+            self.company, self.oxidant, sulfide=(self.value(LineKey.RAW_SULFIDE) or 0) > 0
+        )
+
+
+def aim_for(
+    company: Mapping[str, float], oxidant: str, *, sulfide: bool
+) -> tuple[float, float] | None:
+    """The company's band of residual before the filter, mg/L; None where none is aimed at."""
+    if oxidant == Oxidant.PEROXIDE:
+        band = "peroxide" if sulfide else "peroxide_iron"
+    elif oxidant == Oxidant.CHLORINE:
+        band = "chlorine"
+    else:
+        return None
+    return company[f"{band}_low_mg_l"], company[f"{band}_high_mg_l"]

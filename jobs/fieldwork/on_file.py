@@ -1,0 +1,23 @@
+"""Newest readings and settings among the facts, each with where it comes from."""
+
+from __future__ import annotations
+
+from equipment.quantities import MEASURED, Known
+
+from .facts import Facts, Stage
+
+
+class OnFile:
+    """Looked up by quantity, place and part."""
+
+    def __init__(self, facts: Facts) -> None:
+        self._readings = {(r.quantity, r.place, r.stage): r for r in facts.readings}
+        self._settings = {(s.stage, s.name): s for s in facts.settings}
+
+    def reading(self, quantity: str, place: str = "", stage: Stage | None = None) -> Known | None:
+        row = self._readings.get((quantity, place, stage.pk if stage else None))
+        return Known.of(row.value, MEASURED[quantity].unit, row.origin) if row else None
+
+    def setting(self, stage: Stage | None, name: str, unit: str) -> Known | None:
+        row = self._settings.get((stage.pk, name)) if stage else None
+        return Known.of(row.value, unit, row.origin) if row else None

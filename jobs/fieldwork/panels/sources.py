@@ -1,0 +1,74 @@
+"""Where figures come from: an answer, the files, the catalog, the company, another panel."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from equipment.quantities import MEASURED, Known
+from jobs.fieldwork.facts import Stage
+
+from .kinds import Bench, Source
+
+
+def line(key: str, unit: str = "") -> Source:
+    """The draft answer of a line; of this part if the line is asked of each."""
+
+    def find(bench: Bench) -> Known | None:
+        item = bench.asked.item(key, bench.stage) or bench.asked.item(key)
+        read = item.read() if item else None
+        if item is None or read is None:
+            return None
+        if read.value is None:
+            return Known(read.text, "answered here")
+        kind = MEASURED.get(item.line.quantity_key)
+        return Known.of(read.value, unit or (kind.unit if kind else ""), "answered here")
+
+    return find
+
+
+def reading(quantity: str, place: str = "", *, own: bool = False) -> Source:
+    """The newest reading on file; `own`: of the part the panel is about."""
+
+    def find(bench: Bench) -> Known | None:
+        return bench.asked.on_file.reading(quantity, place, bench.stage if own else None)
+
+    return find
+
+
+def catalog(pick: Callable[[Stage], float | str | None], unit: str = "", kind: str = "") -> Source:
+    """From the description of the fitted part: the panel's own, or the first of a kind."""
+
+    def find(bench: Bench) -> Known | None:
+        stage = bench.part(kind)
+        value = pick(stage) if stage else None
+        if value is None or value == "":
+            return None
+        if isinstance(value, str):
+            return Known(value, "from the catalog")
+        return Known.of(value, unit, "from the catalog")
+
+    return find
+
+
+def setting(name: str, unit: str, kind: str = "") -> Source:
+    def find(bench: Bench) -> Known | None:
+        stage = bench.part(kind)
+        return bench.asked.on_file.setting(stage, name, unit)
+
+    return find
+
+
+def company(name: str, unit: str) -> Source:
+    def find(bench: Bench) -> Known | None:
+        return Known.of(bench.asked.company[name], unit, "company value")
+
+    return find
+
+
+def result(name: str, key: str) -> Source:
+    """The answer of another panel of the same record."""
+    return lambda bench: bench.others.result(name, key, bench.stage)
+
+
+def fixed(text: str, origin: str = "usual") -> Source:
+    return lambda bench: Known(text, origin)

@@ -1,0 +1,292 @@
+"""From rows to facts: everything a record is read from, in a fixed number of queries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from equipment import models as rows
+from equipment.on_file import OnFile, day_text
+from jobs import models
+from jobs.fieldwork import facts
+from jobs.fieldwork.keys import PanelName
+from jobs.fieldwork.kinds import Purpose
+from jobs.fieldwork.recheck import figure
+from jobs.fieldwork.sheet import Sheet, read_sheet
+from jobs.wording.names import person
+
+
+def load_sheet(record: models.ChecklistRecord, *, now: datetime) -> Sheet:
+    """A record read whole at that moment."""
+    return read_sheet(load_facts(record, now=now), now=now)
+
+
+def load_facts(record: models.ChecklistRecord, *, now: datetime) -> facts.Facts:
+    """What the record rests on; figures on file are those known then, or at its closing."""
+    train = record.train
+    wells = list(train.wells.all()) if train else []
+    of_site = list(record.site.wells.all())
+    stages = list(rows.Stage.objects.filter(train=train).fitted().with_catalog()) if train else []
+    until = record.closed_at or now
+    on_file = OnFile(site=record.site, wells=wells or of_site, stages=stages, before=until)
+    return facts.Facts(
+        record=_record(record, of_site),
+        lines=tuple(line_facts(line) for line in record.template.lines.order_by("position")),
+        company=company_facts(models.Company.load()),
+        train=_train(train) if train else None,
+        stages=tuple(stage_facts(stage) for stage in stages),
+        answers=tuple(_answer(row) for row in record.answers.select_related("by")),
+        steps=tuple(step_facts(step) for step in record.steps.order_by("number")),
+        timers=tuple(_timer(timer) for timer in record.timers.order_by("pk")),
+        overrides=tuple(
+            facts.Override(line_key=row.line_key, reason=row.reason, by=person(row.by))
+            for row in record.overrides.select_related("by").order_by("pk")
+        ),
+        acknowledgements=tuple(
+            facts.Acknowledgement(caution=row.caution, by=person(row.by), at=row.at)
+            for row in record.acknowledgements.select_related("by").order_by("pk")
+        ),
+        notices=tuple(
+            facts.Notice(level=notice.level, reason=notice.reason)
+            for notice in models.DoNotUse.objects.standing().filter(site=record.site)
+        ),
+        readings=tuple(_readings(on_file)),
+        settings=tuple(_settings(on_file)),
+        earlier=_earlier(record, until) if record.template.purpose == Purpose.RECHECK else None,
+    )
+
+
+def company_facts(company: models.Company) -> dict[str, float]:
+    """Every figure of the company that a limit, an aim or a panel may ask for."""
+    return {
+        field.name: float(value)
+        for field in company._meta.concrete_fields
+        if isinstance(value := getattr(company, field.name), int | float) and not field.primary_key
+    }
+
+
+def line_facts(line: models.ChecklistLine) -> facts.Line:
+    return facts.Line(
+        block=line.block,
+        block_title=line.block_title,
+        key=line.key,
+        label=line.label,
+        kind=line.kind,
+        hint=line.hint,
+        quantity_key=line.quantity_key,
+        subject=line.subject,
+        place=line.place,
+        is_pair=line.is_pair,
+        choices=tuple((value, words) for value, words in line.choices),
+        required=line.required,
+        is_gate=line.is_gate,
+        passes=line.passes,
+        condition=line.condition,
+        hard_min=line.hard_min,
+        hard_max=line.hard_max,
+        warn_min=line.warn_min,
+        warn_max=line.warn_max,
+        expectation=line.expectation,
+        caution=line.caution,
+        may_skip=line.may_skip,
+    )
+
+
+def _record(record: models.ChecklistRecord, wells: list[rows.Well]) -> facts.Record:
+    return facts.Record(
+        pk=record.pk,
+        uuid=str(record.uuid),
+        purpose=record.template.purpose,
+        title=record.template.title,
+        opened_at=record.opened_at,
+        closed_at=record.closed_at,
+        well_in_pit=any(well.head_in_pit for well in wells),
+    )
+
+
+def _answer(row: models.Answer) -> facts.Answer:
+    return facts.Answer(
+        line_key=row.line_key,
+        stage=row.stage_id,
+        side=row.side,
+        text=row.text,
+        unit=row.unit,
+        dilution=row.dilution,
+        read_at=row.read_at,
+        by=person(row.by),
+        by_id=row.by_id,
+        version=row.version,
+        warning=row.warning,
+        is_confirmed=row.warning_confirmed_at is not None,
+        skip_reason=row.skip_reason,
+    )
+
+
+def step_facts(step: models.DialStep) -> facts.Step:
+    return facts.Step(
+        number=step.number,
+        setting_percent=step.setting_percent,
+        set_at=step.set_at,
+        drawdown_ml_min=step.drawdown_ml_min,
+        tap_flow_gpm=step.tap_flow_gpm,
+        read_at=step.read_at,
+        turnovers=step.turnovers,
+        look=step.look,
+        residual_low_mg_l=step.residual_low_mg_l,
+        residual_high_mg_l=step.residual_high_mg_l,
+        iron_clear=step.iron_clear,
+        odour_clear=step.odour_clear,
+        skip_reason=step.skip_reason,
+        is_final=step.is_final,
+    )
+
+
+def _timer(timer: models.Timer) -> facts.Timer:
+    return facts.Timer(
+        line_key=timer.line_key,
+        started_at=timer.started_at,
+        needed_minutes=timer.needed_minutes,
+        stopped_at=timer.stopped_at,
+    )
+
+
+# --- what is fitted -----------------------------------------------------------------------------
+
+
+def _train(train: rows.Train) -> facts.Train:
+    return facts.Train(
+        name=train.name,
+        retention_side=train.retention_side,
+        plumbing_volume_gal=train.plumbing_volume_gal,
+    )
+
+
+def stage_facts(stage: rows.Stage) -> facts.Stage:
+    """A part with what the catalog says of it."""
+    pump, tank, vessel = stage.feed_pump, stage.retention_tank, stage.vessel
+    return facts.Stage(
+        pk=stage.pk,
+        position=stage.position,
+        kind=stage.kind,
+        name=str(stage),
+        parallel_count=stage.parallel_count,
+        media_volume_ft3=stage.media_volume_ft3,
+        bed_depth_in=stage.bed_depth_in,
+        salt_dose_lb_ft3=stage.salt_dose_lb_ft3,
+        solution_tank_gal=stage.solution_tank_gal,
+        product=product_facts(stage.product) if stage.product else None,
+        feed_pump=pump
+        and facts.FeedPump(name=pump.name, nameplate_output_gpd=pump.nameplate_output_gpd),
+        retention_tank=tank
+        and facts.RetentionTank(
+            name=tank.name, volume_gal=tank.volume_gal, baffling_factor=tank.baffling_factor
+        ),
+        vessel=vessel
+        and facts.Vessel(
+            name=vessel.name, diameter_in=vessel.diameter_in, height_in=vessel.height_in
+        ),
+        medium=_medium(stage.medium) if stage.medium else None,
+        resin=stage.resin
+        and facts.Resin(name=stage.resin.name, interval_max_days=stage.resin.interval_max_days),
+    )
+
+
+def product_facts(product: rows.OxidantProduct) -> facts.Product:
+    return facts.Product(
+        name=product.name,
+        oxidant=product.oxidant,
+        label_strength_percent=product.label_strength_percent,
+        density_g_ml=product.density_g_ml,
+        maximum_use_level_mg_l=product.maximum_use_level_mg_l,
+        shelf_life_days=product.shelf_life_days,
+    )
+
+
+def _medium(medium: rows.Medium) -> facts.Medium:
+    return facts.Medium(
+        name=medium.name,
+        backwash_low_gpm_ft2=medium.backwash_low_gpm_ft2,
+        rate_temperature_c=medium.rate_temperature_c,
+        interval_max_days=medium.interval_max_days,
+        loading_limit_grain_ft2=medium.loading_limit_grain_ft2,
+        is_carbon=medium.is_carbon,
+        is_manganese_oxide=medium.is_manganese_oxide,
+    )
+
+
+# --- what is on file ----------------------------------------------------------------------------
+
+
+def _readings(on_file: OnFile) -> Iterator[facts.Reading]:
+    for row in on_file.readings.values():
+        known = on_file.known(row)
+        if known and known.value is not None:
+            yield facts.Reading(
+                quantity=row.quantity_key,
+                place=row.place,
+                stage=row.stage_id,
+                value=known.value,
+                origin=known.origin,
+            )
+
+
+def _settings(on_file: OnFile) -> Iterator[facts.Setting]:
+    for (stage_id, name), change in on_file.settings.items():
+        if change.new_value is not None:
+            yield facts.Setting(
+                stage=stage_id,
+                name=name,
+                value=change.new_value,
+                origin=f"set {day_text(change.at)}",
+            )
+
+
+def _earlier(record: models.ChecklistRecord, until: datetime) -> facts.Earlier:
+    """The newest closed start-up of the system, the last fill and what was worked out."""
+    return facts.Earlier(
+        figures=tuple(_before(record, until)),
+        last_fill=_last_fill(record),
+        solution_per_day_gal=_solution_per_day(record),
+    )
+
+
+def _before(record: models.ChecklistRecord, until: datetime) -> Iterator[facts.Before]:
+    if record.train is None:
+        return
+    startups = models.ChecklistRecord.objects.closed_startups().for_train(record.train)
+    newest = startups.exclude(pk=record.pk).filter(closed_at__lte=until).order_by("-closed_at")
+    startup = newest.first()
+    if startup is None:
+        return
+    for row in rows.Measurement.objects.standing().of_occasion(startup.uuid).order_by("pk"):
+        yield facts.Before(
+            quantity=row.quantity_key,
+            place=row.place,
+            stage=row.stage_id,
+            figure=figure(row.comparator, row.value) or row.text,
+            on=day_text(row.measured_at),
+        )
+
+
+def _last_fill(record: models.ChecklistRecord) -> facts.LastFill | None:
+    fill = (
+        rows.Fill.objects.standing()
+        .filter(stage__train=record.train_id, stage__removed_on=None)
+        .filter(stage__kind=rows.Stage.Kind.FEEDER)
+        .order_by("at", "pk")
+        .last()
+    )
+    if fill is None or fill.level_after_gal is None:
+        return None
+    return facts.LastFill(at=fill.at, on=day_text(fill.at), level_gal=fill.level_after_gal)
+
+
+def _solution_per_day(record: models.ChecklistRecord) -> float | None:
+    stored = (
+        rows.StoredAssessment.objects.standing()
+        .filter(train=record.train_id, name=PanelName.FEED_SETTING)
+        .order_by("-recorded_at", "-pk")
+        .first()
+    )
+    found = (stored.results.get("solution_per_day") or {}).get("value") if stored else None
+    return float(found) if found is not None else None
