@@ -169,7 +169,7 @@ def dial_context(sheet: Sheet, block: Block) -> dict[str, Any]:
         "last_step": last,
         "can_keep": bool(last and counts(last) and not last.is_final),
         "step_rows": [_step_row(step) for step in steps],
-        "bands": _bands(sheet, advice),
+        "bands": _bands(sheet),
         "pads": pads_of(sheet.oxidant),
         "aim": sheet.aim,
         "looks_say_nothing": looks_say_nothing(sheet),
@@ -207,8 +207,8 @@ def _step_row(step: Step) -> dict[str, Any]:
     }
 
 
-def _bands(sheet: Sheet, advice: Any) -> list[tuple[str, float, float, str]]:
-    top = pads_of(sheet.oxidant)[-1]
+def _bands(sheet: Sheet) -> list[tuple[str, float, float, str]]:
+    top, advice = pads_of(sheet.oxidant)[-1], sheet.advice
     bars = [
         (
             f"{step.setting_percent:g} %",
@@ -234,7 +234,7 @@ def _advice_glass(sheet: Sheet) -> dict[str, Any]:
             "title": title,
             "waiting": "needs a reading at the setting as found: leave it set, wait, read",
         }
-    if advice.json is None:
+    if advice.json is None or advice.computed is None:
         return {"id": "next-setting", "title": title, "waiting": advice.waiting}
     stop = advice.value("stop")
     rows = []

@@ -163,7 +163,6 @@ def _train(train: rows.Train) -> facts.Train:
 
 def stage_facts(stage: rows.Stage) -> facts.Stage:
     """A part with what the catalog says of it."""
-    pump, tank, vessel = stage.feed_pump, stage.retention_tank, stage.vessel
     return facts.Stage(
         pk=stage.pk,
         position=stage.position,
@@ -175,20 +174,32 @@ def stage_facts(stage: rows.Stage) -> facts.Stage:
         salt_dose_lb_ft3=stage.salt_dose_lb_ft3,
         solution_tank_gal=stage.solution_tank_gal,
         product=product_facts(stage.product) if stage.product else None,
-        feed_pump=pump
-        and facts.FeedPump(name=pump.name, nameplate_output_gpd=pump.nameplate_output_gpd),
-        retention_tank=tank
-        and facts.RetentionTank(
-            name=tank.name, volume_gal=tank.volume_gal, baffling_factor=tank.baffling_factor
-        ),
-        vessel=vessel
-        and facts.Vessel(
-            name=vessel.name, diameter_in=vessel.diameter_in, height_in=vessel.height_in
-        ),
+        feed_pump=_feed_pump(stage.feed_pump) if stage.feed_pump else None,
+        retention_tank=_retention_tank(stage.retention_tank) if stage.retention_tank else None,
+        vessel=_vessel(stage.vessel) if stage.vessel else None,
         medium=_medium(stage.medium) if stage.medium else None,
-        resin=stage.resin
-        and facts.Resin(name=stage.resin.name, interval_max_days=stage.resin.interval_max_days),
+        resin=_resin(stage.resin) if stage.resin else None,
     )
+
+
+def _feed_pump(pump: rows.FeedPump) -> facts.FeedPump:
+    return facts.FeedPump(name=pump.name, nameplate_output_gpd=pump.nameplate_output_gpd)
+
+
+def _retention_tank(tank: rows.RetentionTank) -> facts.RetentionTank:
+    return facts.RetentionTank(
+        name=tank.name, volume_gal=tank.volume_gal, baffling_factor=tank.baffling_factor
+    )
+
+
+def _vessel(vessel: rows.Vessel) -> facts.Vessel:
+    return facts.Vessel(
+        name=vessel.name, diameter_in=vessel.diameter_in, height_in=vessel.height_in
+    )
+
+
+def _resin(resin: rows.Resin) -> facts.Resin:
+    return facts.Resin(name=resin.name, interval_max_days=resin.interval_max_days)
 
 
 def product_facts(product: rows.OxidantProduct) -> facts.Product:

@@ -150,7 +150,7 @@ def _find(record: ChecklistRecord, place: Place) -> Answer | None:
     return (
         record.answers.select_for_update(of=("self",))
         .select_related("by")
-        .filter(line_key=place.line_key, stage_id=place.stage_id, side=place.side)
+        .filter(line_key=place.line_key, stage=place.stage_id, side=place.side)
         .first()
     )
 

@@ -41,7 +41,9 @@ from jobs.models import (
     Visit,
 )
 from jobs.models.company import company_day
+from jobs.records.loading import load_facts
 from jobs.schedule.working_days import is_working_day
+from tests.jobs.fieldwork.test_without_django import differences
 
 #: a Wednesday, 13:30 in the company's zone (Eastern daylight time)
 NOW = datetime(2026, 6, 10, 17, 30, tzinfo=UTC)
@@ -334,3 +336,17 @@ def test_days_of_work_move_away_from_weekends_and_today_does_not():
     assert calendar.working_day(0) == company_day(saturday)
     assert calendar.working_day(1).isoformat() == "2026-06-15"
     assert calendar.working_day(-6).isoformat() == "2026-06-05"
+
+
+# --- records without Django ---------------------------------------------------------------------
+
+
+def test_every_record_says_the_same_from_json_where_there_is_no_django(demo):
+    rows = [
+        (NOW, load_facts(record, now=NOW))
+        for record in ChecklistRecord.objects.select_related("site", "train", "template", "job")
+    ]
+    sheets, lines, panels, differing = differences(rows)
+    print(f"{sheets} sheets, {lines} lines, {panels} panels, {len(differing)} differences")
+    assert differing == []
+    assert sheets > 20
