@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -124,19 +124,20 @@ def _bore_water(figures: Figures) -> Any:
 
 def _feeder(train: Train, stage: Stage | None, figures: Figures) -> Feeder:
     """The dosing pump as it is joined; before it is fitted only how it will be."""
-    joined = {
-        "switching": train.switching,
-        "injection": train.injection,
-        "circuit_voltage": train.circuit_voltage,
-    }
+    joined = Feeder(
+        switching=train.switching,
+        injection=train.injection,
+        circuit_voltage=train.circuit_voltage,
+    )
     if stage is None:
-        return Feeder(**joined)
+        return joined
     product, pump = stage.product, stage.feed_pump
     strength = figures.setting(stage, SettingName.STRENGTH) or (
         product.strength_g_l if product else None
     )
     measured = figures.setting(stage, "output_gpd")
-    return Feeder(
+    return replace(
+        joined,
         oxidant=product.oxidant if product else "",
         strength=_q(strength, "g/L"),
         output=_q(measured or (pump.nameplate_output_gpd if pump else None), "gpd"),
@@ -148,7 +149,6 @@ def _feeder(train: Train, stage: Stage | None, figures: Figures) -> Feeder:
         shelf_life=_q(product.shelf_life_days if product else None, "day"),
         maximum_use_level=_q(product.maximum_use_level_mg_l if product else None, "mg/L"),
         voltage=pump.voltage if pump else None,
-        **joined,
     )
 
 
