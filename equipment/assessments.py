@@ -5,7 +5,6 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
 
 from django.contrib.auth.models import User
 from django.db.models import Q
@@ -22,11 +21,12 @@ from equipment.engineering.plan.facts import (
     Water,
 )
 from equipment.engineering.plumbing.demand import household_use_gal
-from equipment.engineering.units import quantity
+from equipment.engineering.results import q
+from equipment.engineering.units import Quantity, quantity
 from equipment.quantities import PlaceName, SettingName
 
 from .models import Measurement, SettingChange, Stage, StoredAssessment, Train, Well
-from .quantities import as_quantity
+from .quantities import MEASURED
 
 
 @dataclass(frozen=True)
@@ -55,10 +55,9 @@ class Figures:
         row = self._rows.get((key, place, stage.pk if stage else None))
         return row.value if row else None
 
-    def take(self, key: str, place: str = "", stage: Stage | None = None) -> Any:
+    def take(self, key: str, place: str = "", stage: Stage | None = None) -> Quantity | None:
         """The figure as a Quantity, None when nothing is on file."""
-        value = self.value(key, place, stage)
-        return None if value is None else as_quantity(key, value)
+        return q(self.value(key, place, stage), MEASURED[key].unit)
 
     def setting(self, stage: Stage, name: str) -> float | None:
         change = self._settings.get((stage.pk, name))
@@ -76,7 +75,7 @@ def facts_of(train: Train, aims: Aims, *, wells: list[Well] | None = None) -> Fa
     feeder = next((stage for stage in stages if stage.kind == Stage.Kind.FEEDER), None)
     is_joined = feeder is not None or train.switching or train.injection
     people = figures.value("people")
-    daily = figures.take("daily_use") or (_q(household_use_gal(people), "gal") if people else None)
+    daily = figures.take("daily_use") or (q(household_use_gal(people), "gal") if people else None)
     return Facts(
         water=Water(
             **{
@@ -93,13 +92,9 @@ def facts_of(train: Train, aims: Aims, *, wells: list[Well] | None = None) -> Fa
             for stage in stages
             if stage.kind != Stage.Kind.FEEDER
         ),
-        residual=_q(aims.residual_mg_l, "mg/L"),
-        retention_minimum=_q(aims.retention_minimum_min, "min"),
+        residual=q(aims.residual_mg_l, "mg/L"),
+        retention_minimum=q(aims.retention_minimum_min, "min"),
     )
-
-
-def _q(value: float | None, unit: str) -> Any:
-    return None if value is None else quantity(value, unit)
 
 
 def _source(figures: Figures, wells: list[Well]) -> Source:
@@ -113,7 +108,7 @@ def _source(figures: Figures, wells: list[Well]) -> Source:
     )
 
 
-def _bore_water(figures: Figures) -> Any:
+def _bore_water(figures: Figures) -> Quantity | None:
     """Water between the static level and the pump."""
     diameter, level = figures.value("casing_diameter"), figures.value("static_level")
     pump = figures.value("pump_depth")
@@ -139,15 +134,15 @@ def _feeder(train: Train, stage: Stage | None, figures: Figures) -> Feeder:
     return replace(
         joined,
         oxidant=product.oxidant if product else "",
-        strength=_q(strength, "g/L"),
-        output=_q(measured or (pump.nameplate_output_gpd if pump else None), "gpd"),
+        strength=q(strength, "g/L"),
+        output=q(measured or (pump.nameplate_output_gpd if pump else None), "gpd"),
         output_measured=measured is not None,
         is_timer=bool(pump and pump.head == pump.Head.TIMER),
-        cycle=_q(pump.cycle_s if pump else None, "s"),
-        rated_pressure=_q(pump.rated_pressure_psi if pump else None, "psi"),
-        tank_volume=_q(stage.solution_tank_gal, "gal"),
-        shelf_life=_q(product.shelf_life_days if product else None, "day"),
-        maximum_use_level=_q(product.maximum_use_level_mg_l if product else None, "mg/L"),
+        cycle=q(pump.cycle_s if pump else None, "s"),
+        rated_pressure=q(pump.rated_pressure_psi if pump else None, "psi"),
+        tank_volume=q(stage.solution_tank_gal, "gal"),
+        shelf_life=q(product.shelf_life_days if product else None, "day"),
+        maximum_use_level=q(product.maximum_use_level_mg_l if product else None, "mg/L"),
         voltage=pump.voltage if pump else None,
     )
 
@@ -159,21 +154,21 @@ def _part(train: Train, stage: Stage, feeder: Stage | None, figures: Figures) ->
         label=str(stage),
         kind=stage.kind,
         behind_feeder=feeder is None or stage.position > feeder.position,
-        volume=_q(tank.volume_gal if tank else None, "gal"),
+        volume=q(tank.volume_gal if tank else None, "gal"),
         baffling_factor=tank.baffling_factor if tank else None,
         side=train.retention_side if tank else "",
-        diameter=_q(vessel.diameter_in if vessel else None, "in"),
-        bed_depth=_q(stage.bed_depth_in, "in"),
-        bed_volume=_q(stage.media_volume_ft3, "ft3"),
+        diameter=q(vessel.diameter_in if vessel else None, "in"),
+        bed_depth=q(stage.bed_depth_in, "in"),
+        bed_volume=q(stage.media_volume_ft3, "ft3"),
         count=stage.parallel_count,
-        wash_rate=_q(medium.backwash_low_gpm_ft2 if medium else None, "gpm/ft2"),
-        rate_temperature=_q(medium.rate_temperature_c if medium else None, "degC"),
-        interval_cap=_q(medium.interval_max_days if medium else None, "day"),
-        loading_limit=_q(medium.loading_limit_grain_ft2 if medium else None, "grain/ft2"),
+        wash_rate=q(medium.backwash_low_gpm_ft2 if medium else None, "gpm/ft2"),
+        rate_temperature=q(medium.rate_temperature_c if medium else None, "degC"),
+        interval_cap=q(medium.interval_max_days if medium else None, "day"),
+        loading_limit=q(medium.loading_limit_grain_ft2 if medium else None, "grain/ft2"),
         is_carbon=bool(medium and medium.is_carbon),
         is_manganese_oxide=bool(medium and medium.is_manganese_oxide),
-        iron_limit=_q(resin.iron_limit_mg_l if resin else None, "mg/L"),
-        salt_dose=_q(stage.salt_dose_lb_ft3, "lb/ft3"),
+        iron_limit=q(resin.iron_limit_mg_l if resin else None, "mg/L"),
+        salt_dose=q(stage.salt_dose_lb_ft3, "lb/ft3"),
         wash_hour=figures.setting(stage, SettingName.WASH_HOUR),
     )
 

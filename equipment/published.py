@@ -11,7 +11,6 @@ import json
 import math
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from .engineering.registry import compute
 from .engineering.results import Interval
@@ -48,7 +47,7 @@ class Published:
     calculation: str
     source: str
     mark: str
-    inputs: dict[str, Any]
+    inputs: dict[str, str | list[str]]
     result: str
     published: str
     unit: str
@@ -116,10 +115,9 @@ def published_rows(folder: Path = FOLDER) -> list[Published]:
         if not has_our_columns(path):
             continue
         for row in csv.DictReader(data_lines(path)):
-            fields: dict[str, Any] = dict(row)
-            fields["inputs"] = json.loads(row["inputs"])
-            fields["tolerance"] = float(row["tolerance"] or 0)
-            rows.append(Published(table=path.stem, **fields))
+            facts = {**row, "inputs": json.loads(row["inputs"])}
+            facts["tolerance"] = float(row["tolerance"] or 0)
+            rows.append(Published(table=path.stem, **facts))
     return rows
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
 from equipment.engineering.errors import EngineeringError, OutOfRange, WrongInput, WrongUnit
 from equipment.engineering.units import magnitude, quantity, split_typed, unit
@@ -238,13 +237,7 @@ def in_unit(key: str, value: float, name: str) -> float:
     return magnitude(key, quantity(value, kind.unit), name)
 
 
-def as_quantity(key: str, value: float) -> Any:
-    """A canonical value as a Quantity, or the bare number where the kind has no unit."""
-    kind = MEASURED[key]
-    return quantity(value, kind.unit) if kind.unit else value
-
-
 __all__ = [
-    "MEASURED", "Known", "Measured", "Typed", "WrongInput", "as_quantity", "in_unit", "limits_text",
+    "MEASURED", "Known", "Measured", "Typed", "WrongInput", "in_unit", "limits_text",
     "read_typed", "warning_for",
 ]  # fmt: skip

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from .errors import EngineeringError, MissingInput, OutOfRange, WrongInput
-from .results import Answer, plain
+from .results import Answer, Json, plain
 from .units import Quantity, entered_unit, fits, magnitude, number, read_quantity, split_typed
 
 #: a limit typed in another unit (1828.8 mm for 72 in) must not fail on its last digit
@@ -72,7 +72,7 @@ class Key:
     low: float | None = None
     high: float | None = None
     low_open: bool = False
-    reader: Callable[[str, str], Any] | None = None
+    reader: Callable[[str, str], object] | None = None
 
     @property
     def range_text(self) -> str:
@@ -86,7 +86,7 @@ class Key:
             return f"above {self.low:g} and at most {self.high:g}"
         return f"{self.low:g} to {self.high:g}"
 
-    def read(self, text: str) -> Any:
+    def read(self, text: str) -> object:
         """The typed text as the value the function takes."""
         text = text.strip()
         if not text:
@@ -110,7 +110,7 @@ class Key:
         self.check(value)
         return value
 
-    def _read_number(self, text: str) -> Any:
+    def _read_number(self, text: str) -> Quantity | float:
         if self.kind == "number":
             if text.endswith("%") or text.endswith("percent"):
                 raise WrongInput(
@@ -124,7 +124,7 @@ class Key:
                 continue
         return read_quantity(self.name, text, self.unit)
 
-    def amount(self, value: Any) -> float:
+    def amount(self, value: Quantity | float) -> float:
         """A function's argument as a plain number in the canonical unit, inside the range."""
         size = magnitude(self.name, value, self.unit) if self.unit else float(value)
         if not math.isfinite(size):
@@ -133,18 +133,18 @@ class Key:
             self._check_size(size)
         return size
 
-    def optional(self, value: Any) -> float | None:
+    def optional(self, value: Quantity | float | None) -> float | None:
         """The same for an argument that may be left out."""
         return None if value is None else self.amount(value)
 
-    def check(self, value: Any) -> None:
+    def check(self, value: Quantity | float) -> None:
         """Refuse a value outside low..high (only if it has the canonical dimension)."""
         if self._is_of_another_kind(value):
             return
         is_quantity = isinstance(value, Quantity)
         self._check_size(magnitude(self.name, value, self.unit) if is_quantity else float(value))
 
-    def _is_of_another_kind(self, value: Any) -> bool:
+    def _is_of_another_kind(self, value: object) -> bool:
         """One of the further units, to which low and high do not apply."""
         if not self.units or not isinstance(value, Quantity):
             return False
@@ -202,13 +202,15 @@ class Calculation:
         known = ", ".join(key.name for key in self.keys)
         raise WrongInput(name, f"is not a key of {self.name}; the keys are {known}")
 
-    def read_inputs(self, pairs: Iterable[tuple[str, str]]) -> dict[str, Any]:
+    def read_inputs(self, pairs: Iterable[tuple[str, str]]) -> dict[str, object]:
         """Typed key and text pairs as arguments of the function."""
-        values: dict[str, Any] = {}
+        values: dict[str, object] = {}
+        repeated: dict[str, list[object]] = {}
         for name, text in pairs:
             key = self.key(name)
             if key.kind == "repeated":
-                values.setdefault(name, []).append(key.read(text))
+                values[name] = repeated.setdefault(name, [])
+                repeated[name].append(key.read(text))
             elif name in values:
                 raise WrongInput(name, "is given twice")
             else:
@@ -218,10 +220,10 @@ class Calculation:
                 raise MissingInput(key.name, f"is missing; {key.help}")
         return values
 
-    def run(self, values: Mapping[str, Any]) -> Answer:
+    def run(self, values: Mapping[str, object]) -> Answer:
         return self.function(**values)
 
-    def as_json(self, values: Mapping[str, Any], answer: Answer) -> dict[str, Any]:
+    def as_json(self, values: Mapping[str, object], answer: Answer) -> Json:
         return {
             "name": self.name,
             "method_version": answer.method,
@@ -232,7 +234,7 @@ class Calculation:
             "sources": list(answer.sources),
         }
 
-    def _plain_input(self, name: str, value: Any) -> Any:
+    def _plain_input(self, name: str, value: object) -> Any:
         """An input as entered: same number, same unit."""
         if isinstance(value, list):
             return [self._plain_input(name, item) for item in value]
@@ -272,7 +274,7 @@ def calculation(name: str) -> Calculation:
     return CALCULATIONS[name]
 
 
-def compute(name: str, **texts: str | list[str]) -> tuple[dict[str, Any], Answer]:
+def compute(name: str, **texts: str | list[str]) -> tuple[Json, Answer]:
     """From typed texts to the JSON object and the Answer; blank texts are left out."""
     entry = calculation(name)
     pairs = [

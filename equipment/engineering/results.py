@@ -10,7 +10,7 @@ from __future__ import annotations
 import dataclasses
 import functools
 from dataclasses import dataclass, field
-from typing import Any, ClassVar
+from typing import Any, ClassVar, overload
 
 from .units import Quantity, quantity, size_in
 
@@ -19,8 +19,12 @@ from .units import Quantity, quantity, size_in
 class Interval:
     """A range from low to high, both Quantities of one dimension."""
 
-    low: Any
-    high: Any
+    low: Quantity
+    high: Quantity
+
+
+#: ready for JSON; what stands under a name depends on the calculation
+Json = dict[str, Any]
 
 
 def result(unit_name: str, help_text: str) -> Any:
@@ -45,7 +49,7 @@ class Answer:
     def result_fields(cls) -> tuple[dataclasses.Field[Any], ...]:
         return tuple(f for f in dataclasses.fields(cls) if "unit" in f.metadata)
 
-    def results(self) -> dict[str, Any]:
+    def results(self) -> Json:
         """Every result that applies, as plain values in its canonical unit."""
         shown = {}
         for spec in self.result_fields():
@@ -55,7 +59,7 @@ class Answer:
         return shown
 
 
-def plain(value: Any, unit_name: str) -> Any:
+def plain(value: object, unit_name: str) -> Any:
     """One result or input as JSON-ready data."""
     if isinstance(value, (list, tuple)):
         return [plain(item, unit_name) for item in value]
@@ -70,6 +74,10 @@ def plain(value: Any, unit_name: str) -> Any:
     return {"value": value, "unit": unit_name if isinstance(value, (int, float)) else ""}
 
 
-def q(value: float | None, unit_name: str) -> Any:
+@overload
+def q(value: float, unit_name: str) -> Quantity: ...
+@overload
+def q(value: float | None, unit_name: str) -> Quantity | None: ...
+def q(value: float | None, unit_name: str) -> Quantity | None:
     """Wrap a plain number of the private body into the result's unit; None stays None."""
     return None if value is None else quantity(value, unit_name)

@@ -12,9 +12,10 @@ from __future__ import annotations
 import functools
 import math
 import re
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pint
+from pint.util import UnitsContainer
 
 from .definitions import definitions_of
 from .errors import OutOfRange, WrongInput, WrongUnit
@@ -156,14 +157,19 @@ DIGITS = 12
 ureg: pint.UnitRegistry[Any] = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
 ureg.load_definitions(definitions_of(UNITS.values()))
 pint.set_application_registry(ureg)
-Quantity = pint.Quantity
-_OURS = ureg.Quantity
-_COMPILED: dict[str, Any] = {name: ureg.Unit(text) for name, text in UNITS.items()}
+if TYPE_CHECKING:
+
+    class Quantity(pint.Quantity[float]):
+        """A number with its unit; the registry makes the class."""
+else:
+    Quantity = pint.Quantity
+_OURS: Any = ureg.Quantity
+_COMPILED: dict[str, pint.Unit] = {name: ureg.Unit(text) for name, text in UNITS.items()}
 #: what pint keeps in a Quantity: the powers of the units, here one object for each of our names
-_POWERS: dict[str, Any] = {name: compiled._units for name, compiled in _COMPILED.items()}
+_POWERS: dict[str, UnitsContainer] = {name: compiled._units for name, compiled in _COMPILED.items()}
 _POWERS[""] = ureg.Unit("")._units
 #: the first of our names for each unit
-_NAMES: dict[Any, str] = {}
+_NAMES: dict[UnitsContainer, str] = {}
 for _name, _powers in _POWERS.items():
     _NAMES.setdefault(_powers, _name)
 #: a unit in itself: nothing is converted, nothing rounded
@@ -176,42 +182,42 @@ _TYPED = re.compile(
 )
 
 
-def unit(name: str) -> Any:
+def unit(name: str) -> pint.Unit:
     """The registry's unit of one of our names."""
     return _COMPILED[name]
 
 
-def quantity(value: float, name: str) -> Any:
+def quantity(value: float, name: str) -> Quantity:
     """A number in one of our units, `name` empty for a bare number.
 
     What pint's constructor makes, without its looking through every kind of argument.
     """
-    made = object.__new__(_OURS)
+    made: Quantity = object.__new__(_OURS)
     made._magnitude, made._units = value, _POWERS[name]
     return made
 
 
-def entered_unit(value: Any) -> str:
+def entered_unit(value: Quantity) -> str:
     """Our name of the unit a Quantity carries, empty if it has none."""
     return _NAMES.get(value._units, "")
 
 
-def fits(value: Any, name: str) -> bool:
+def fits(value: Quantity, name: str) -> bool:
     """Whether a Quantity has the dimension of one of our units."""
     return bool(value.dimensionality == _COMPILED[name].dimensionality)
 
 
-def size_in(value: Any, name: str) -> float:
+def size_in(value: Quantity, name: str) -> float:
     """The number of a Quantity in one of our units, `name` empty for a bare number."""
     return _along(_line(value._units, name), value)
 
 
-def _along(line: tuple[float, float], value: Any) -> float:
+def _along(line: tuple[float, float], value: Quantity) -> float:
     return float(value.magnitude) * line[0] + line[1]
 
 
 @functools.cache
-def _line(given: Any, name: str) -> tuple[float, float]:
+def _line(given: UnitsContainer, name: str) -> tuple[float, float]:
     """Factor and offset between two units, as pint says; DimensionalityError if it refuses."""
     if given == _POWERS[name]:
         return _SAME
@@ -261,7 +267,7 @@ def split_typed(key: str, text: str) -> tuple[float, str]:
     return number(key, typed["number"]), unit_name(key, name) if name else ""
 
 
-def read_quantity(key: str, text: str, canonical: str) -> Any:
+def read_quantity(key: str, text: str, canonical: str) -> Quantity:
     """A typed quantity as a Quantity; its dimension must be that of the canonical unit."""
     value, name = split_typed(key, text)
     if not name:
@@ -274,7 +280,7 @@ def read_quantity(key: str, text: str, canonical: str) -> Any:
     return quantity(value, name)
 
 
-def magnitude(key: str, value: Any, canonical: str) -> float:
+def magnitude(key: str, value: object, canonical: str) -> float:
     """Plain number in the canonical unit; the dimension check at the boundary of a function.
 
     A converted number keeps DIGITS digits, so that 25.4 mm is 1 in at every step of a table.
@@ -296,7 +302,7 @@ def magnitude(key: str, value: Any, canonical: str) -> float:
 
 
 def ranged(
-    key: str, value: Any, canonical: str, low: float, high: float, *, low_open: bool = False
+    key: str, value: object, canonical: str, low: float, high: float, *, low_open: bool = False
 ) -> float:
     """Like magnitude, and refused outside low..high (low itself too, with low_open)."""
     size = magnitude(key, value, canonical)

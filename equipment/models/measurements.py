@@ -6,8 +6,9 @@ A correction is a newer row that says what it `corrects`; "superseded" is a quer
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
 from datetime import datetime
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 
 from django.conf import settings
 from django.db import models
@@ -65,7 +66,10 @@ class Sample(models.Model):
         return f"{self.get_kind_display()} sample of {self.taken_at:%Y-%m-%d}"
 
 
-class EvidenceQuerySet(models.QuerySet[Any]):
+Row = TypeVar("Row", bound="Evidence")
+
+
+class EvidenceQuerySet(models.QuerySet[Row]):
     def standing(self) -> Self:
         """Rows that no newer row corrects."""
         return self.filter(corrected_by=None)
@@ -91,7 +95,7 @@ class Evidence(models.Model):
         abstract = True
 
 
-class MeasurementQuerySet(EvidenceQuerySet):
+class MeasurementQuerySet(EvidenceQuerySet["Measurement"]):
     def current(self, **subject: Any) -> dict[tuple[str, str], Measurement]:
         """Newest standing row per (quantity, place) of one subject, in one query."""
         rows: dict[tuple[str, str], Measurement] = {}
@@ -181,11 +185,11 @@ class Measurement(Evidence):
         return f"{self.quantity_key} {shown}"
 
 
-class SettingChangeQuerySet(EvidenceQuerySet):
+class SettingChangeQuerySet(EvidenceQuerySet["SettingChange"]):
     def current(self, stage: Stage, name: str) -> SettingChange | None:
         return self.standing().filter(stage=stage, name=name).order_by("at", "pk").last()
 
-    def history(self, stages: Any) -> SettingChangeQuerySet:
+    def history(self, stages: Iterable[Stage]) -> SettingChangeQuerySet:
         return self.filter(stage__in=stages).select_related("stage", "recorded_by")
 
 

@@ -6,12 +6,13 @@ Contents: backwash.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, WrongInput
 from equipment.engineering.factors import circle_ft2
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import Quantity
 
 from . import expansion
 from .media import (
@@ -110,18 +111,24 @@ DRAWDOWN = Key(
 class Backwash(Answer):
     method: ClassVar[str] = "backwash/1"
 
-    required_flow_low: Any = result("gpm", "lowest flow that lifts the bed at this temperature")
-    required_flow_high: Any = result("gpm", "highest flow at this temperature")
-    temperature_factor: Any = result("", "wash rate here by the rate at its own temperature")
-    wash_flow: Any = result("gpm", "flow counted for the water: the highest the pump can give")
-    water: Any = result("gal", "water for one vessel, backwash and rinse")
-    water_all_vessels: Any = result("gal", "water for all vessels of the night")
-    recovery: Any = result("min", "time the well takes to make the water of one vessel")
-    tank_cover: Any = result("min", "time the pressure tank covers what the pump lacks")
-    pump_run: Any = result("min", "each run of a pump that is stronger than the wash")
-    gap: Any = result("min", "from the start of one vessel's wash to the start of the next")
-    adequate: Any = result("", "true when flow and water both suffice")
-    limited_by: Any = result("", "flow, water, flow and water, or none")
+    required_flow_low: Quantity = result(
+        "gpm", "lowest flow that lifts the bed at this temperature"
+    )
+    required_flow_high: Quantity = result("gpm", "highest flow at this temperature")
+    temperature_factor: float = result("", "wash rate here by the rate at its own temperature")
+    wash_flow: Quantity | None = result(
+        "gpm", "flow counted for the water: the highest the pump can give"
+    )
+    water: Quantity | None = result("gal", "water for one vessel, backwash and rinse")
+    water_all_vessels: Quantity | None = result("gal", "water for all vessels of the night")
+    recovery: Quantity | None = result("min", "time the well takes to make the water of one vessel")
+    tank_cover: Quantity | None = result("min", "time the pressure tank covers what the pump lacks")
+    pump_run: Quantity | None = result("min", "each run of a pump that is stronger than the wash")
+    gap: Quantity | None = result(
+        "min", "from the start of one vessel's wash to the start of the next"
+    )
+    adequate: bool | None = result("", "true when flow and water both suffice")
+    limited_by: str | None = result("", "flow, water, flow and water, or none")
 
 
 @dataclass(frozen=True)
@@ -138,18 +145,18 @@ class _Supply:
 
 def backwash(
     *,
-    diameter: Any,
-    temperature: Any,
+    diameter: Quantity,
+    temperature: Quantity,
     media: str | None = None,
-    rate: Any = None,
-    rate_temperature: Any = None,
-    pump_flow: Any = None,
-    minutes: Any = None,
-    rinse_minutes: Any = None,
+    rate: Quantity | None = None,
+    rate_temperature: Quantity | None = None,
+    pump_flow: Quantity | None = None,
+    minutes: Quantity | None = None,
+    rinse_minutes: Quantity | None = None,
     vessels: float = 1,
-    well_yield: Any = None,
-    stored_volume: Any = None,
-    drawdown: Any = None,
+    well_yield: Quantity | None = None,
+    stored_volume: Quantity | None = None,
+    drawdown: Quantity | None = None,
 ) -> Backwash:
     """Flow and water that a backwash needs, and whether pump and well give them.
 
@@ -187,6 +194,7 @@ def backwash(
     )
     required = area * low * factor, area * high * factor
     figures = _figures(required, supply)
+    adequate, limited_by = _judged(required[0], figures, supply)
     return Backwash(
         required_flow_low=q(required[0], "gpm"),
         required_flow_high=q(required[1], "gpm"),
@@ -198,7 +206,8 @@ def backwash(
         tank_cover=q(figures.get("tank_cover"), "min"),
         pump_run=q(figures.get("pump_run"), "min"),
         gap=q(figures.get("gap"), "min"),
-        **_judged(required[0], figures, supply),
+        adequate=adequate,
+        limited_by=limited_by,
         warnings=tuple(_warnings(required, factor, figures, supply)),
         cautions=(
             "See the drain take the full wash flow once, from start to end, before you leave it"
@@ -221,7 +230,9 @@ def _rates(slug: str | None, rate: float | None) -> tuple[float, float, Grain, s
     return *material.rate, grain, f"{material.title}: {material.rate_source}."
 
 
-def _temperature_factor(grain: Grain, temperature: Any, rate_temperature: Any) -> float:
+def _temperature_factor(
+    grain: Grain, temperature: Quantity, rate_temperature: Quantity | None
+) -> float:
     here = TEMPERATURE.amount(temperature)
     stated = RATE_TEMPERATURE.optional(rate_temperature)
     stated = RATE_TEMPERATURE_C if stated is None else stated
@@ -258,8 +269,10 @@ def _figures(required: tuple[float, float], supply: _Supply) -> dict[str, float]
     return found
 
 
-def _judged(low: float, figures: dict[str, float], supply: _Supply) -> dict[str, Any]:
-    """adequate and limited_by, as far as they can be told."""
+def _judged(
+    low: float, figures: dict[str, float], supply: _Supply
+) -> tuple[bool | None, str | None]:
+    """Whether flow and water suffice and what limits, as far as that can be told."""
     short = []
     if supply.pump is not None and low > PUMP_SHARE * supply.pump:
         short.append(FLOW)
@@ -267,8 +280,8 @@ def _judged(low: float, figures: dict[str, float], supply: _Supply) -> dict[str,
         short.append(WATER)
     known = supply.pump is not None and "recovery" in figures
     if short or known:
-        return {"adequate": not short, "limited_by": " and ".join(short) or NOTHING}
-    return {}
+        return not short, " and ".join(short) or NOTHING
+    return None, None
 
 
 def _well_is_short(figures: dict[str, float], supply: _Supply) -> bool:

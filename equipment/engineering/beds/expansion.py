@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange
 from equipment.engineering.factors import SECONDS_PER_HOUR
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import Quantity
 from equipment.engineering.water.properties import water_density_kg_m3, water_viscosity_mpa_s
 
 GRAVITY = 9.80665
@@ -127,20 +128,20 @@ VELOCITY = Key(
 class BedExpansion(Answer):
     method: ClassVar[str] = "expansion/1"
 
-    expanded_depth: Any = result("mm", "depth of the washed bed")
-    expansion: Any = result("", "rise by the depth at rest")
-    expanded_porosity: Any = result("", "void share of the washed bed")
-    minimum_fluidization: Any = result("m/h", "upflow at which the grains just float")
+    expanded_depth: Quantity = result("mm", "depth of the washed bed")
+    expansion: float = result("", "rise by the depth at rest")
+    expanded_porosity: float = result("", "void share of the washed bed")
+    minimum_fluidization: Quantity = result("m/h", "upflow at which the grains just float")
 
 
 def bed_expansion(
     *,
-    grain_diameter: Any,
+    grain_diameter: Quantity,
     specific_gravity: float,
     porosity: float,
-    bed_depth: Any,
-    velocity: Any,
-    temperature: Any,
+    bed_depth: Quantity,
+    velocity: Quantity,
+    temperature: Quantity,
 ) -> BedExpansion:
     """Depth of a washed bed of one grain size.
 

@@ -6,12 +6,13 @@ Contents: filter_interval.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
 from equipment.engineering.factors import MG_PER_L_PER_GPG, circle_ft2
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import Quantity
 
 from .media import MEDIA, PRACTICE, medium
 from .vessel import DIAMETER
@@ -77,23 +78,23 @@ MAXIMUM = Key(
 class FilterInterval(Answer):
     method: ClassVar[str] = "interval/1"
 
-    load_per_day: Any = result("grain", "solids a day: iron, manganese and sulfur")
-    days: Any = result("day", "between washes")
-    limited_by: Any = result("", "loading, maximum days, or one day (never longer than it fills)")
-    gallons_between: Any = result("gal", "water through the filter between washes")
+    load_per_day: Quantity = result("grain", "solids a day: iron, manganese and sulfur")
+    days: Quantity = result("day", "between washes")
+    limited_by: str = result("", "loading, maximum days, or one day (never longer than it fills)")
+    gallons_between: Quantity = result("gal", "water through the filter between washes")
 
 
 def filter_interval(
     *,
-    diameter: Any,
-    iron: Any,
-    daily_use: Any,
-    manganese: Any = None,
-    sulfide: Any = None,
+    diameter: Quantity,
+    iron: Quantity,
+    daily_use: Quantity,
+    manganese: Quantity | None = None,
+    sulfide: Quantity | None = None,
     sulfide_as: str = H2S,
-    loading_limit: Any = None,
+    loading_limit: Quantity | None = None,
     media: str | None = None,
-    maximum_days: Any = None,
+    maximum_days: Quantity | None = None,
 ) -> FilterInterval:
     """Days between washes by solids, with the longest run of the medium.
 

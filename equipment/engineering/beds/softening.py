@@ -9,13 +9,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange
 from equipment.engineering.factors import DAYS_PER_MONTH
 from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import Quantity
 
 #: hardness that a mg/L of iron or manganese counts as, gpg (PRACTICE; 2 to 5 and 2 to 6 are met)
 IRON_FACTOR = 4.0
@@ -127,34 +128,34 @@ PEAK = Key(
 class Softener(Answer):
     method: ClassVar[str] = "softener/1"
 
-    compensated_hardness: Any = result("gpg", "hardness with iron and manganese counted in")
-    capacity: Any = result("grain", "of the resin at this salt dose")
-    salt_dose: Any = result("lb/ft3", "the salt dose the capacity holds for")
-    load_per_day: Any = result("grain", "hardness that comes in a day")
-    days: Any = result("day", "between regenerations")
-    limited_by: Any = result("", "capacity or maximum days")
-    gallons_between: Any = result("gal", "meter setting, reserve kept back")
-    salt_per_regeneration: Any = result("lb", "salt each time")
-    salt_per_month: Any = result("lb", "salt in a month")
-    salt_efficiency: Any = result("grain/lb", "capacity by salt")
-    service_rate: Any = result("gpm/ft3", "peak draw by resin volume")
-    sodium_added: Any = result("mg/L", "sodium that replaces the hardness")
+    compensated_hardness: Quantity = result("gpg", "hardness with iron and manganese counted in")
+    capacity: Quantity = result("grain", "of the resin at this salt dose")
+    salt_dose: Quantity = result("lb/ft3", "the salt dose the capacity holds for")
+    load_per_day: Quantity = result("grain", "hardness that comes in a day")
+    days: Quantity = result("day", "between regenerations")
+    limited_by: str = result("", "capacity or maximum days")
+    gallons_between: Quantity = result("gal", "meter setting, reserve kept back")
+    salt_per_regeneration: Quantity = result("lb", "salt each time")
+    salt_per_month: Quantity | None = result("lb", "salt in a month")
+    salt_efficiency: Quantity = result("grain/lb", "capacity by salt")
+    service_rate: Quantity | None = result("gpm/ft3", "peak draw by resin volume")
+    sodium_added: Quantity = result("mg/L", "sodium that replaces the hardness")
 
 
 def softener(
     *,
-    hardness: Any,
+    hardness: Quantity,
     people: float,
-    resin_volume: Any,
-    salt_dose: Any,
-    iron: Any = None,
-    manganese: Any = None,
+    resin_volume: Quantity,
+    salt_dose: Quantity,
+    iron: Quantity | None = None,
+    manganese: Quantity | None = None,
     iron_factor: float | None = None,
     manganese_factor: float | None = None,
-    use_per_person: Any = None,
-    reserve_days: Any = None,
-    maximum_days: Any = None,
-    peak_flow: Any = None,
+    use_per_person: Quantity | None = None,
+    reserve_days: Quantity | None = None,
+    maximum_days: Quantity | None = None,
+    peak_flow: Quantity | None = None,
 ) -> Softener:
     """Days between regenerations, meter setting and salt of a softener.
 
@@ -244,7 +245,7 @@ def run_days(capacity: float, load: float, reserve_days: float) -> float:
     return max(0.0, capacity / load - reserve_days)
 
 
-def _default(key: Key, given: Any, default: float) -> float:
+def _default(key: Key, given: Quantity | None | float, default: float) -> float:
     value = key.optional(given)
     return default if value is None else value
 
@@ -319,11 +320,11 @@ REFILL_RATE = Key(
 class BrineRefill(Answer):
     method: ClassVar[str] = "brine/1"
 
-    water: Any = result("gal", "water to let into the brine tank")
-    time: Any = result("min", "refill time to set")
+    water: Quantity = result("gal", "water to let into the brine tank")
+    time: Quantity = result("min", "refill time to set")
 
 
-def brine_refill(*, salt: Any, refill_rate: Any) -> BrineRefill:
+def brine_refill(*, salt: Quantity, refill_rate: Quantity) -> BrineRefill:
     """Refill water and time for a salt dose.
 
     W = S / 3;  t = W / Q

@@ -6,7 +6,7 @@ Contents: bucket_flow, bed, media_fill.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
 from equipment.engineering.factors import (
@@ -18,7 +18,7 @@ from equipment.engineering.factors import (
 )
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
-from equipment.engineering.units import magnitude
+from equipment.engineering.units import Quantity, magnitude
 
 from .media import MEDIA, Medium, medium
 
@@ -34,10 +34,10 @@ FREEBOARD_PERCENT = 50.0
 class BucketFlow(Answer):
     method: ClassVar[str] = "bucket/1"
 
-    flow: Any = result("gpm", "flow while the bucket filled")
+    flow: Quantity = result("gpm", "flow while the bucket filled")
 
 
-def bucket_flow(*, volume: Any, time: Any) -> BucketFlow:
+def bucket_flow(*, volume: Quantity, time: Quantity) -> BucketFlow:
     """Flow from a bucket and a watch.
 
     Q = V / t
@@ -142,26 +142,30 @@ MEDIA_SLUG = Key(
 class Bed(Answer):
     method: ClassVar[str] = "bed/1"
 
-    area: Any = result("ft2", "bed area of one vessel")
-    bed_volume: Any = result("ft3", "media in one vessel")
-    bed_depth: Any = result("in", "depth of media at rest")
-    vessel_flow: Any = result("gpm", "flow through the busiest vessel")
-    ebct: Any = result("min", "empty-bed contact time in the busiest vessel")
-    service_rate: Any = result("gpm/ft2", "flow by bed area in the busiest vessel")
-    volume_rate: Any = result("gpm/ft3", "flow by media volume in the busiest vessel")
-    ebct_during_wash: Any = result("min", "contact time while another vessel is washed")
-    service_rate_during_wash: Any = result("gpm/ft2", "by area while another vessel is washed")
-    volume_rate_during_wash: Any = result("gpm/ft3", "by volume while another vessel is washed")
+    area: Quantity = result("ft2", "bed area of one vessel")
+    bed_volume: Quantity = result("ft3", "media in one vessel")
+    bed_depth: Quantity = result("in", "depth of media at rest")
+    vessel_flow: Quantity = result("gpm", "flow through the busiest vessel")
+    ebct: Quantity = result("min", "empty-bed contact time in the busiest vessel")
+    service_rate: Quantity = result("gpm/ft2", "flow by bed area in the busiest vessel")
+    volume_rate: Quantity = result("gpm/ft3", "flow by media volume in the busiest vessel")
+    ebct_during_wash: Quantity | None = result("min", "contact time while another vessel is washed")
+    service_rate_during_wash: Quantity | None = result(
+        "gpm/ft2", "by area while another vessel is washed"
+    )
+    volume_rate_during_wash: Quantity | None = result(
+        "gpm/ft3", "by volume while another vessel is washed"
+    )
 
 
 def bed(
     *,
-    diameter: Any,
-    bed_depth: Any = None,
-    bed_volume: Any = None,
-    flow: Any = None,
+    diameter: Quantity,
+    bed_depth: Quantity | None = None,
+    bed_volume: Quantity | None = None,
+    flow: Quantity | None = None,
     parallel_count: float = 1,
-    split: Any = None,
+    split: Quantity | None = None,
     media: str | None = None,
 ) -> Bed:
     """Bed area, contact time and service rate of one vessel at the peak draw.
@@ -242,7 +246,9 @@ def _whole_vessels(count: float) -> int:
     return int(vessels)
 
 
-def _fill(area: float, bed_depth: Any, bed_volume: Any) -> tuple[float, float]:
+def _fill(
+    area: float, bed_depth: Quantity | None, bed_volume: Quantity | None
+) -> tuple[float, float]:
     """Volume in ft3 and depth in inches, from the one that is given."""
     depth, volume = BED_DEPTH.optional(bed_depth), BED_VOLUME.optional(bed_volume)
     if depth is not None and volume is not None:
@@ -326,13 +332,17 @@ FREEBOARD = Key(
 class MediaFill(Answer):
     method: ClassVar[str] = "fill/1"
 
-    media: Any = result("ft3", "media to fill")
-    underbed: Any = result("ft3", "gravel below the bed")
-    vessel_height: Any = result("in", "straight height needed: gravel, bed and freeboard")
+    media: Quantity = result("ft3", "media to fill")
+    underbed: Quantity | None = result("ft3", "gravel below the bed")
+    vessel_height: Quantity = result("in", "straight height needed: gravel, bed and freeboard")
 
 
 def media_fill(
-    *, diameter: Any, bed_depth: Any, underbed_depth: Any = None, freeboard: Any = None
+    *,
+    diameter: Quantity,
+    bed_depth: Quantity,
+    underbed_depth: Quantity | None = None,
+    freeboard: Quantity | None = None,
 ) -> MediaFill:
     """Media and gravel for a vessel, and the height the expanded bed needs.
 

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
 from equipment.engineering.oxidant.oxidants import ratio_iron, ratio_manganese, ratio_sulfide
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, result
-from equipment.engineering.units import magnitude
+from equipment.engineering.units import Quantity, magnitude
 
 DEGC = "degC"
 PERCENT = "percent"
@@ -51,11 +51,11 @@ DRINKING_CAUTION = (
 class Hypochlorous(Answer):
     method: ClassVar[str] = "hypochlorous/1"
 
-    pka: Any = result("", "negative logarithm of the acid constant of HOCl")
-    hocl_fraction: Any = result("", "share of free chlorine that is HOCl, the strong form")
+    pka: float = result("", "negative logarithm of the acid constant of HOCl")
+    hocl_fraction: float = result("", "share of free chlorine that is HOCl, the strong form")
 
 
-def hypochlorous(*, temperature: Any, ph: float) -> Hypochlorous:
+def hypochlorous(*, temperature: Quantity, ph: float) -> Hypochlorous:
     """Share of free chlorine present as hypochlorous acid.
 
     pKa = 3000.00 / T - 10.0686 + 0.0253 T;  f = 1 / (1 + 10^(pH - pKa))
@@ -105,7 +105,7 @@ def morris_pka(celsius: float) -> float:
     return MORRIS_A / kelvin + MORRIS_B + MORRIS_C * kelvin
 
 
-def available_grams_per_litre(strength: Any, basis: str, density: Any) -> float:
+def available_grams_per_litre(strength: Quantity, basis: str, density: Quantity | None) -> float:
     """Available chlorine of a liquid, g/L, from the percent on its label.
 
     trade      g available chlorine per 100 mL: g/L = 10 x percent
@@ -130,7 +130,7 @@ def available_grams_per_litre(strength: Any, basis: str, density: Any) -> float:
     raise WrongInput("strength_basis", f"must be {TRADE}, {AVAILABLE} or {WEIGHT}")
 
 
-def product_percent(strength: Any, product: str) -> float:
+def product_percent(strength: Quantity, product: str) -> float:
     """The label's percent, inside the range of its kind of product."""
     percent = magnitude("strength", strength, PERCENT)
     low, high = LIQUID_PERCENT if product == LIQUID else DRY_PERCENT

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange, WrongInput
 from equipment.engineering.oxidant.demand_fit import SETTLED_TURNOVERS
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
-from equipment.engineering.units import ranged
+from equipment.engineering.units import Quantity, ranged
 
 from .chlorine_contact import giardia_ct_3_log, virus_ct_4_log
 
@@ -45,23 +45,23 @@ CT_SOURCES = (
 class Contact(Answer):
     method: ClassVar[str] = "contact/1"
 
-    detention: Any = result(MINUTE, "volume over flow")
-    t10: Any = result(MINUTE, "time that 90 percent of the water stays at least")
-    ct: Any = result(CT_UNIT, "free chlorine times t10")
-    ct_giardia_3log: Any = result(CT_UNIT, "needed for 3-log Giardia")
-    ct_virus_4log: Any = result(CT_UNIT, "needed for 4-log viruses")
-    log_giardia: Any = result("", "logs of Giardia by that yardstick")
-    log_virus: Any = result("", "logs of viruses by that yardstick")
+    detention: Quantity = result(MINUTE, "volume over flow")
+    t10: Quantity = result(MINUTE, "time that 90 percent of the water stays at least")
+    ct: Quantity | None = result(CT_UNIT, "free chlorine times t10")
+    ct_giardia_3log: Quantity | None = result(CT_UNIT, "needed for 3-log Giardia")
+    ct_virus_4log: Quantity | None = result(CT_UNIT, "needed for 4-log viruses")
+    log_giardia: float | None = result("", "logs of Giardia by that yardstick")
+    log_virus: float | None = result("", "logs of viruses by that yardstick")
 
 
 def contact(
     *,
-    volume: Any,
+    volume: Quantity,
     baffling_factor: float,
-    flow: Any,
+    flow: Quantity,
     oxidant: str | None = None,
-    residual: Any = None,
-    temperature: Any = None,
+    residual: Quantity | None = None,
+    temperature: Quantity | None = None,
     ph: float | None = None,
 ) -> Contact:
     """Contact time of a retention tank, and CT credit for free chlorine only.
@@ -205,10 +205,12 @@ def _working(
 class RetentionSize(Answer):
     method: ClassVar[str] = "retention-size/1"
 
-    volume: Any = result(GAL, "water volume of the retention tank")
+    volume: Quantity = result(GAL, "water volume of the retention tank")
 
 
-def retention_size(*, flow: Any, contact_time: Any, baffling_factor: float) -> RetentionSize:
+def retention_size(
+    *, flow: Quantity, contact_time: Quantity, baffling_factor: float
+) -> RetentionSize:
     """Volume of a retention tank for a contact time.
 
     V = Q t / BF
@@ -241,12 +243,12 @@ def turnovers_run(minutes: float, gpm: float, gallons: float) -> float:
 class Turnover(Answer):
     method: ClassVar[str] = "turnover/1"
 
-    time: Any = result(MINUTE, "running time at that flow")
-    water: Any = result(GAL, "water run to waste meanwhile")
-    old_water_left: Any = result("", "share of the old water still there, fully mixed")
+    time: Quantity = result(MINUTE, "running time at that flow")
+    water: Quantity = result(GAL, "water run to waste meanwhile")
+    old_water_left: float = result("", "share of the old water still there, fully mixed")
 
 
-def turnover(*, volume: Any, flow: Any, turnovers: float = SETTLED_TURNOVERS) -> Turnover:
+def turnover(*, volume: Quantity, flow: Quantity, turnovers: float = SETTLED_TURNOVERS) -> Turnover:
     """How long to run before a reading shows a new setting.
 
     t = n V / Q;  share of old water = exp(-n), one mixed volume (real tanks are better)

@@ -6,13 +6,13 @@ Contents: dechlorination.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
 from equipment.engineering.factors import GRAMS_PER_OUNCE, LITRES_PER_GALLON
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
-from equipment.engineering.units import ranged
+from equipment.engineering.units import Quantity, ranged
 
 from .shock import (
     GAL,
@@ -36,10 +36,10 @@ AGENT_RATIOS = {
 class Dechlorination(Answer):
     method: ClassVar[str] = "dechlorination/1"
 
-    agent_mass: Any = result("oz", "agent to start with; confirm by test strip")
+    agent_mass: Quantity = result("oz", "agent to start with; confirm by test strip")
 
 
-def dechlorination(*, volume: Any, residual: Any, agent: str) -> Dechlorination:
+def dechlorination(*, volume: Quantity, residual: Quantity, agent: str) -> Dechlorination:
     """Agent to neutralize the chlorine in water that is being discarded.
 
     m = k V C

@@ -16,7 +16,7 @@ from equipment.engineering.factors import (
 )
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
-from equipment.engineering.units import magnitude, ranged
+from equipment.engineering.units import Quantity, magnitude, ranged
 from equipment.engineering.water.well_water import CASING_KEYS, column_volume
 
 from .chlorine import (
@@ -58,43 +58,45 @@ SOURCES = (
 class ShockChlorination(Answer):
     method: ClassVar[str] = "shock/1"
 
-    treated_volume: Any = result("gal", "water in well and plumbing")
-    demand: Any = result("mg/L", "chlorine used up by iron, manganese, sulfide, ammonia")
-    dose: Any = result("mg/L", "chlorine to add: target and demand")
-    chlorine: Any = result("g", "available chlorine to add")
-    product_volume: Any = result("fl oz", "liquid product to add, whole")
-    product_volume_well: Any = result("fl oz", "of it for the well")
-    product_volume_plumbing: Any = result("fl oz", "of it for the plumbing")
-    product_mass: Any = result("oz", "dry product to add, whole")
-    product_mass_well: Any = result("oz", "of it for the well")
-    product_mass_plumbing: Any = result("oz", "of it for the plumbing")
-    contact_time: Any = result("h", "time to stand before flushing")
-    hocl_fraction: Any = result("", "share of chlorine in its strong form, from pH and temperature")
-    static_known: Any = result("", "false when the full depth had to be taken")
+    treated_volume: Quantity = result("gal", "water in well and plumbing")
+    demand: Quantity = result("mg/L", "chlorine used up by iron, manganese, sulfide, ammonia")
+    dose: Quantity = result("mg/L", "chlorine to add: target and demand")
+    chlorine: Quantity = result("g", "available chlorine to add")
+    product_volume: Quantity = result("fl oz", "liquid product to add, whole")
+    product_volume_well: Quantity = result("fl oz", "of it for the well")
+    product_volume_plumbing: Quantity = result("fl oz", "of it for the plumbing")
+    product_mass: Quantity = result("oz", "dry product to add, whole")
+    product_mass_well: Quantity = result("oz", "of it for the well")
+    product_mass_plumbing: Quantity = result("oz", "of it for the plumbing")
+    contact_time: Quantity | None = result("h", "time to stand before flushing")
+    hocl_fraction: float | None = result(
+        "", "share of chlorine in its strong form, from pH and temperature"
+    )
+    static_known: bool | None = result("", "false when the full depth had to be taken")
 
 
 def shock_chlorination(
     *,
-    target: Any,
+    target: Quantity,
     product: str,
-    strength: Any,
-    volume: Any = None,
-    casing_diameter: Any = None,
-    water_column: Any = None,
-    total_depth: Any = None,
-    static_level: Any = None,
-    casing_2_diameter: Any = None,
-    casing_2_column: Any = None,
-    plumbing_volume: Any = None,
+    strength: Quantity,
+    volume: Quantity | None = None,
+    casing_diameter: Quantity | None = None,
+    water_column: Quantity | None = None,
+    total_depth: Quantity | None = None,
+    static_level: Quantity | str | None = None,
+    casing_2_diameter: Quantity | None = None,
+    casing_2_column: Quantity | None = None,
+    plumbing_volume: Quantity | None = None,
     strength_basis: str | None = None,
-    density: Any = None,
-    iron: Any = None,
-    manganese: Any = None,
-    sulfide: Any = None,
-    ammonia: Any = None,
+    density: Quantity | None = None,
+    iron: Quantity | None = None,
+    manganese: Quantity | None = None,
+    sulfide: Quantity | None = None,
+    ammonia: Quantity | None = None,
     ph: float | None = None,
-    temperature: Any = None,
-    minimum_contact: Any = None,
+    temperature: Quantity | None = None,
+    minimum_contact: Quantity | None = None,
 ) -> ShockChlorination:
     """Chlorine product to bring a well and its plumbing to a target for shock chlorination.
 
@@ -175,22 +177,22 @@ def contact_hours(target: float, minimum: float) -> float | None:
     return max(minimum, TABLE_PRODUCT_MG_H_PER_L / target)
 
 
-def _volume(key: str, value: Any, *, least_open: bool = False) -> float:
+def _volume(key: str, value: Quantity | None, *, least_open: bool = False) -> float:
     if value is None:
         return 0.0
     return ranged(key, value, GAL, 0.0, LARGEST_VOLUME_GAL, low_open=least_open)
 
 
-def _refuse_beside_volume(*well_keys: Any) -> None:
+def _refuse_beside_volume(*well_keys: Quantity | str | None) -> None:
     if any(value is not None for value in well_keys):
         raise WrongInput("volume", "give it alone, or the diameter and depths of the well")
 
 
-def _part(key: str, value: Any) -> float:
+def _part(key: str, value: Quantity | None) -> float:
     return 0.0 if value is None else ranged(key, value, MG_PER_L, 0.0, LARGEST_DEMAND_PART)
 
 
-def _minimum(value: Any) -> float:
+def _minimum(value: Quantity | None) -> float:
     if value is None:
         return DEFAULT_CONTACT_H
     return ranged("minimum_contact", value, HOUR, SHORTEST_CONTACT_H, LONGEST_CONTACT_H)
@@ -198,9 +200,9 @@ def _minimum(value: Any) -> float:
 
 def _product_amounts(
     product: str,
-    strength: Any,
+    strength: Quantity,
     basis: str | None,
-    density: Any,
+    density: Quantity | None,
     well_gal: float,
     pipe_gal: float,
     dose: float,
@@ -225,7 +227,7 @@ def _product_amounts(
     }
 
 
-def _hocl_share(ph: float | None, temperature: Any) -> float | None:
+def _hocl_share(ph: float | None, temperature: Quantity | None) -> float | None:
     if ph is not None:
         check_ph(ph)
     celsius = None if temperature is None else magnitude("temperature", temperature, "degC")

@@ -6,7 +6,7 @@ Contents: dial_in. The readings and what they leave possible: demand_fit. The ru
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, WrongInput
 from equipment.engineering.registry import Calculation, Key, register
@@ -16,6 +16,7 @@ from equipment.engineering.results import (
     q,
     result,
 )
+from equipment.engineering.units import Quantity
 
 from .demand_fit import (
     Evidence,
@@ -94,34 +95,38 @@ CHECKED = Key(
 class DialIn(Answer):
     method: ClassVar[str] = "dial-in/1"
 
-    next_setting: Any = result(PERCENT, "setting to try next, or to leave")
-    next_dose: Any = result(MG_L, "dose at that setting, by the feeder's calibration")
-    setting_limits: Any = result(PERCENT, "lowest and highest setting one step may go to")
-    expected_residual: Any = result(MG_L, "residual that the readings allow at that setting")
-    demand: Any = result(
+    next_setting: Quantity = result(PERCENT, "setting to try next, or to leave")
+    next_dose: Quantity = result(MG_L, "dose at that setting, by the feeder's calibration")
+    setting_limits: Interval | None = result(
+        PERCENT, "lowest and highest setting one step may go to"
+    )
+    expected_residual: Interval | None = result(
+        MG_L, "residual that the readings allow at that setting"
+    )
+    demand: Interval | None = result(
         MG_L,
         "demand that the readings allow, with the best slope; the "
         "high end is all the feeder can give while only zeros were read",
     )
-    slope: Any = result(MG_L, "residual gained with one percent of setting, best estimate")
-    stop: Any = result("", "true when this setting is the final one")
-    reason: Any = result("", "why")
+    slope: Quantity = result(MG_L, "residual gained with one percent of setting, best estimate")
+    stop: bool = result("", "true when this setting is the final one")
+    reason: str = result("", "why")
 
 
 def dial_in(
     *,
     oxidant: str,
-    flow: Any,
-    strength: Any,
-    feeder_output: Any,
-    target_low: Any,
-    target_high: Any,
+    flow: Quantity,
+    strength: Quantity,
+    feeder_output: Quantity,
+    target_low: Quantity,
+    target_high: Quantity,
     reading: list[Reading] | None = None,
     iron_clear: bool | None = None,
     odour_clear: bool | None = None,
-    maximum_dose: Any = None,
-    maximum_use_level: Any = None,
-    computed_setting: Any = None,
+    maximum_dose: Quantity | None = None,
+    maximum_use_level: Quantity | None = None,
+    computed_setting: Quantity | None = None,
     feeder_checked: bool = False,
 ) -> DialIn:
     """Next setting of a feeder from readings that are few, coarse and noisy.
@@ -173,7 +178,7 @@ def dial_in(
     return _answer(case, advise(case))
 
 
-def _largest(maximum_dose: Any, maximum_use_level: Any) -> float | None:
+def _largest(maximum_dose: Quantity | None, maximum_use_level: Quantity | None) -> float | None:
     given = [
         key.amount(value)
         for key, value in ((MAXIMUM_DOSE, maximum_dose), (MAXIMUM_USE_LEVEL, maximum_use_level))

@@ -7,12 +7,13 @@ the feeder runs. Strength and dose are grams of active oxidant.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
 from equipment.engineering.factors import GRAMS_PER_POUND, MG_PER_G, MINUTES_PER_DAY, ML_PER_GALLON
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import Quantity
 
 from .feeding import (
     DOSE,
@@ -86,31 +87,33 @@ MAXIMUM_USE_LEVEL = Key(
 class FeedSetting(Answer):
     method: ClassVar[str] = "feed/1"
 
-    feed_rate: Any = result("mL/min", "solution fed while running")
-    feed_rate_day: Any = result(GPD, "the same as gallons in a day of running")
-    setting: Any = result(PERCENT, "setting of the feeder; above 100 it cannot be set")
-    active_rate: Any = result(LB_DAY, "active oxidant fed in a day of running")
-    dose_at_flow_low: Any = result(MG_L, "dose at the lowest flow")
-    dose_at_flow_high: Any = result(MG_L, "dose at the highest flow")
-    solution_per_day: Any = result(GAL, "solution used in a day")
-    days_of_supply: Any = result("day", "days from a full tank to an empty one")
-    pump_run_per_day: Any = result("min", "time the pump runs in a day")
-    suggested_strength: Any = result(G_L, "strength that brings setting and supply into range")
+    feed_rate: Quantity = result("mL/min", "solution fed while running")
+    feed_rate_day: Quantity = result(GPD, "the same as gallons in a day of running")
+    setting: Quantity = result(PERCENT, "setting of the feeder; above 100 it cannot be set")
+    active_rate: Quantity = result(LB_DAY, "active oxidant fed in a day of running")
+    dose_at_flow_low: Quantity | None = result(MG_L, "dose at the lowest flow")
+    dose_at_flow_high: Quantity | None = result(MG_L, "dose at the highest flow")
+    solution_per_day: Quantity | None = result(GAL, "solution used in a day")
+    days_of_supply: Quantity | None = result("day", "days from a full tank to an empty one")
+    pump_run_per_day: Quantity | None = result("min", "time the pump runs in a day")
+    suggested_strength: Quantity | None = result(
+        G_L, "strength that brings setting and supply into range"
+    )
 
 
 def feed_setting(
     *,
-    flow: Any,
-    dose: Any,
-    strength: Any,
-    feeder_output: Any,
-    flow_low: Any = None,
-    flow_high: Any = None,
-    tank_volume: Any = None,
-    daily_use: Any = None,
-    wash_use: Any = None,
-    shelf_life: Any = None,
-    maximum_use_level: Any = None,
+    flow: Quantity,
+    dose: Quantity,
+    strength: Quantity,
+    feeder_output: Quantity,
+    flow_low: Quantity | None = None,
+    flow_high: Quantity | None = None,
+    tank_volume: Quantity | None = None,
+    daily_use: Quantity | None = None,
+    wash_use: Quantity | None = None,
+    shelf_life: Quantity | None = None,
+    maximum_use_level: Quantity | None = None,
 ) -> FeedSetting:
     """Setting of a feeder for a dose, and how long the solution lasts.
 
@@ -174,7 +177,9 @@ def _pounds_a_day(gpm: float, mg_l: float) -> float:
     return liters * mg_l / MG_PER_G / GRAMS_PER_POUND
 
 
-def _flow_ends(gpm: float, flow_low: Any, flow_high: Any) -> tuple[float | None, float | None]:
+def _flow_ends(
+    gpm: float, flow_low: Quantity | None, flow_high: Quantity | None
+) -> tuple[float | None, float | None]:
     low = None if flow_low is None else FLOW_LOW.amount(flow_low)
     high = None if flow_high is None else FLOW_HIGH.amount(flow_high)
     if low is not None and low > gpm:
@@ -194,7 +199,13 @@ class _Supply:
     wash_given: bool = False
 
 
-def _supply(share: float, gpm: float, daily_use: Any, wash_use: Any, tank_volume: Any) -> _Supply:
+def _supply(
+    share: float,
+    gpm: float,
+    daily_use: Quantity | None,
+    wash_use: Quantity | None,
+    tank_volume: Quantity | None,
+) -> _Supply:
     """`share` is gallons of solution for a gallon of water."""
     tank = None if tank_volume is None else TANK_VOLUME.amount(tank_volume)
     wash = 0.0 if wash_use is None else WASH_USE.amount(wash_use)

@@ -7,11 +7,12 @@ is the one that passes the injector while the feeder runs. Strength and dose are
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.factors import MG_PER_G, MINUTES_PER_DAY, ML_PER_GALLON
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import Quantity
 
 GPM = "gpm"
 GPD = "gpd"
@@ -86,17 +87,17 @@ NAMEPLATE = Key(
 class FeederCalibration(Answer):
     method: ClassVar[str] = "calibration/1"
 
-    output: Any = result(GPD, "output at 100 percent")
-    feed_rate: Any = result("mL/min", "output at the setting it was measured at")
-    share_of_nameplate: Any = result("", "measured output over the printed one")
+    output: Quantity = result(GPD, "output at 100 percent")
+    feed_rate: Quantity = result("mL/min", "output at the setting it was measured at")
+    share_of_nameplate: float | None = result("", "measured output over the printed one")
 
 
 @dataclass(frozen=True, kw_only=True)
 class DoseFromSetting(Answer):
     method: ClassVar[str] = "feed/1"
 
-    dose: Any = result(MG_L, "dose of active oxidant")
-    feed_rate: Any = result("mL/min", "solution fed while running")
+    dose: Quantity = result(MG_L, "dose of active oxidant")
+    feed_rate: Quantity = result("mL/min", "solution fed while running")
 
 
 def dose_per_percent(flow_gpm: float, strength_g_l: float, output_gpd: float) -> float:
@@ -118,7 +119,7 @@ def _far_setting(percent: float) -> list[str]:
 
 
 def feeder_calibration(
-    *, drawn: Any, time: Any, setting: Any, nameplate_output: Any = None
+    *, drawn: Quantity, time: Quantity, setting: Quantity, nameplate_output: Quantity | None = None
 ) -> FeederCalibration:
     """Output of a feeder at 100 percent from a drawdown test.
 
@@ -175,7 +176,7 @@ def _calibration_warnings(
 
 
 def dose_from_setting(
-    *, flow: Any, strength: Any, feeder_output: Any, setting: Any
+    *, flow: Quantity, strength: Quantity, feeder_output: Quantity, setting: Quantity
 ) -> DoseFromSetting:
     """Dose that a setting gives: the inverse of feed_setting.
 

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import Quantity
 
 MG_L = "mg/L"
 #: molar masses in g/mol (IUPAC standard atomic weights, conventional values)
@@ -132,12 +133,14 @@ KEYS = (
 class OxidantDemand(Answer):
     method: ClassVar[str] = "demand/1"
 
-    demand: Any = result(MG_L, "stoichiometric sum; for peroxide without manganese")
-    demand_iron: Any = result(MG_L, "part of the sum for iron")
-    demand_manganese: Any = result(MG_L, "part of the sum for manganese")
-    demand_sulfide: Any = result(MG_L, "part of the sum for sulfide")
-    demand_ammonia: Any = result(MG_L, "part of the sum for ammonia (chlorine, to breakpoint)")
-    dose: Any = result(MG_L, "allowance x demand + organics + residual")
+    demand: Quantity = result(MG_L, "stoichiometric sum; for peroxide without manganese")
+    demand_iron: Quantity | None = result(MG_L, "part of the sum for iron")
+    demand_manganese: Quantity | None = result(MG_L, "part of the sum for manganese")
+    demand_sulfide: Quantity | None = result(MG_L, "part of the sum for sulfide")
+    demand_ammonia: Quantity | None = result(
+        MG_L, "part of the sum for ammonia (chlorine, to breakpoint)"
+    )
+    dose: Quantity = result(MG_L, "allowance x demand + organics + residual")
 
 
 def ratio_iron(oxidant: str) -> float:
@@ -167,15 +170,15 @@ def _ratio(oxidant: str, electrons_given: int, mass: float) -> float:
 def oxidant_demand(
     *,
     oxidant: str,
-    iron: Any = None,
-    manganese: Any = None,
-    sulfide: Any = None,
-    ammonia: Any = None,
-    organics: Any = None,
+    iron: Quantity | None = None,
+    manganese: Quantity | None = None,
+    sulfide: Quantity | None = None,
+    ammonia: Quantity | None = None,
+    organics: Quantity | None = None,
     sulfide_as: str = "h2s",
     sulfide_to: str = "sulfur",
     allowance: float | None = None,
-    residual: Any = None,
+    residual: Quantity | None = None,
     ph: float | None = None,
 ) -> OxidantDemand:
     """Oxidant used up by what is in the water, and the dose that covers it.

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, result
+from equipment.engineering.units import Quantity
 
 from .feeding import FLOW, PERCENT
 
@@ -60,19 +61,21 @@ RESTART = Key(
 class DoseRipple(Answer):
     method: ClassVar[str] = "ripple/1"
 
-    peak_ratio: Any = result("", "highest dose over the mean dose")
-    trough_ratio: Any = result("", "lowest dose over the mean dose")
-    mean_ratio: Any = result("", "dose of a pump run over the dose the setting should give")
-    cycle_over_detention: Any = result("", "cycle over the time water stays in the mixed volume")
+    peak_ratio: float = result("", "highest dose over the mean dose")
+    trough_ratio: float = result("", "lowest dose over the mean dose")
+    mean_ratio: float = result("", "dose of a pump run over the dose the setting should give")
+    cycle_over_detention: float | None = result(
+        "", "cycle over the time water stays in the mixed volume"
+    )
 
 
 def dose_ripple(
     *,
-    cycle_length: Any,
-    on_share: Any,
-    flow: Any,
-    mixing_volume: Any,
-    run_time: Any = None,
+    cycle_length: Quantity,
+    on_share: Quantity,
+    flow: Quantity,
+    mixing_volume: Quantity,
+    run_time: Quantity | None = None,
     restart: str | None = None,
 ) -> DoseRipple:
     """Highest and lowest dose behind one mixed volume fed on and off.
@@ -115,7 +118,7 @@ def dose_ripple(
     )
 
 
-def _run(run_time: Any, restart: str | None) -> tuple[float, str] | None:
+def _run(run_time: Quantity | None, restart: str | None) -> tuple[float, str] | None:
     if run_time is None and restart is None:
         return None
     if run_time is None:

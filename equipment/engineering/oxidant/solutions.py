@@ -6,12 +6,12 @@ Contents: solution_strength, solution_top_up.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
-from equipment.engineering.units import ranged
+from equipment.engineering.units import Quantity, ranged
 
 GAL = "gal"
 GRAM_PER_L = "g/L"
@@ -41,14 +41,14 @@ PEROXIDE_CAUTION = (
 class SolutionStrength(Answer):
     method: ClassVar[str] = "strength/1"
 
-    strength: Any = result(GRAM_PER_L, "active substance per litre of the finished solution")
-    mass_fraction: Any = result("percent", "active substance by mass after dilution")
+    strength: Quantity = result(GRAM_PER_L, "active substance per litre of the finished solution")
+    mass_fraction: Quantity = result("percent", "active substance by mass after dilution")
 
 
 def solution_strength(
     *,
-    mass_fraction: Any,
-    density: Any,
+    mass_fraction: Quantity,
+    density: Quantity,
     parts_solution: float = 1.0,
     parts_water: float = 0.0,
     product: str | None = None,
@@ -119,21 +119,21 @@ def _cautions(product: str | None) -> tuple[str, ...]:
 class SolutionTopUp(Answer):
     method: ClassVar[str] = "top-up/1"
 
-    product_volume: Any = result(GAL, "product to pour in")
-    water_volume: Any = result(GAL, "water to add")
-    strength: Any = result(GRAM_PER_L, "strength of the tank afterwards")
-    final_volume: Any = result(GAL, "contents of the tank afterwards")
+    product_volume: Quantity = result(GAL, "product to pour in")
+    water_volume: Quantity = result(GAL, "water to add")
+    strength: Quantity = result(GRAM_PER_L, "strength of the tank afterwards")
+    final_volume: Quantity = result(GAL, "contents of the tank afterwards")
 
 
 def solution_top_up(
     *,
-    remaining_volume: Any,
-    remaining_strength: Any,
-    add_strength: Any,
-    add_volume: Any = None,
-    target_strength: Any = None,
-    final_volume: Any = None,
-    tank_volume: Any = None,
+    remaining_volume: Quantity,
+    remaining_strength: Quantity,
+    add_strength: Quantity,
+    add_volume: Quantity | None = None,
+    target_strength: Quantity | None = None,
+    final_volume: Quantity | None = None,
+    tank_volume: Quantity | None = None,
     product: str | None = None,
 ) -> SolutionTopUp:
     """Topping up a tank that still holds solution.
@@ -186,16 +186,20 @@ def solution_top_up(
     )
 
 
-def _positive_volume(key: str, value: Any) -> float:
+def _positive_volume(key: str, value: Quantity) -> float:
     return ranged(key, value, GAL, 0.0, LARGEST_TANK_GAL, low_open=True)
 
 
-def _positive_strength(key: str, value: Any) -> float:
+def _positive_strength(key: str, value: Quantity) -> float:
     return ranged(key, value, GRAM_PER_L, 0.0, STRONGEST_G_PER_L, low_open=True)
 
 
 def _to_target(
-    left: float, weak: float, strong: float, target_strength: Any, final_volume: Any
+    left: float,
+    weak: float,
+    strong: float,
+    target_strength: Quantity | None,
+    final_volume: Quantity | None,
 ) -> tuple[float, float]:
     """Product and water, gal, for the wanted strength and volume."""
     if target_strength is None or final_volume is None:

@@ -6,7 +6,7 @@ Contents: strength_age.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
 from equipment.engineering.factors import DAYS_PER_WEEK, DAYS_PER_YEAR
@@ -17,7 +17,7 @@ from equipment.engineering.results import (
     q,
     result,
 )
-from equipment.engineering.units import ranged
+from equipment.engineering.units import Quantity, ranged
 
 GRAM_PER_L = "g/L"
 DAY = "day"
@@ -58,10 +58,12 @@ SOURCES = {
 class StrengthAge(Answer):
     method: ClassVar[str] = "strength-age/1"
 
-    strength: Any = result(GRAM_PER_L, "range of strength left")
+    strength: Interval = result(GRAM_PER_L, "range of strength left")
 
 
-def strength_age(*, strength: Any, age: Any, product: str, temperature: Any = None) -> StrengthAge:
+def strength_age(
+    *, strength: Quantity, age: Quantity, product: str, temperature: Quantity | None = None
+) -> StrengthAge:
     """Strength left in a stored solution, as a range; a fresh reading beats it.
 
     hypochlorite            1/c = 1/c0 + k t, k grows 3 to 3.5 times per 10 degC

@@ -8,13 +8,12 @@ unless a line names one; the screen defers to the product's label, local code an
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Any
 
 from equipment.engineering.beds.backwash import PUMP_SHARE
 from equipment.engineering.beds.softening import IRON_LIMIT
 from equipment.engineering.names import Side, Switching
 from equipment.engineering.oxidant.feeding import HIGHEST_SETTING, LOWEST_SETTING
-from equipment.engineering.units import size_in
+from equipment.engineering.units import Quantity, size_in
 
 from .facts import Conflict, Facts, Part, TrainPlan
 
@@ -38,7 +37,7 @@ def feeder_conflicts(facts: Facts) -> list[Conflict]:
     return sorted(found, key=lambda conflict: not conflict.is_red)
 
 
-def _in(value: Any, unit: str) -> float | None:
+def _in(value: Quantity | None, unit: str) -> float | None:
     return None if value is None else size_in(value, unit)
 
 
@@ -329,7 +328,7 @@ def _setting(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
         )
 
 
-def _text(value: Any, unit: str, what: str) -> str:
+def _text(value: Quantity | None, unit: str, what: str) -> str:
     number = _in(value, unit)
     return f"{what} not known" if number is None else f"{number:.3g} {unit} {what}"
 

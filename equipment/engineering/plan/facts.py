@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
 
 from equipment.engineering import registry
 from equipment.engineering.names import Switching
-from equipment.engineering.results import Answer
-from equipment.engineering.units import size_in
+from equipment.engineering.results import Answer, Json
+from equipment.engineering.units import Quantity, size_in
 
 METHOD = "train-plan/2"
 
@@ -22,34 +21,34 @@ FOLLOWS_FLOW = (Switching.FLOW_SWITCH, Switching.METERED)
 class Water:
     """Raw water; iron to hardness in mg/L (hardness as CaCO3), pH a bare number."""
 
-    iron: Any = None
-    manganese: Any = None
-    sulfide: Any = None
-    ammonia: Any = None
-    hardness: Any = None
+    iron: Quantity | None = None
+    manganese: Quantity | None = None
+    sulfide: Quantity | None = None
+    ammonia: Quantity | None = None
+    hardness: Quantity | None = None
     ph: float | None = None
-    temperature: Any = None
+    temperature: Quantity | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Source:
     """The well and what stands behind it up to the house."""
 
-    pump_flow: Any = None
-    flow_low: Any = None
-    flow_high: Any = None
-    well_yield: Any = None
-    stored_volume: Any = None
-    drawdown: Any = None
-    cut_out: Any = None
+    pump_flow: Quantity | None = None
+    flow_low: Quantity | None = None
+    flow_high: Quantity | None = None
+    well_yield: Quantity | None = None
+    stored_volume: Quantity | None = None
+    drawdown: Quantity | None = None
+    cut_out: Quantity | None = None
     constant_pressure: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
 class House:
     people: float | None = None
-    daily_use: Any = None
-    peak_flow: Any = None
+    daily_use: Quantity | None = None
+    peak_flow: Quantity | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,15 +56,15 @@ class Feeder:
     """The dosing pump and its solution; "" and None where not known."""
 
     oxidant: str = ""
-    strength: Any = None
-    output: Any = None
+    strength: Quantity | None = None
+    output: Quantity | None = None
     output_measured: bool = False
     is_timer: bool = False
-    cycle: Any = None
-    rated_pressure: Any = None
-    tank_volume: Any = None
-    shelf_life: Any = None
-    maximum_use_level: Any = None
+    cycle: Quantity | None = None
+    rated_pressure: Quantity | None = None
+    tank_volume: Quantity | None = None
+    shelf_life: Quantity | None = None
+    maximum_use_level: Quantity | None = None
     #: volts of its motor and of the circuit it is joined to
     voltage: int | None = None
     circuit_voltage: int | None = None
@@ -90,21 +89,21 @@ class Part:
     kind: str  # retention, filter, softener, neutralizer, cartridge, uv, ...
     #: meets the oxidant
     behind_feeder: bool = True
-    volume: Any = None
+    volume: Quantity | None = None
     baffling_factor: float | None = None
     side: str = ""  # before or after the pressure tank
-    diameter: Any = None
-    bed_depth: Any = None
-    bed_volume: Any = None
+    diameter: Quantity | None = None
+    bed_depth: Quantity | None = None
+    bed_volume: Quantity | None = None
     count: int = 1
-    wash_rate: Any = None
-    rate_temperature: Any = None
-    interval_cap: Any = None
-    loading_limit: Any = None
+    wash_rate: Quantity | None = None
+    rate_temperature: Quantity | None = None
+    interval_cap: Quantity | None = None
+    loading_limit: Quantity | None = None
     is_carbon: bool = False
     is_manganese_oxide: bool = False
-    iron_limit: Any = None
-    salt_dose: Any = None
+    iron_limit: Quantity | None = None
+    salt_dose: Quantity | None = None
     wash_hour: float | None = None
 
 
@@ -116,8 +115,8 @@ class Facts:
     feeder: Feeder | None = None
     parts: tuple[Part, ...] = ()
     #: residual aimed at after retention, and the shortest retention of the company
-    residual: Any = None
-    retention_minimum: Any = None
+    residual: Quantity | None = None
+    retention_minimum: Quantity | None = None
 
 
 @dataclass(frozen=True)
@@ -126,11 +125,11 @@ class Step:
 
     name: str
     part: str
-    values: dict[str, Any]
+    values: dict[str, object]
     answer: Answer | None
     refusal: str = ""
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self) -> Json:
         entry = registry.calculation(self.name)
         if self.answer is None:
             return {"name": self.name, "part": self.part, "refusal": self.refusal}
@@ -152,7 +151,7 @@ class Conflict:
         """What stands under the sentence."""
         return [line for line in (self.figure, self.remedy) if line]
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self) -> Json:
         return {
             "key": self.key,
             "sentence": self.sentence,
@@ -179,7 +178,7 @@ class TrainPlan:
         value = getattr(answer, key, None) if answer else None
         return None if value is None else size_in(value, unit)
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self) -> Json:
         return {
             "method_version": METHOD,
             "steps": [step.as_json() for step in self.steps],

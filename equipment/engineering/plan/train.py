@@ -12,14 +12,12 @@ the peak draw. Backwash: the sustained pump flow at the lowest pressure.
 
 from __future__ import annotations
 
-from typing import Any
-
 from equipment.engineering import registry
 from equipment.engineering.beds.vessel import busiest_share
 from equipment.engineering.errors import EngineeringError
 from equipment.engineering.names import Side
 from equipment.engineering.results import Answer
-from equipment.engineering.units import magnitude, quantity, size_in
+from equipment.engineering.units import Quantity, magnitude, quantity, size_in
 
 from .conflicts import conflicts_of
 from .facts import Facts, Feeder, Part, Step, TrainPlan
@@ -53,7 +51,7 @@ def plan_train(facts: Facts) -> TrainPlan:
     return plan
 
 
-def dose_flow(facts: Facts) -> Any:
+def dose_flow(facts: Facts) -> Quantity | None:
     """Flow past the injector while the feeder runs."""
     feeder = facts.feeder
     if feeder and feeder.follows_flow:
@@ -61,11 +59,11 @@ def dose_flow(facts: Facts) -> Any:
     return facts.source.pump_flow
 
 
-def contact_flow(facts: Facts, part: Part) -> Any:
+def contact_flow(facts: Facts, part: Part) -> Quantity | None:
     return facts.house.peak_flow if part.side == Side.AFTER else facts.source.pump_flow
 
 
-def _run(plan: TrainPlan, name: str, part: str, **values: Any) -> Answer | None:
+def _run(plan: TrainPlan, name: str, part: str, **values: object) -> Answer | None:
     given = {key: value for key, value in values.items() if value is not None}
     entry = registry.calculation(name)
     for key in entry.keys:
@@ -109,7 +107,7 @@ def _feeder(plan: TrainPlan, facts: Facts, feeder: Feeder) -> None:
         )
 
 
-def _setting(plan: TrainPlan, facts: Facts, feeder: Feeder, *, final: bool) -> Any:
+def _setting(plan: TrainPlan, facts: Facts, feeder: Feeder, *, final: bool) -> Quantity | None:
     demand = plan.step("oxidant-demand")
     answer = None
     try:
@@ -148,7 +146,7 @@ def _supply(plan: TrainPlan, facts: Facts, feeder: Feeder) -> None:
     )
 
 
-def wash_use(plan: TrainPlan, facts: Facts) -> Any:
+def wash_use(plan: TrainPlan, facts: Facts) -> Quantity | None:
     """Wash water a day, gallons: each bed's wash by its interval."""
     total = 0.0
     for part in facts.parts:
@@ -217,11 +215,11 @@ def _bed(plan: TrainPlan, facts: Facts, part: Part) -> None:
     )
 
 
-def _share(daily_use: Any, part: Part) -> Any:
+def _share(daily_use: Quantity | None, part: Part) -> Quantity | None:
     """Water through the busiest of parallel vessels."""
     if daily_use is None or part.count == 1:
         return daily_use
-    return daily_use * busiest_share(part.count)
+    return quantity(size_in(daily_use, "gal") * busiest_share(part.count), "gal")
 
 
 def _softener(plan: TrainPlan, facts: Facts, part: Part) -> None:
@@ -242,7 +240,7 @@ def _softener(plan: TrainPlan, facts: Facts, part: Part) -> None:
     )
 
 
-def _use_per_person(daily_use: Any, people: float | None) -> Any:
+def _use_per_person(daily_use: Quantity | None, people: float | None) -> Quantity | None:
     """The day's water of the house by person, so that beds and softener count the same water."""
     if daily_use is None or not people:
         return None

@@ -10,12 +10,12 @@ import math
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
-from equipment.engineering.units import number
+from equipment.engineering.units import Quantity, number
 
 #: gallons per person and day where no meter was read for two weeks or more, everywhere: homes on
 #: wells of their own use 3,260 Mgal/d for 42.5 million people, 76.7 each (US Geological Survey,
@@ -114,7 +114,7 @@ class Fixture:
     kind: str
     count: int
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, str]:
         return {"value": f"{self.kind}:{self.count}", "unit": ""}
 
 
@@ -181,12 +181,12 @@ WANTED_FLOW = Key(
 class PeakDemand(Answer):
     method: ClassVar[str] = "peak-demand/1"
 
-    fixture_units: Any = result("", "water supply fixture units")
-    flow: Any = result("gpm", "peak demand of the fixtures by the named table")
-    table: Any = result("", "the table the flow comes from")
-    deliverable_flow: Any = result("gpm", "design flow: what is asked or what can be given")
-    limited_by: Any = result("", "fixtures, or pump and tank")
-    sustained: Any = result("min", "how long pump and tank hold the demand")
+    fixture_units: float = result("", "water supply fixture units")
+    flow: Quantity = result("gpm", "peak demand of the fixtures by the named table")
+    table: str = result("", "the table the flow comes from")
+    deliverable_flow: Quantity = result("gpm", "design flow: what is asked or what can be given")
+    limited_by: str = result("", "fixtures, or pump and tank")
+    sustained: Quantity | None = result("min", "how long pump and tank hold the demand")
 
 
 def peak_demand(
@@ -194,9 +194,9 @@ def peak_demand(
     fixture: Sequence[Fixture] | None = None,
     fixture_units: float | None = None,
     table: str = NSPC,
-    pump_flow: Any = None,
-    drawdown: Any = None,
-    wanted_flow: Any = None,
+    pump_flow: Quantity | None = None,
+    drawdown: Quantity | None = None,
+    wanted_flow: Quantity | None = None,
 ) -> PeakDemand:
     """Peak demand of a house and the flow its pump and tank can deliver for it.
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
 from equipment.engineering.factors import (
@@ -21,7 +21,7 @@ from equipment.engineering.factors import (
 )
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
-from equipment.engineering.units import number
+from equipment.engineering.units import Quantity, number
 from equipment.engineering.water.properties import water_density_kg_m3, water_viscosity_mpa_s
 
 #: inside diameter in inches by nominal size in inches (MEMORY: copper ASTM B88, cross-linked
@@ -128,12 +128,14 @@ def _speed_warning(speed: float | None) -> tuple[str, ...]:
 class PipeVolume(Answer):
     method: ClassVar[str] = "pipe-volume/1"
 
-    volume: Any = result("gal", "water in this length")
-    velocity: Any = result("ft/s", "speed of the water")
-    flush_time: Any = result("s", "time for one volume to run out")
+    volume: Quantity = result("gal", "water in this length")
+    velocity: Quantity | None = result("ft/s", "speed of the water")
+    flush_time: Quantity | None = result("s", "time for one volume to run out")
 
 
-def pipe_volume(*, material: str, nominal_size: str, length: Any, flow: Any = None) -> PipeVolume:
+def pipe_volume(
+    *, material: str, nominal_size: str, length: Quantity, flow: Quantity | None = None
+) -> PipeVolume:
     """Water in a length of pipe, and the time until it has run out.
 
     V = pi d^2 / 4 L;  v = 0.4085 Q / d^2;  t = V / Q
@@ -185,13 +187,18 @@ register(
 class Friction(Answer):
     method: ClassVar[str] = "friction/1"
 
-    pressure_drop: Any = result("psi", "pressure lost in straight pipe, fittings not counted")
-    velocity: Any = result("ft/s", "speed of the water")
-    formula: Any = result("", "Hazen-Williams or Darcy-Weisbach")
+    pressure_drop: Quantity = result("psi", "pressure lost in straight pipe, fittings not counted")
+    velocity: Quantity = result("ft/s", "speed of the water")
+    formula: str = result("", "Hazen-Williams or Darcy-Weisbach")
 
 
 def friction(
-    *, material: str, nominal_size: str, length: Any, flow: Any, temperature: Any = None
+    *,
+    material: str,
+    nominal_size: str,
+    length: Quantity,
+    flow: Quantity,
+    temperature: Quantity | None = None,
 ) -> Friction:
     """Pressure lost to friction in straight pipe.
 

@@ -6,12 +6,13 @@ Contents: pressure_tank, well_flow, atmosphere_psi.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange
 from equipment.engineering.factors import PSI_PER_ATM, SECONDS_PER_MINUTE
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import Quantity
 
 #: standard atmosphere at sea level, psi, and its fall with height in ft (US Standard Atmosphere
 #: 1976, MEMORY): p = p0 (1 - 6.8756e-6 h)^5.2559
@@ -72,20 +73,20 @@ PUMP_FLOW = Key(
 class PressureTank(Answer):
     method: ClassVar[str] = "tank/1"
 
-    acceptance: Any = result("", "share of the tank volume the house can draw")
-    drawdown: Any = result("gal", "water between cut-out and the start of the pump")
-    pump_run: Any = result("min", "shortest pump run, no tap open")
-    precharge_wanted: Any = result("psi", "2 psi below cut-in")
+    acceptance: float = result("", "share of the tank volume the house can draw")
+    drawdown: Quantity = result("gal", "water between cut-out and the start of the pump")
+    pump_run: Quantity | None = result("min", "shortest pump run, no tap open")
+    precharge_wanted: Quantity = result("psi", "2 psi below cut-in")
 
 
 def pressure_tank(
     *,
-    volume: Any,
-    precharge: Any,
-    cut_in: Any,
-    cut_out: Any,
-    altitude: Any = None,
-    pump_flow: Any = None,
+    volume: Quantity,
+    precharge: Quantity,
+    cut_in: Quantity,
+    cut_out: Quantity,
+    altitude: Quantity | None = None,
+    pump_flow: Quantity | None = None,
 ) -> PressureTank:
     """Water a pressure tank gives between cut-out and cut-in.
 
@@ -217,10 +218,12 @@ DRAWN_MEANWHILE = Key(
 class WellFlow(Answer):
     method: ClassVar[str] = "well-flow/1"
 
-    flow: Any = result("gpm", "pump flow, average between cut-in and cut-out")
+    flow: Quantity = result("gpm", "pump flow, average between cut-in and cut-out")
 
 
-def well_flow(*, drawdown: Any, refill_time: Any, drawn_meanwhile: Any = None) -> WellFlow:
+def well_flow(
+    *, drawdown: Quantity, refill_time: Quantity, drawn_meanwhile: Quantity | None = None
+) -> WellFlow:
     """Pump flow from the refill of the pressure tank.
 
     Q = (d + w) / t

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange
 from equipment.engineering.factors import (
@@ -18,6 +18,7 @@ from equipment.engineering.factors import (
 )
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import Quantity
 
 KELVIN_AT_0_C = 273.15
 #: mg/L CO2 per mg/L alkalinity as CaCO3: 44.01 / 50.04
@@ -75,10 +76,10 @@ def carbon_dioxide_mg_l(ph: float, alkalinity_mg_l: float, celsius: float) -> fl
 class CarbonDioxide(Answer):
     method: ClassVar[str] = "co2/1"
 
-    co2: Any = result("mg/L", "free carbon dioxide")
+    co2: Quantity = result("mg/L", "free carbon dioxide")
 
 
-def carbon_dioxide(*, ph: float, alkalinity: Any, temperature: Any) -> CarbonDioxide:
+def carbon_dioxide(*, ph: float, alkalinity: Quantity, temperature: Quantity) -> CarbonDioxide:
     """Free carbon dioxide from pH and alkalinity.
 
     CO2 = 0.8794 alk 10^(pK1 - pH)
@@ -145,12 +146,17 @@ CALCIUM = Key(
 class SaturationIndex(Answer):
     method: ClassVar[str] = "index/1"
 
-    index: Any = result("", "Langelier index: below 0 dissolves lime, above 0 lays it down")
-    saturation_ph: Any = result("", "pH at which the water neither dissolves nor lays down lime")
+    index: float = result("", "Langelier index: below 0 dissolves lime, above 0 lays it down")
+    saturation_ph: float = result("", "pH at which the water neither dissolves nor lays down lime")
 
 
 def saturation_index(
-    *, ph: float, temperature: Any, tds: Any, calcium_hardness: Any, alkalinity: Any
+    *,
+    ph: float,
+    temperature: Quantity,
+    tds: Quantity,
+    calcium_hardness: Quantity,
+    alkalinity: Quantity,
 ) -> SaturationIndex:
     """Langelier saturation index.
 
@@ -223,14 +229,19 @@ TREATED_PH = Key(
 class Neutralizer(Answer):
     method: ClassVar[str] = "neutralizer/1"
 
-    calcite_per_year: Any = result("lb", "calcite dissolved in a year")
-    hardness_rise: Any = result("mg/L", "hardness and alkalinity added, as CaCO3")
-    hardness_rise_gpg: Any = result("gpg", "the same in grains per gallon")
-    co2: Any = result("mg/L", "free carbon dioxide of the raw water")
+    calcite_per_year: Quantity = result("lb", "calcite dissolved in a year")
+    hardness_rise: Quantity = result("mg/L", "hardness and alkalinity added, as CaCO3")
+    hardness_rise_gpg: Quantity = result("gpg", "the same in grains per gallon")
+    co2: Quantity = result("mg/L", "free carbon dioxide of the raw water")
 
 
 def neutralizer(
-    *, ph: float, alkalinity: Any, temperature: Any, daily_use: Any, treated_ph: float | None = None
+    *,
+    ph: float,
+    alkalinity: Quantity,
+    temperature: Quantity,
+    daily_use: Quantity,
+    treated_ph: float | None = None,
 ) -> Neutralizer:
     """Calcite a neutralizer uses in a year, and the hardness it adds.
 

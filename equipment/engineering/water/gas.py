@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.factors import MPA_PER_ATM, PSI_PER_ATM
 from equipment.engineering.oxidant.oxidants import OXYGEN_PER_PEROXIDE
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
+from equipment.engineering.units import Quantity
 
 from .properties import standard_pressure, water_density_kg_m3
 
@@ -87,12 +88,12 @@ CARBON_DIOXIDE = Key(
 class OffGas(Answer):
     method: ClassVar[str] = "off-gas/1"
 
-    total_gas_pressure: Any = result(ATM, "sum of the gas tensions and the water vapour")
-    onset: Any = result(
+    total_gas_pressure: Quantity = result(ATM, "sum of the gas tensions and the water vapour")
+    onset: Quantity = result(
         MG_L, "excess peroxide at which the gases equal the pressure; 0 if they do without any"
     )
-    expectation: Any = result("", "none, beads, visible or milky; a notice, not a test")
-    oxygen_released: Any = result(MG_L, "oxygen the peroxide gives off")
+    expectation: str = result("", "none, beads, visible or milky; a notice, not a test")
+    oxygen_released: Quantity = result(MG_L, "oxygen the peroxide gives off")
 
 
 def vapour_pressure(temperature: float) -> float:
@@ -115,13 +116,13 @@ def solubility(gas: str, temperature: float) -> float:
 
 def off_gas(
     *,
-    peroxide_excess: Any,
-    temperature: Any,
-    altitude: Any = None,
-    gauge_pressure: Any = None,
-    dissolved_oxygen: Any = None,
-    nitrogen_tension: Any = None,
-    carbon_dioxide: Any = None,
+    peroxide_excess: Quantity,
+    temperature: Quantity,
+    altitude: Quantity | None = None,
+    gauge_pressure: Quantity | None = None,
+    dissolved_oxygen: Quantity | None = None,
+    nitrogen_tension: Quantity | None = None,
+    carbon_dioxide: Quantity | None = None,
 ) -> OffGas:
     """Whether oxygen from excess peroxide makes bubbles.
 

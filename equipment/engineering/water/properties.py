@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange, WrongInput
 from equipment.engineering.factors import METRES_PER_FOOT
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
-from equipment.engineering.units import ranged
+from equipment.engineering.units import Quantity, ranged
 
 DEGC = "degC"
 ATM = "atm"
@@ -46,12 +46,12 @@ ATMOSPHERE_K, ATMOSPHERE_N = 2.25577e-5, 5.25588
 class WaterProperties(Answer):
     method: ClassVar[str] = "water/1"
 
-    density: Any = result("kg/m3", "at 1 atm")
-    viscosity: Any = result("mPa*s", "dynamic, at 1 atm")
-    kinematic_viscosity: Any = result("mm2/s", "viscosity over density")
+    density: Quantity = result("kg/m3", "at 1 atm")
+    viscosity: Quantity = result("mPa*s", "dynamic, at 1 atm")
+    kinematic_viscosity: Quantity = result("mm2/s", "viscosity over density")
 
 
-def water_properties(*, temperature: Any) -> WaterProperties:
+def water_properties(*, temperature: Quantity) -> WaterProperties:
     """Density and viscosity of pure water at 1 atm.
 
     rho = (a0 + a1 t + ... + a5 t^5) / (1 + b t);  mu = sum a_i (T / 300)^b_i;  nu = mu / rho
@@ -92,12 +92,16 @@ def water_viscosity_mpa_s(celsius: float) -> float:
 class OxygenSaturation(Answer):
     method: ClassVar[str] = "oxygen/1"
 
-    saturation: Any = result("mg/L", "oxygen dissolved at balance with air")
-    pressure: Any = result(ATM, "air pressure taken")
+    saturation: Quantity = result("mg/L", "oxygen dissolved at balance with air")
+    pressure: Quantity = result(ATM, "air pressure taken")
 
 
 def oxygen_saturation(
-    *, temperature: Any, altitude: Any = None, pressure: Any = None, salinity: float = 0.0
+    *,
+    temperature: Quantity,
+    altitude: Quantity | None = None,
+    pressure: Quantity | None = None,
+    salinity: float = 0.0,
 ) -> OxygenSaturation:
     """Dissolved oxygen in balance with moist air.
 

@@ -6,13 +6,13 @@ Contents: well_volume, column_volume.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
 from equipment.engineering.factors import cylinder_gal
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
-from equipment.engineering.units import magnitude
+from equipment.engineering.units import Quantity, magnitude
 
 INCH = "in"
 FOOT = "ft"
@@ -94,20 +94,20 @@ class Column:
 class WellVolume(Answer):
     method: ClassVar[str] = "well-volume/1"
 
-    volume: Any = result("gal", "water standing in the well")
-    volume_per_length: Any = result("gal/ft", "water per foot of the first diameter")
-    water_column: Any = result("ft", "height of water counted, both sections")
-    static_known: Any = result("", "false when the full depth had to be taken")
+    volume: Quantity = result("gal", "water standing in the well")
+    volume_per_length: Quantity = result("gal/ft", "water per foot of the first diameter")
+    water_column: Quantity = result("ft", "height of water counted, both sections")
+    static_known: bool | None = result("", "false when the full depth had to be taken")
 
 
 def well_volume(
     *,
-    casing_diameter: Any = None,
-    water_column: Any = None,
-    total_depth: Any = None,
-    static_level: Any = None,
-    casing_2_diameter: Any = None,
-    casing_2_column: Any = None,
+    casing_diameter: Quantity | None = None,
+    water_column: Quantity | None = None,
+    total_depth: Quantity | None = None,
+    static_level: Quantity | str | None = None,
+    casing_2_diameter: Quantity | None = None,
+    casing_2_column: Quantity | None = None,
 ) -> WellVolume:
     """Water standing in a well.
 
@@ -142,12 +142,12 @@ def well_volume(
 
 
 def column_volume(
-    casing_diameter: Any,
-    water_column: Any,
-    total_depth: Any,
-    static_level: Any,
-    casing_2_diameter: Any,
-    casing_2_column: Any,
+    casing_diameter: Quantity | None,
+    water_column: Quantity | None,
+    total_depth: Quantity | None,
+    static_level: Quantity | str | None,
+    casing_2_diameter: Quantity | None,
+    casing_2_column: Quantity | None,
 ) -> Column:
     """The same as plain figures, for calculations that start from a well."""
     diameter = _diameter("casing_diameter", casing_diameter)
@@ -179,7 +179,7 @@ def column_volume(
     )
 
 
-def _diameter(key: str, value: Any) -> float:
+def _diameter(key: str, value: Quantity | None) -> float:
     if value is None:
         raise MissingInput(key, "is missing; inside diameter of the casing, such as 6 in")
     inches = magnitude(key, value, INCH)
@@ -188,14 +188,14 @@ def _diameter(key: str, value: Any) -> float:
     return inches
 
 
-def _feet(key: str, value: Any) -> float:
+def _feet(key: str, value: Quantity) -> float:
     feet = magnitude(key, value, FOOT)
     if not 0 < feet <= DEEPEST_FT:
         raise OutOfRange(key, f"must be above 0 and at most {DEEPEST_FT:g} ft, got {feet:g} ft")
     return feet
 
 
-def _second_section(diameter: Any, column: Any) -> tuple[float, float]:
+def _second_section(diameter: Quantity | None, column: Quantity | None) -> tuple[float, float]:
     """Inches and feet of the second section, zeros when there is none."""
     if diameter is None and column is None:
         return 0.0, 0.0
@@ -204,13 +204,17 @@ def _second_section(diameter: Any, column: Any) -> tuple[float, float]:
     return _diameter("casing_2_diameter", diameter), _feet("casing_2_column", column)
 
 
-def _given_column(water_column: Any, total_depth: Any, static_level: Any) -> float:
+def _given_column(
+    water_column: Quantity, total_depth: Quantity | None, static_level: Quantity | str | None
+) -> float:
     if total_depth is not None or static_level is not None:
         raise WrongInput("water_column", "give it alone, or total_depth with static_level")
     return _feet("water_column", water_column)
 
 
-def _column_from_depths(total_depth: Any, static_level: Any) -> tuple[float, bool]:
+def _column_from_depths(
+    total_depth: Quantity | None, static_level: Quantity | str | None
+) -> tuple[float, bool]:
     if total_depth is None:
         raise MissingInput("water_column", "is missing; or give total_depth and static_level")
     depth = _feet("total_depth", total_depth)

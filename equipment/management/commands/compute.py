@@ -10,7 +10,7 @@ import json
 import sys
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from equipment.engineering import registry
 from equipment.engineering.errors import EngineeringError, WrongInput
@@ -30,7 +30,7 @@ class Command(BaseCommand):
             sys.stderr.write(f"{refused}\n")
             sys.exit(refused.returncode)
 
-    def add_arguments(self, parser: Any) -> None:
+    def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("words", nargs="*")
         # every word, also --list and --unit, is read by handle: the same from shell and code
         parser.prefix_chars = ""
@@ -79,7 +79,7 @@ def split_words(words: list[str]) -> tuple[list[tuple[str, str]], dict[str, str]
     return pairs, units
 
 
-def in_unit(answer: Answer, key: str, name: str) -> Any:
+def in_unit(answer: Answer, key: str, name: str) -> object:
     fields = {spec.name: spec.metadata["unit"] for spec in answer.result_fields()}
     value = getattr(answer, key, None) if key in fields else None
     if value is None:
