@@ -24,6 +24,7 @@ from .media import MEDIA, Medium, medium
 
 GAL = "gal"
 SECOND = "s"
+TOO_SHORT = "Less than 10 s: too short to time by hand, use a larger bucket."
 #: two vessels never share evenly: the busier one is taken to carry 60 percent (PRACTICE)
 BUSIER_SHARE_OF_TWO = 0.6
 #: room above the bed for the wash when the medium is not named (PRACTICE)
@@ -58,9 +59,7 @@ def bucket_flow(*, volume: Quantity, time: Quantity) -> BucketFlow:
     flow = _bucket_flow(gallons, seconds)
     return BucketFlow(
         flow=q(flow, "gpm"),
-        warnings=("Less than 10 s: too short to time by hand, use a larger bucket.",)
-        if seconds < 10
-        else (),
+        warnings=(TOO_SHORT,) if seconds < 10 else (),
         sources=("Definition of flow (volume by time).",),
         working=(f"flow = volume / time = {gallons:g} gal / {seconds:g} s = {flow:.4g} gpm",),
     )
