@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -12,6 +13,7 @@ from equipment.models import SettingChange, StoredAssessment
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS, DEFERS
 from jobs.fieldwork.facts import Stage, Step
+from jobs.fieldwork.panels.table import PANELS
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import (
     ANSWERED,
@@ -26,7 +28,7 @@ from jobs.fieldwork.states import (
 from jobs.models import ChecklistRecord, Company, Customer, FollowUp, Visit
 from jobs.models.company import company_day
 from jobs.schedule.hours import zone_of
-from jobs.wording.figures import unit
+from jobs.wording.figures import sig, unit
 from jobs.wording.names import setting_name
 
 STATE_WORDS = {
@@ -64,7 +66,7 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
         ],
         "steps": [_step(step) for step in sheet.steps],
         "settings": _settings(record),
-        "computed": _computed(record),
+        "computed": _computed(record, sheet),
         "next": _next(record),
         "cautions": _cautions(sheet),
         "handed_over_to": record.handed_over_to,
@@ -179,31 +181,48 @@ def _settings(record: ChecklistRecord) -> list[dict[str, str]]:
     ]
 
 
-def _computed(record: ChecklistRecord) -> list[dict[str, str]]:
-    """Stored figures that are meant for paper; the plan of the system is for the office."""
-    stored = StoredAssessment.objects.filter(occasion=record.uuid)
-    rows = stored.exclude(name="train-plan").order_by("pk")
+#: figures of the dial-back, which is no panel: result key and label
+DIAL_IN_FIGURES = (
+    ("next_setting", "Setting advised"),
+    ("expected_residual", "Residual to expect after retention"),
+    ("demand", "Demand of this water"),
+)
+
+
+def _computed(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, Any]]:
+    """Stored figures that are meant for paper, each with its own label and part.
+
+    The plan of the system is for the office.
+    """
+    parts = {f"stage-{stage.pk}": str(stage) for stage in sheet.stages}
+    stored = StoredAssessment.objects.filter(occasion=record.uuid).exclude(name="train-plan")
     shown = []
-    for row in rows:
-        entry = calculation(row.name)
-        if "printed" not in entry.appears or not row.results:
-            continue
-        key = next(iter(row.results))
-        shown.append(
-            {
-                "title": entry.title,
-                "result": _figure(row.results[key]),
-                "method": row.method_version,
-            }
-        )
+    for row in stored.order_by("pk"):
+        figures = _labelled(row.name, row.results)
+        if "printed" in calculation(row.name).appears and figures:
+            part = parts.get(row.line_key, "") if row.name in PANELS else ""
+            shown.append({"part": part, "figures": figures, "method": row.method_version})
     return shown
+
+
+def _labelled(name: str, results: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The answer first, as the page calls it, then the figures under it."""
+    panel = PANELS.get(name)
+    labels = DIAL_IN_FIGURES
+    if panel:
+        answer = next((k for k in (panel.answer, *panel.or_else) if k in results), panel.answer)
+        under = ((key, f"{panel.title}: {label.lower()}") for key, label in panel.rows)
+        labels = ((answer, panel.title), *under)
+    return [
+        {"label": label, "result": _figure(results[key])} for key, label in labels if key in results
+    ]
 
 
 def _figure(result: Any) -> str:
     if "low" in result:
-        return f"{result['low']:.3g} to {result['high']:.3g} {unit(result['unit'])}"
+        return f"{sig(result['low'])} to {sig(result['high'])} {unit(result['unit'])}"
     value = result["value"]
-    text = f"{value:.3g}" if isinstance(value, float) else str(value)
+    text = sig(value) if isinstance(value, float) else str(value)
     return f"{text} {unit(result['unit'])}".strip()
 
 

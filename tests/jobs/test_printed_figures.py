@@ -1,0 +1,76 @@
+"""What the printed record says of worked-out figures, read back from the text of its PDF."""
+
+import io
+import math
+import re
+
+import pytest
+from pypdf import PdfReader
+
+from jobs.models import Document
+from tests.jobs.test_records import close
+from tests.record_scenes import make_ready
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def text():
+    """The printed record of a start-up that somebody closed."""
+    record, visit, lead = make_ready()
+    close(record, visit, lead)
+    content = bytes(Document.objects.get(record=record).content)
+    pages = [page.extract_text() for page in PdfReader(io.BytesIO(content)).pages]
+    return re.sub(r"\s+", " ", " ".join(pages)).replace("\u202f", "")
+
+
+def figure(text, label, unit):
+    found = re.search(rf"{re.escape(label)} ([\d.,]+) {re.escape(unit)}", text)
+    assert found, f"{label} in {unit} is not printed: {text[-3000:]}"
+    return float(found[1].replace(",", ""))
+
+
+def test_the_output_of_the_dosing_pump_is_what_the_cylinder_lost(text):
+    """26 mL in 180 s at 20 percent; 3785.41 mL in a gallon, 1440 min in a day."""
+    full = 26 / 180 * 60 / 0.20 * 1440 / 3785.41
+    shown = figure(text, "Output of the dosing pump at 100 percent", "gpd")
+    assert shown == pytest.approx(full, rel=5e-3)
+
+
+def test_the_demand_is_the_sum_of_the_reactions(text):
+    """Fe: half a mole of H2O2, H2S: one mole (molar masses of the IUPAC table, from memory)."""
+    peroxide, iron, sulfide = 34.0147, 55.845, 34.081
+    of_iron, of_sulfide = 3 * peroxide / (2 * iron), 2 * peroxide / sulfide
+    title = "Oxidant this water asks for"
+    assert figure(text, f"{title}: of iron", "mg/L") == pytest.approx(of_iron, rel=5e-3)
+    assert figure(text, f"{title}: of sulfide", "mg/L") == pytest.approx(of_sulfide, rel=5e-3)
+    total = of_iron + of_sulfide
+    assert figure(text, f"{title}: demand", "mg/L") == pytest.approx(total, rel=5e-3)
+
+
+def test_the_dose_is_feed_times_strength_over_flow(text):
+    """26 mL in 180 s of 71.6 g/L into 8 gpm."""
+    dose = 26 / 3 * 71.6 / (8 * 3.78541)
+    assert figure(text, "Dose at this setting", "mg/L") == pytest.approx(dose, rel=5e-3)
+
+
+def test_the_retention_tank_is_volume_over_flow_times_its_factor(text):
+    """120 gal at 8 gpm, baffling factor 0.3."""
+    assert figure(text, "Time in the retention tank: volume over flow", "min") == 15.0
+    assert figure(text, "Time in the retention tank", "min") == 4.5
+
+
+def test_the_bed_and_its_wash_say_of_which_tank_they_are(text):
+    """30 in of media in a 10 in tank; a wash of 12 minutes at the flow that is printed."""
+    volume = math.pi / 4 * 10**2 * 30 / 1728
+    part = "backwashing filter"
+    assert figure(text, f"Time in the bed: media, {part}", "ft³") == pytest.approx(volume, rel=5e-3)
+    flow = figure(text, f"Flow this bed needs to wash, {part}", "gpm")
+    water = figure(text, f"Flow this bed needs to wash: water for one wash, {part}", "gal")
+    assert water == pytest.approx(12 * flow, rel=5e-3)
+
+
+def test_no_figure_stands_under_the_name_of_another(text):
+    """Days are days: the load of a bed is not its interval."""
+    assert figure(text, "Days between washes, backwashing filter", "days") < 8
+    assert "Days between washes: load in a day, backwashing filter" in text
