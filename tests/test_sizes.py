@@ -8,10 +8,16 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 
+from equipment.engineering.registry import load
+
 ROOT = Path(settings.BASE_DIR)
 FOLDERS = ("config", "equipment", "jobs", "templates", "tests")
 #: lines as the formatter breaks them
 FILE_LINES, FUNCTION_LINES, VIEW_LINES = 400, 50, 30
+#: facts that travel together are a dataclass; the arguments of a calculation are its keys
+ARGUMENTS = 8
+#: tables that are read by column; everything else is the formatter's
+HAND_SET = 30
 
 
 def files(*suffixes, folders=FOLDERS):
@@ -66,6 +72,34 @@ def test_no_view_is_longer_than_30_lines():
         if body_lines(node) > VIEW_LINES
     }
     assert long == {}
+
+
+def arguments(node):
+    return [each.arg for each in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)]
+
+
+def test_no_function_takes_more_than_8_arguments():
+    public = {calculation.function.__name__ for calculation in load().values()}
+    many = {
+        f"{path.relative_to(ROOT)}:{node.name}": len(arguments(node))
+        for path in own_code()
+        for node in functions(path)
+        if len(arguments(node)) > ARGUMENTS
+        and not ("engineering" in path.parts and node.name in public)
+    }
+    assert many == {}
+
+
+def test_hardly_any_lines_are_set_by_hand():
+    # written in two pieces, so that this file does not count itself
+    mark = re.compile(r"#\s*fmt:\s*(sk" r"ip|of" r"f)\b")
+    found = [
+        f"{path.relative_to(ROOT)}:{number}"
+        for path in files(".py")
+        for number, line in enumerate(path.read_text().splitlines(), 1)
+        if mark.search(line)
+    ]
+    assert len(found) < HAND_SET, found
 
 
 def test_migrations_are_named_by_hand():
