@@ -42,7 +42,10 @@ def wait_minutes(outcomes: Outcomes, step: Step | None = None) -> float | None:
     if not volume or not flow:
         return None
     found, _ = compute(
-        "turnover", volume=f"{volume} gal", flow=f"{flow} gpm", turnovers=str(TURNOVERS_NEEDED)
+        PanelName.TURNOVER,
+        volume=f"{volume} gal",
+        flow=f"{flow} gpm",
+        turnovers=str(TURNOVERS_NEEDED),
     )
     return float(found["results"]["time"]["value"])
 

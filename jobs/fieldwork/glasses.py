@@ -14,22 +14,23 @@ from equipment.quantities import Known
 from jobs.wording.figures import sig, unit
 
 from .facts import Stage
+from .keys import LineKey, PanelName
 from .panels.kinds import Input, Outcome, Panel
 from .panels.run import Outcomes
 
 #: the line under whose box the short answer is said again on a phone
 ECHO_AT = {
-    "well-volume": "static-level",
-    "shock-chlorination": "chlorine-strength",
-    "backwash": "backwash-flow",
-    "solution-strength": "label-strength",
-    "feeder-calibration": "feed-time",
-    "feed-setting": "solution-strength",
-    "turnover": "tap-flow",
-    "filter-interval": "wash-interval",
-    "softener": "hardness-set",
-    "well-flow": "refill",
-    "pressure-tank": "precharge",
+    PanelName.WELL_VOLUME: LineKey.STATIC_LEVEL,
+    PanelName.SHOCK_CHLORINATION: LineKey.CHLORINE_STRENGTH,
+    PanelName.BACKWASH: LineKey.BACKWASH_FLOW,
+    PanelName.SOLUTION_STRENGTH: LineKey.LABEL_STRENGTH,
+    PanelName.FEEDER_CALIBRATION: LineKey.FEED_TIME,
+    PanelName.FEED_SETTING: LineKey.SOLUTION_STRENGTH,
+    PanelName.TURNOVER: LineKey.TAP_FLOW,
+    PanelName.FILTER_INTERVAL: LineKey.WASH_INTERVAL,
+    PanelName.SOFTENER: LineKey.HARDNESS_SET,
+    PanelName.WELL_FLOW: LineKey.REFILL,
+    PanelName.PRESSURE_TANK: LineKey.PRECHARGE,
 }
 
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from .kinds import Look
+
 
 class LineKey(StrEnum):
     """Lines of the checklists that code asks for."""
@@ -106,7 +108,7 @@ DIAL_IN = "dial-in"
 USE_LINES = "use-"
 #: words of choices that code asks for
 DONE_HERE = "here"
-UNCLEAR_GLASS = ("few", "milky")
+UNCLEAR_GLASS = (Look.FEW, Look.MILKY)
 NOT_SOAKED = "not_soaked"
 CHOICES_ASKED: dict[LineKey, tuple[str, ...]] = {
     LineKey.DISINFECT_SCOPE: (DONE_HERE,),

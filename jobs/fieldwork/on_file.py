@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from equipment.quantities import MEASURED, Known
+from equipment.quantities import MEASURED, SETTING_UNITS, Known, SettingName
 
 from .facts import Facts, Stage
 
@@ -18,6 +18,6 @@ class OnFile:
         row = self._readings.get((quantity, place, stage.pk if stage else None))
         return Known.of(row.value, MEASURED[quantity].unit, row.origin) if row else None
 
-    def setting(self, stage: Stage | None, name: str, unit: str) -> Known | None:
+    def setting(self, stage: Stage | None, name: SettingName) -> Known | None:
         row = self._settings.get((stage.pk, name)) if stage else None
-        return Known.of(row.value, unit, row.origin) if row else None
+        return Known.of(row.value, SETTING_UNITS[name], row.origin) if row else None

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from equipment.engineering.errors import EngineeringError
 from equipment.engineering.names import Oxidant
 from equipment.engineering.units import number
-from equipment.quantities import MEASURED, read_typed, warning_for
+from equipment.quantities import MEASURED, PlaceName, read_typed, warning_for
 from jobs.errors import BadEntry
 
 from .facts import Line, Product
@@ -97,7 +97,7 @@ def strength_remark(
     """The warning a label strength deserves; peroxide above the company's limit is refused."""
     if line.quantity_key != "strength_percent" or read.value is None or product is None:
         return ""
-    if product.oxidant == Oxidant.PEROXIDE and line.place == "label":
+    if product.oxidant == Oxidant.PEROXIDE and line.place == PlaceName.LABEL:
         limit = company["peroxide_limit_percent"]
         if read.value > limit:
             raise BadEntry(
@@ -105,7 +105,7 @@ def strength_remark(
             )
         if read.value >= PEROXIDE_EYE_PERCENT:
             return "8 percent or more damages eyes for good: eye cover and gloves on."
-    if line.place == "label" and abs(read.value - product.label_strength_percent) > 0.05 * (
+    if line.place == PlaceName.LABEL and abs(read.value - product.label_strength_percent) > 0.05 * (
         product.label_strength_percent
     ):
         return (

@@ -7,6 +7,7 @@ from typing import Any
 from django.urls import reverse
 from django.utils import timezone
 
+from equipment.quantities import SettingName
 from jobs.fieldwork.advice import (
     computed_setting,
     looks_say_nothing,
@@ -16,6 +17,7 @@ from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.facts import Step
 from jobs.fieldwork.glasses import written
+from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import LineKind, NoticeLevel, Purpose
 from jobs.fieldwork.recheck import compare, consumption
 from jobs.fieldwork.sheet import Block, Sheet
@@ -121,7 +123,7 @@ def wait_needed(sheet: Sheet, block: Block) -> float:
 
 def may_lift(sheet: Sheet, block: Block) -> bool:
     """The low-range reading stands here and has passed, and the notice is still open."""
-    item = sheet.item("flush-low")
+    item = sheet.item(LineKey.FLUSH_LOW)
     stands = any(notice.level == NoticeLevel.NO_USE for notice in sheet.notices)
     return bool(stands and item and item.line.block == block.key and item.state == PASSED)
 
@@ -141,7 +143,7 @@ def second_visit(sheet: Sheet, block: Block) -> dict[str, Any]:
     """A recheck shows the start-up beside today."""
     if not is_recheck(sheet):
         return {}
-    asks_level = any(item.line.key == "level-found" for item in block.items)
+    asks_level = any(item.line.key == LineKey.LEVEL_FOUND for item in block.items)
     return {
         "compared": compare(sheet, block.key),
         "consumption": consumption(sheet) if asks_level else None,
@@ -183,7 +185,7 @@ def dial_context(sheet: Sheet, block: Block) -> dict[str, Any]:
 def _percent_to_offer(sheet: Sheet, advised: float | None) -> str:
     """The advice; at a recheck first the setting as it is."""
     if is_recheck(sheet) and not sheet.steps:
-        kept = sheet.on_file.setting(sheet.feeder, "output_percent", "percent")
+        kept = sheet.on_file.setting(sheet.feeder, SettingName.OUTPUT)
         return f"{kept.value:g}" if kept and kept.value is not None else ""
     return f"{advised:.0f}" if advised else ""
 

@@ -13,7 +13,7 @@ from equipment import models as rows
 from equipment.engineering.names import PartKind
 from equipment.engineering.results import Answer as Computed
 from equipment.models import Fill, Measurement, SettingChange, SpecialUse, StoredAssessment
-from equipment.quantities import SETTING_UNITS, Known, SettingName, read_typed
+from equipment.quantities import SETTING_UNITS, Known, PlaceName, SettingName, read_typed
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Answer, Stage
 from jobs.fieldwork.keys import USE_LINES, LineKey
@@ -31,7 +31,7 @@ SETTING_LINES: dict[str, SettingName] = {
     LineKey.HARDNESS_SET: SettingName.HARDNESS,
 }
 #: places on the checklist that mean the tap behind a part of the system
-AFTER_STAGE = {"after_retention": PartKind.RETENTION}
+AFTER_STAGE: dict[str, PartKind] = {PlaceName.AFTER_RETENTION: PartKind.RETENTION}
 #: what the dose of the feeder follows
 DOSE_SETTINGS = (SettingName.OUTPUT, SettingName.STRENGTH)
 
@@ -72,7 +72,7 @@ def write_evidence(closing: Closing) -> Written:
     sheet = closing.sheet
     StoredAssessment.objects.bulk_create(_assessments(closing))
     Measurement.objects.bulk_create(_measurements(closing))
-    before = {name: sheet.on_file.setting(sheet.feeder, name, "") for name in DOSE_SETTINGS}
+    before = {name: sheet.on_file.setting(sheet.feeder, name) for name in DOSE_SETTINGS}
     settings = [row for left in _left(sheet) if (row := _setting(closing, left))]
     written = Written(settings=settings, fills=_fills(closing))
     _special_uses(closing)
@@ -103,7 +103,7 @@ def _measurement(
     place, place_stage = line.place, None
     if place in AFTER_STAGE:
         place_stage = closing.sheet.stage(AFTER_STAGE[place])
-        place = "after_stage" if place_stage else ""
+        place = PlaceName.AFTER_STAGE if place_stage else ""
     subject: dict[str, Any] = {"site": closing.record.site}
     if item.stage:
         subject = {"stage_id": item.stage.pk}
@@ -159,8 +159,7 @@ def _found(item: Item) -> float | None:
 
 def _setting(closing: Closing, left: Left) -> SettingChange | None:
     """A row where it differs from what is on file: from, to, why."""
-    unit = SETTING_UNITS[left.name]
-    current = closing.sheet.on_file.setting(left.stage, left.name, unit)
+    current = closing.sheet.on_file.setting(left.stage, left.name)
     old = left.found if left.found is not None else (current.value if current else None)
     if current and current.value == left.value and old == left.value:
         return None
@@ -169,7 +168,7 @@ def _setting(closing: Closing, left: Left) -> SettingChange | None:
         name=left.name,
         old_value=old,
         new_value=left.value,
-        unit=unit,
+        unit=SETTING_UNITS[left.name],
         at=left.at,
         reason=f"left so at the {closing.record.template.get_purpose_display()}",
         recorded_at=closing.now,

@@ -6,6 +6,7 @@ The shipped files are compared with the names by `manage.py check`; here each fa
 import ast
 import copy
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -14,11 +15,11 @@ from django.core.checks import run_checks
 
 from config import checks
 from equipment.engineering.registry import calculation, load
-from equipment.quantities import SETTING_UNITS, SettingName
+from equipment.quantities import MEASURED, SETTING_UNITS, PlaceName, SettingName
 from jobs.fieldwork.glasses import ECHO_AT
-from jobs.fieldwork.keys import DIAL_IN, PanelName
+from jobs.fieldwork.keys import DIAL_IN, BlockKey, LineKey, PanelName
 from jobs.fieldwork.panels.table import PANELS
-from jobs.models import FACTS_TOLD, FollowUpRule
+from jobs.models import FACTS_TOLD, FollowUpRule, RuleCode
 from jobs.wording.names import SETTINGS
 from jobs.workflows.follow_up_dates import FACTS
 from jobs.workflows.shipped import faults_of
@@ -26,6 +27,7 @@ from jobs.workflows.shipped import faults_of
 ROOT = Path(settings.BASE_DIR)
 CHECKLISTS = json.loads((ROOT / "fixtures/checklists.json").read_text())
 RULES = json.loads((ROOT / "fixtures/rules.json").read_text())
+NAMES = (LineKey, BlockKey, PanelName, SettingName, PlaceName, RuleCode)
 #: arguments of `happened` that are no facts
 OF_EVERY_EVENT = {"event", "about", "day", "by", "now", "visit"}
 
@@ -193,6 +195,107 @@ def test_every_fact_that_may_be_asked_is_told_with_the_event():
 # --- names ----------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("names", NAMES, ids=lambda names: names.__name__)
+def test_every_name_is_used(names):
+    asked = {
+        node.attr
+        for _, tree in MODULES
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and ast.unparse(node.value) == names.__name__
+    }
+    assert [name for name in names.__members__ if name not in asked] == []
+
+
+def spelled():
+    """String constants of the code, but for docstrings, with the call or comparison around them."""
+    for path, tree in MODULES:
+        parents = {child: node for node in ast.walk(tree) for child in ast.iter_child_nodes(node)}
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                yield str(path.relative_to(ROOT)), node, parents[node]
+
+
+#: where names of a kind stand, and where the same words name something else
+HOMES = {
+    "jobs/fieldwork/keys.py",
+    "equipment/quantities.py",
+    "jobs/models/follow_ups.py",
+    "jobs/fieldwork/cautions.py",
+    "jobs/pages/worksheets.py",
+}
+
+
+def test_no_code_spells_a_name_of_several_words():
+    """Calculations are named where they are registered; worksheets list them all."""
+    names = {str(name) for kind in NAMES for name in kind if "-" in name or "_" in name}
+    names |= {str(event) for event in FollowUpRule.Event} | {str(code) for code in RuleCode}
+    assert [
+        (path, node.lineno, node.value)
+        for path, node, _ in spelled()
+        if node.value in names
+        and path not in HOMES
+        and not path.startswith("equipment/engineering/")
+    ] == []
+
+
+def test_no_code_asks_for_a_line_a_page_or_a_panel_by_its_spelling():
+    known = {line["key"] for b in CHECKLISTS["blocks"].values() for line in b["lines"]}
+    known |= set(CHECKLISTS["blocks"]) | set(PanelName)
+    asking = {"line", "item", "text", "value", "of", "typed", "result", "block"}
+    found = []
+    for path, node, around in spelled():
+        if node.value not in known or path.startswith(("equipment/", "jobs/urls/")):
+            continue
+        by_call = (
+            isinstance(around, ast.Call)
+            and around.args[:1] == [node]
+            and ast.unparse(around.func).split(".")[-1] in asking
+        )
+        by_word = isinstance(around, ast.keyword) and around.arg in {"line_key", "block", "name"}
+        by_key = isinstance(around, ast.Compare) and re.search(
+            r"\b(line_key|line\.key|block|block\.key|panel\.name)\b", ast.unparse(around.left)
+        )
+        if by_call or by_word or by_key:
+            found.append((path, node.lineno, node.value))
+    assert found == []
+
+
+def test_every_reading_that_a_panel_asks_for_is_a_measured_figure():
+    """A misspelled one would be found nowhere on file, and the panel would wait for ever."""
+    asked = [
+        (str(path.relative_to(ROOT)), node.args[0].value)
+        for path, tree in MODULES
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call)
+        and ast.unparse(node.func).split(".")[-1] == "reading"
+        and node.args
+        and isinstance(node.args[0], ast.Constant)
+    ]
+    assert len(asked) > 20
+    assert [each for each in asked if each[1] not in MEASURED] == []
+
+
+def told_in_the_demo(name):
+    """Every value under that name in the story of the invented company."""
+    waiting = [json.loads((ROOT / "fixtures/demo.json").read_text())]
+    while waiting:
+        each = waiting.pop()
+        if isinstance(each, dict) and name in each:
+            yield each[name]
+        if isinstance(each, dict | list):
+            waiting += each.values() if isinstance(each, dict) else each
+
+
+def test_the_demo_answers_lines_and_keeps_promises_that_exist():
+    lines = {line["key"] for b in CHECKLISTS["blocks"].values() for line in b["lines"]}
+    by_purpose = next(told_in_the_demo("answers"))
+    answered = {key for each in told_in_the_demo("answers") for key in each} - set(by_purpose)
+    answered |= {key for each in by_purpose.values() for key in each}
+    assert len(answered) > 40
+    assert answered - lines == set()
+    assert set(told_in_the_demo("promise")) <= {rule["code"] for rule in RULES}
+
+
 def test_every_setting_has_its_unit_and_its_words():
     assert set(SETTING_UNITS) == set(SETTINGS) == set(SettingName)
 
@@ -215,14 +318,38 @@ def test_every_calculation_marked_for_a_panel_has_one_and_what_is_stored_is_comp
         for place in ("panel", "stored", "printed")
     }
     assert marked["panel"] == {*PANELS, DIAL_IN}
-    assert marked["stored"] == {p.name for p in PANELS.values() if p.stored} | {DIAL_IN}
-    assert marked["printed"] <= marked["stored"]
+    assert marked["printed"] <= marked["stored"] <= marked["panel"]
 
 
 def test_every_echo_stands_on_a_page_of_its_panel():
     for name, key in ECHO_AT.items():
         pages = [CHECKLISTS["blocks"][page]["lines"] for page in PANELS[name].blocks]
         assert key in {line["key"] for page in pages for line in page}, name
+
+
+def results_of(panel):
+    return {field.name for field in calculation(panel).answer.result_fields()}
+
+
+def test_every_result_that_code_asks_of_a_panel_is_one_of_its_results():
+    """result(PanelName.X, "dose") and anything(PanelName.X).value("dose")."""
+    asked = set()
+    for _, tree in MODULES:
+        for node in ast.walk(tree):
+            if not isinstance(node, ast.Call) or not isinstance(
+                node.func, ast.Name | ast.Attribute
+            ):
+                continue
+            word = ast.unparse(node.func).split(".")[-1]
+            panel, key = None, None
+            if word == "result" and len(node.args) == 2:
+                panel, key = node.args
+            elif word == "value" and isinstance(node.func.value, ast.Call) and node.args:
+                panel, key = next(iter(node.func.value.args), None), node.args[0]
+            if ast.unparse(panel or ast.Tuple([])).startswith("PanelName."):
+                asked.add((PanelName[panel.attr], key.value))
+    assert len(asked) > 3
+    assert [(panel, key) for panel, key in asked if key not in results_of(panel)] == []
 
 
 def test_every_expected_result_is_one_of_its_panel():
@@ -233,5 +360,4 @@ def test_every_expected_result_is_one_of_its_panel():
             for each in [*wanted, line.get("expectation", "")]:
                 panel, _, key = each.partition(".")
                 if each:
-                    fields = calculation(panel).answer.result_fields()
-                    assert key in {field.name for field in fields}, line["key"]
+                    assert key in results_of(panel), line["key"]

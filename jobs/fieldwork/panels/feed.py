@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from equipment.engineering.names import PartKind
+from jobs.fieldwork.keys import BlockKey, LineKey, PanelName
 
 from .inputs import (
     DAILY_USE,
@@ -27,9 +28,9 @@ FEEDER = PartKind.FEEDER
 
 FEED_PANELS = (
     Panel(
-        name="solution-strength",
+        name=PanelName.SOLUTION_STRENGTH,
         title="Strength of the mixed solution",
-        blocks=("dial-back",),
+        blocks=(BlockKey.DIAL_BACK,),
         has="feeder",
         answer="strength",
         inputs=(
@@ -37,7 +38,7 @@ FEED_PANELS = (
                 "mass_fraction",
                 "Strength on the label",
                 (
-                    line("label-strength"),
+                    line(LineKey.LABEL_STRENGTH),
                     catalog(
                         lambda s: s.product.label_strength_percent if s.product else None,
                         "percent",
@@ -54,17 +55,16 @@ FEED_PANELS = (
             Input("parts_water", "Parts of water", (fixed("0"),)),
         ),
         rows=(("mass_fraction", "By weight"),),
-        stored=False,
     ),
     Panel(
-        name="feeder-calibration",
+        name=PanelName.FEEDER_CALIBRATION,
         title="Output of the dosing pump at 100 percent",
         has="feeder",
-        blocks=("dial-back", "recheck-setting"),
+        blocks=(BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
         answer="output",
         inputs=(
-            Input("drawn", "Drawn from the cylinder", (line("feed-drawn"),)),
-            Input("time", "In this time", (line("feed-time"),)),
+            Input("drawn", "Drawn from the cylinder", (line(LineKey.FEED_DRAWN),)),
+            Input("time", "In this time", (line(LineKey.FEED_TIME),)),
             Input("setting", "Pump setting", (setting_now,)),
             Input(
                 "nameplate_output",
@@ -82,11 +82,11 @@ FEED_PANELS = (
         rows=(("feed_rate", "Feed"), ("share_of_nameplate", "Share of its plate")),
     ),
     Panel(
-        name="oxidant-demand",
-        folded_on=("dial-back",),
+        name=PanelName.OXIDANT_DEMAND,
+        folded_on=(BlockKey.DIAL_BACK,),
         title="Oxidant this water asks for",
         has="feeder",
-        blocks=("dial-back",),
+        blocks=(BlockKey.DIAL_BACK,),
         answer="dose",
         alt="demand, allowance and the residual aimed at",
         inputs=(
@@ -100,20 +100,23 @@ FEED_PANELS = (
         rows=(("demand", "Demand"), ("demand_iron", "of iron"), ("demand_sulfide", "of sulfide")),
     ),
     Panel(
-        name="feed-setting",
+        name=PanelName.FEED_SETTING,
         title="Pump setting worked out",
         has="feeder",
-        blocks=("dial-back",),
+        blocks=(BlockKey.DIAL_BACK,),
         answer="setting",
         inputs=(
             PUMP_FLOW,
-            Input("dose", "Dose", (result("oxidant-demand", "dose"),)),
+            Input("dose", "Dose", (result(PanelName.OXIDANT_DEMAND, "dose"),)),
             STRENGTH,
             OUTPUT,
             Input(
                 "tank_volume",
                 "Solution tank",
-                (line("solution-level"), catalog(lambda s: s.solution_tank_gal, "gal", FEEDER)),
+                (
+                    line(LineKey.SOLUTION_LEVEL),
+                    catalog(lambda s: s.solution_tank_gal, "gal", FEEDER),
+                ),
                 optional=True,
             ),
             DAILY_USE,
@@ -128,22 +131,22 @@ FEED_PANELS = (
         ),
     ),
     Panel(
-        name="turnover",
+        name=PanelName.TURNOVER,
         title="Three turnovers at the running tap",
         has="feeder",
-        blocks=("dial-back", "recheck-setting"),
+        blocks=(BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
         answer="time",
         inputs=(
             Input("volume", "Water between dosing pump and tap", (turning_volume,)),
-            Input("flow", "Flow of the running tap", (line("tap-flow"), reading("tap_flow"))),
+            Input("flow", "Flow of the running tap", (line(LineKey.TAP_FLOW), reading("tap_flow"))),
         ),
         rows=(("water", "Water run to waste"), ("old_water_left", "Old water left")),
     ),
     Panel(
-        name="dose-from-setting",
+        name=PanelName.DOSE_FROM_SETTING,
         title="Dose at this setting",
         has="feeder",
-        blocks=("dial-back", "recheck-setting"),
+        blocks=(BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
         answer="dose",
         inputs=(
             PUMP_FLOW,
@@ -154,11 +157,11 @@ FEED_PANELS = (
         rows=(("feed_rate", "Feed"),),
     ),
     Panel(
-        name="contact",
-        folded_on=("dial-back",),
+        name=PanelName.CONTACT,
+        folded_on=(BlockKey.DIAL_BACK,),
         title="Time in the retention tank",
         has="retention",
-        blocks=("dial-back",),
+        blocks=(BlockKey.DIAL_BACK,),
         answer="t10",
         inputs=(
             Input(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from equipment.engineering.names import PartKind
+from equipment.quantities import PlaceName, SettingName
+from jobs.fieldwork.keys import LineKey, PanelName
 
 from .kinds import Input
 from .sources import catalog, line, reading, result, setting
@@ -11,35 +13,37 @@ from .where_from import daily_use, pump_flow, static_level
 FEEDER = PartKind.FEEDER
 
 RAW = {
-    key: Input(key, label, (line(f"raw-{key}"), reading(key, "raw")), optional=True)
-    for key, label in {
-        "iron": "Iron, raw",
-        "manganese": "Manganese, raw",
-        "sulfide": "Hydrogen sulfide, raw",
-        "ammonia": "Ammonia, raw",
-    }.items()
+    key: Input(key, label, (line(asked), reading(key, PlaceName.RAW)), optional=True)
+    for key, label, asked in (
+        ("iron", "Iron, raw", LineKey.RAW_IRON),
+        ("manganese", "Manganese, raw", LineKey.RAW_MANGANESE),
+        ("sulfide", "Hydrogen sulfide, raw", LineKey.RAW_SULFIDE),
+        ("ammonia", "Ammonia, raw", LineKey.RAW_AMMONIA),
+    )
 }
 TEMPERATURE = Input(
     "temperature",
     "Water temperature",
-    (line("raw-temperature"), reading("temperature", "raw"), reading("temperature")),
+    (line(LineKey.RAW_TEMPERATURE), reading("temperature", PlaceName.RAW), reading("temperature")),
 )
 CASING = Input(
-    "casing_diameter", "Casing diameter", (line("casing-diameter"), reading("casing_diameter"))
+    "casing_diameter",
+    "Casing diameter",
+    (line(LineKey.CASING_DIAMETER), reading("casing_diameter")),
 )
-DEPTH = Input("total_depth", "Total depth", (line("total-depth"), reading("total_depth")))
+DEPTH = Input("total_depth", "Total depth", (line(LineKey.TOTAL_DEPTH), reading("total_depth")))
 STATIC = Input("static_level", "Static level", (static_level,))
 STRENGTH = Input(
     "strength",
     "Strength of the solution",
-    (line("solution-strength"), setting("solution_strength_g_l", "g/L", FEEDER)),
+    (line(LineKey.SOLUTION_STRENGTH), setting(SettingName.STRENGTH, FEEDER)),
 )
 PUMP_FLOW = Input("flow", "Pump flow while running", (pump_flow,))
 OUTPUT = Input(
     "feeder_output",
     "Output of the dosing pump at 100 percent",
     (
-        result("feeder-calibration", "output"),
+        result(PanelName.FEEDER_CALIBRATION, "output"),
         catalog(lambda s: s.feed_pump.nameplate_output_gpd if s.feed_pump else None, "gpd", FEEDER),
     ),
 )

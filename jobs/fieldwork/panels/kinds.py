@@ -14,6 +14,7 @@ from equipment.engineering.results import Answer as Computed
 from equipment.quantities import Known
 from jobs.fieldwork.asked import Asked
 from jobs.fieldwork.facts import Stage
+from jobs.fieldwork.keys import BlockKey, PanelName
 
 #: where a figure comes from, None where it is not known there
 Source = Callable[["Bench"], Known | None]
@@ -36,9 +37,9 @@ class Input:
 class Panel:
     """One calculation on the pages of a record."""
 
-    name: str
+    name: PanelName
     title: str
-    blocks: tuple[str, ...]
+    blocks: tuple[BlockKey, ...]
     answer: str
     inputs: tuple[Input, ...]
     #: result keys under the answer: key, label
@@ -49,14 +50,13 @@ class Panel:
     #: computed once for each part of these kinds
     each: tuple[str, ...] = ()
     has: str = ""
-    stored: bool = True
     #: pages on which it waits folded away among further figures
-    folded_on: tuple[str, ...] = ()
+    folded_on: tuple[BlockKey, ...] = ()
 
     @property
     def is_kept(self) -> bool:
         """Its figures are stored when the record closes."""
-        return self.stored and "stored" in calculation(self.name).appears
+        return "stored" in calculation(self.name).appears
 
     def label_of(self, key: str) -> str:
         labels = {entry.key: entry.label for entry in self.inputs}

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from equipment.quantities import MEASURED, Known
+from equipment.quantities import MEASURED, Known, SettingName
 from jobs.fieldwork.facts import Stage
+from jobs.fieldwork.keys import LineKey, PanelName
 
 from .kinds import Bench, Source
 
 
-def line(key: str, unit: str = "") -> Source:
+def line(key: LineKey, unit: str = "") -> Source:
     """The draft answer of a line; of this part if the line is asked of each."""
 
     def find(bench: Bench) -> Known | None:
@@ -50,10 +51,10 @@ def catalog(pick: Callable[[Stage], float | str | None], unit: str = "", kind: s
     return find
 
 
-def setting(name: str, unit: str, kind: str = "") -> Source:
+def setting(name: SettingName, kind: str = "") -> Source:
     def find(bench: Bench) -> Known | None:
         stage = bench.part(kind)
-        return bench.asked.on_file.setting(stage, name, unit)
+        return bench.asked.on_file.setting(stage, name)
 
     return find
 
@@ -65,7 +66,7 @@ def company(name: str, unit: str) -> Source:
     return find
 
 
-def result(name: str, key: str) -> Source:
+def result(name: PanelName, key: str) -> Source:
     """The answer of another panel of the same record."""
     return lambda bench: bench.others.result(name, key, bench.stage)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from equipment.engineering.names import PartKind
+from jobs.fieldwork.keys import BlockKey, LineKey, PanelName
 
 from .inputs import (
     CASING,
@@ -29,34 +30,36 @@ SOFTENER = PartKind.SOFTENER
 
 WATER_PANELS = (
     Panel(
-        name="well-volume",
+        name=PanelName.WELL_VOLUME,
         title="Water in the well",
-        blocks=("disinfect", "well-head"),
+        blocks=(BlockKey.DISINFECT, BlockKey.WELL_HEAD),
         answer="volume",
         inputs=(CASING, DEPTH, STATIC),
         rows=(("volume_per_length", "In each foot"), ("water_column", "Water column")),
     ),
     Panel(
-        name="pipe-volume",
-        folded_on=("disinfect",),
+        name=PanelName.PIPE_VOLUME,
+        folded_on=(BlockKey.DISINFECT,),
         title="Water in a pipe",
-        blocks=("disinfect",),
+        blocks=(BlockKey.DISINFECT,),
         answer="volume",
         inputs=(
             Input("material", "Pipe", (fixed("copper-m"),)),
             Input("nominal_size", "Nominal size", (fixed("3/4 in"),)),
             Input("length", "Length"),
             Input(
-                "flow", "Flow through it", (line("tap-flow"), reading("tap_flow")), optional=True
+                "flow",
+                "Flow through it",
+                (line(LineKey.TAP_FLOW), reading("tap_flow")),
+                optional=True,
             ),
         ),
         rows=(("flush_time", "To flush it once"),),
-        stored=False,
     ),
     Panel(
-        name="shock-chlorination",
+        name=PanelName.SHOCK_CHLORINATION,
         title="Product to pour in",
-        blocks=("disinfect",),
+        blocks=(BlockKey.DISINFECT,),
         answer="product_volume",
         or_else=("product_mass",),
         inputs=(
@@ -70,7 +73,7 @@ WATER_PANELS = (
                 optional=True,
             ),
             Input("target", "Chlorine aimed at", (company("shock_target_mg_l", "mg/L"),)),
-            Input("product", "Product", (line("chlorine-product"),)),
+            Input("product", "Product", (line(LineKey.CHLORINE_PRODUCT),)),
             Input("strength", "Strength on the label", (shock_strength,)),
             RAW["iron"],
             RAW["manganese"],
@@ -86,18 +89,17 @@ WATER_PANELS = (
         ),
     ),
     Panel(
-        name="bucket-flow",
-        folded_on=("dial-back", "recheck-setting"),
+        name=PanelName.BUCKET_FLOW,
+        folded_on=(BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
         title="Flow by bucket and seconds",
-        blocks=("backwash", "dial-back", "recheck-setting"),
+        blocks=(BlockKey.BACKWASH, BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
         answer="flow",
         inputs=(Input("volume", "Bucket"), Input("time", "Time to fill it")),
-        stored=False,
     ),
     Panel(
-        name="backwash",
+        name=PanelName.BACKWASH,
         title="Flow this bed needs to wash",
-        blocks=("backwash",),
+        blocks=(BlockKey.BACKWASH,),
         each=(FILTER,),
         answer="required_flow_low",
         alt="at the temperature of this water",
@@ -119,7 +121,7 @@ WATER_PANELS = (
             ),
             TEMPERATURE,
             Input("pump_flow", "Pump flow while running", (pump_flow,), optional=True),
-            Input("minutes", "Minutes of the wash", (line("clear-minutes"),), optional=True),
+            Input("minutes", "Minutes of the wash", (line(LineKey.CLEAR_MINUTES),), optional=True),
             Input(
                 "vessels",
                 "Tanks side by side",
@@ -136,10 +138,10 @@ WATER_PANELS = (
         ),
     ),
     Panel(
-        name="bed",
-        folded_on=("backwash",),
+        name=PanelName.BED,
+        folded_on=(BlockKey.BACKWASH,),
         title="Time in the bed",
-        blocks=("backwash",),
+        blocks=(BlockKey.BACKWASH,),
         each=(FILTER,),
         answer="ebct",
         inputs=(
@@ -156,9 +158,9 @@ WATER_PANELS = (
         rows=(("service_rate", "Service rate"), ("bed_volume", "Media")),
     ),
     Panel(
-        name="filter-interval",
+        name=PanelName.FILTER_INTERVAL,
         title="Days between washes",
-        blocks=("program", "recheck-program"),
+        blocks=(BlockKey.PROGRAM, BlockKey.RECHECK_PROGRAM),
         each=(FILTER,),
         answer="days",
         inputs=(
@@ -191,9 +193,9 @@ WATER_PANELS = (
         rows=(("load_per_day", "Load in a day"), ("limited_by", "Limited by")),
     ),
     Panel(
-        name="softener",
+        name=PanelName.SOFTENER,
         title="Days between regenerations",
-        blocks=("program", "recheck-program"),
+        blocks=(BlockKey.PROGRAM, BlockKey.RECHECK_PROGRAM),
         each=(SOFTENER,),
         answer="days",
         inputs=(
@@ -223,34 +225,38 @@ WATER_PANELS = (
         ),
     ),
     Panel(
-        name="well-flow",
-        folded_on=("dial-back",),
+        name=PanelName.WELL_FLOW,
+        folded_on=(BlockKey.DIAL_BACK,),
         title="Well pump flow by tank and seconds",
-        blocks=("pressure", "dial-back"),
+        blocks=(BlockKey.PRESSURE, BlockKey.DIAL_BACK),
         answer="flow",
         inputs=(
             Input(
                 "drawdown",
                 "Water drawn between cut-out and cut-in",
-                (line("drawdown"), reading("drawdown_volume")),
+                (line(LineKey.DRAWDOWN), reading("drawdown_volume")),
             ),
             Input(
-                "refill_time", "From cut-in to cut-out", (line("refill"), reading("refill_time"))
+                "refill_time",
+                "From cut-in to cut-out",
+                (line(LineKey.REFILL), reading("refill_time")),
             ),
         ),
     ),
     Panel(
-        name="pressure-tank",
+        name=PanelName.PRESSURE_TANK,
         title="Water the tank gives between cut-out and cut-in",
-        blocks=("pressure",),
+        blocks=(BlockKey.PRESSURE,),
         answer="drawdown",
         inputs=(
             Input(
-                "volume", "Pressure tank", (line("tank-volume"), reading("pressure_tank_volume"))
+                "volume",
+                "Pressure tank",
+                (line(LineKey.TANK_VOLUME), reading("pressure_tank_volume")),
             ),
-            Input("precharge", "Pre-charge", (line("precharge"), reading("precharge"))),
-            Input("cut_in", "Cut-in", (line("cut-in"), reading("cut_in"))),
-            Input("cut_out", "Cut-out", (line("cut-out"), reading("cut_out"))),
+            Input("precharge", "Pre-charge", (line(LineKey.PRECHARGE), reading("precharge"))),
+            Input("cut_in", "Cut-in", (line(LineKey.CUT_IN), reading("cut_in"))),
+            Input("cut_out", "Cut-out", (line(LineKey.CUT_OUT), reading("cut_out"))),
             Input("pump_flow", "Pump flow while running", (pump_flow,), optional=True),
         ),
         rows=(

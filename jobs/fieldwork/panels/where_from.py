@@ -7,8 +7,9 @@ import math
 from equipment.engineering.beds.vessel import shell_gal
 from equipment.engineering.names import PartKind, Side
 from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD, household_use_gal
-from equipment.quantities import Known
+from equipment.quantities import Known, PlaceName, SettingName
 from jobs.fieldwork.facts import Stage
+from jobs.fieldwork.keys import LineKey
 
 from .kinds import Bench
 from .sources import line, reading, setting
@@ -18,7 +19,7 @@ FEEDER = PartKind.FEEDER
 
 def static_level(bench: Bench) -> Known | None:
     """The static level, or the full depth where the well may not be opened."""
-    for source in (line("static-level"), reading("static_level")):
+    for source in (line(LineKey.STATIC_LEVEL), reading("static_level")):
         found = source(bench)
         if found:
             return found
@@ -33,11 +34,11 @@ def plumbing_volume(bench: Bench) -> Known | None:
 
 
 def shock_strength(bench: Bench) -> Known | None:
-    return line("chlorine-strength")(bench)
+    return line(LineKey.CHLORINE_STRENGTH)(bench)
 
 
 def people_in(bench: Bench) -> Known | None:
-    return line("people")(bench) or reading("people")(bench)
+    return line(LineKey.PEOPLE)(bench) or reading("people")(bench)
 
 
 def daily_use(bench: Bench) -> Known | None:
@@ -87,8 +88,8 @@ def setting_now(bench: Bench) -> Known | None:
     final = bench.asked.final_step or (bench.asked.steps[-1] if bench.asked.steps else None)
     if final:
         return Known.of(final.setting_percent, "percent", f"step {final.number}")
-    typed = line("pump-setting")(bench)
-    return typed or setting("output_percent", "percent", FEEDER)(bench)
+    typed = line(LineKey.PUMP_SETTING)(bench)
+    return typed or setting(SettingName.OUTPUT, FEEDER)(bench)
 
 
 def contact_flow(bench: Bench) -> Known | None:
@@ -100,7 +101,7 @@ def contact_flow(bench: Bench) -> Known | None:
 
 
 def pump_flow(bench: Bench) -> Known | None:
-    return line("pump-flow")(bench) or reading("pump_flow")(bench)
+    return line(LineKey.PUMP_FLOW)(bench) or reading("pump_flow")(bench)
 
 
 def shelf_life(bench: Bench) -> Known | None:
@@ -125,4 +126,4 @@ def residual_aim(bench: Bench) -> Known | None:
 
 
 def hardness_seen(bench: Bench) -> Known | None:
-    return line("raw-hardness")(bench) or reading("hardness", "raw")(bench)
+    return line(LineKey.RAW_HARDNESS)(bench) or reading("hardness", PlaceName.RAW)(bench)
