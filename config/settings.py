@@ -76,6 +76,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
+    "jobs.http.no_nul",
     "axes.middleware.AxesMiddleware",  # last: it turns a refused sign-in into its answer
 ]
 ROOT_URLCONF = "config.urls"

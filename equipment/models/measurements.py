@@ -106,6 +106,15 @@ class MeasurementQuerySet(EvidenceQuerySet["Measurement"]):
     def until(self, at: datetime) -> MeasurementQuerySet:
         return self.filter(measured_at__lte=at)
 
+    def of_house(self, site: Site) -> MeasurementQuerySet:
+        """About the house itself, a well it draws from, a part of its systems, its samples."""
+        return self.filter(
+            Q(site=site)
+            | Q(well__in=Well.objects.at_site(site))
+            | Q(stage__train__site=site)
+            | Q(sample__site=site)
+        )
+
 
 class Measurement(Evidence):
     class Comparator(models.TextChoices):

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordResetForm
+from django.core.validators import MaxLengthValidator
 
 from jobs.mail import writing
 from jobs.models import StaffProfile
@@ -19,6 +20,11 @@ class SignInForm(AuthenticationForm):
         "invalid_login": "Name and password do not belong together. Both count capitals.",
         "inactive": "This account is closed. Ask the owner to open it again.",
     }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        most = self.fields["username"].max_length  # type: ignore[attr-defined]
+        self.fields["username"].validators.append(MaxLengthValidator(most))
 
 
 class NewPasswordForm(PasswordResetForm):

@@ -38,6 +38,8 @@ def search(text: str, sites: QuerySet[Site], *, today: date) -> list[Hit]:
     if len(text) < 2:
         return []
     readings = _readings(text)
+    if not any(readings):
+        return []
     for spelled in (written_so, almost_so):
         for words in readings:
             read, spellings = spelled(words)

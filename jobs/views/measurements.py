@@ -12,7 +12,7 @@ from equipment.models import Measurement, Sample
 from equipment.quantities import PlaceName
 from jobs.access import allow
 from jobs.forms.measurements import MeasurementForm, ResultForm, SampleForm
-from jobs.http import StaffRequest
+from jobs.http import StaffRequest, row_named
 from jobs.workflows import samples as workflow
 from jobs.workflows.measurements import record_measurement
 
@@ -24,7 +24,7 @@ from .sites import edit_page, site_or_404
 def measurement_new(request: StaffRequest, pk: int) -> HttpResponse:
     """A new figure; with ?corrects= a newer row that names the one it corrects."""
     site = site_or_404(request, pk)
-    wrong = Measurement.objects.standing().filter(pk=request.GET.get("corrects") or 0).first()
+    wrong = row_named(Measurement.objects.of_house(site).standing(), request.GET.get("corrects"))
     form = MeasurementForm(
         request.POST or None, site=site, corrects=wrong, initial=_initial(request, wrong)
     )

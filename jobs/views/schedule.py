@@ -11,11 +11,10 @@ from django.contrib.auth.models import User
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
-from django.utils.dateparse import parse_date
 
 from equipment.models import SpecialUse, Well
 from jobs.access import allow
-from jobs.http import StaffRequest
+from jobs.http import StaffRequest, read_day
 from jobs.models import Company, DoNotUse, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour, technicians
@@ -43,14 +42,6 @@ class PersonRow:
 def asked_day(request: StaffRequest) -> date:
     """?on=2026-06-24, else today."""
     return read_day(request.GET.get("on")) or company_day(timezone.now())
-
-
-def read_day(text: object) -> date | None:
-    """A day as written in an address or a form; None when it is none."""
-    try:
-        return parse_date(str(text or ""))
-    except ValueError:
-        return None
 
 
 @allow("dispatcher")

@@ -22,7 +22,7 @@ from jobs.forms.sites import (
     SiteForm,
     SpecialUseForm,
 )
-from jobs.http import StaffRequest
+from jobs.http import StaffRequest, row_named
 from jobs.models import Customer, StaffProfile
 from jobs.models.company import company_day
 from jobs.pages.site import context_of
@@ -56,7 +56,7 @@ def site_detail(request: StaffRequest, pk: int) -> HttpResponse:
 @allow("dispatcher")
 def site_new(request: StaffRequest) -> HttpResponse:
     """A house with its holder: a new customer, or the one named in the address."""
-    known = Customer.objects.filter(pk=request.GET.get("customer") or 0).first()
+    known = row_named(Customer.objects.all(), request.GET.get("customer"))
     form = SiteForm(request.POST or None, initial={"street": request.GET.get("q", "")})
     customer = None if known else CustomerForm(request.POST or None, prefix="customer")
     holding = HolderForm(request.POST or None, prefix="holding")
@@ -116,7 +116,7 @@ def edit_page(request: StaffRequest, form: BaseForm, **context: object) -> HttpR
 def tenure_change(request: StaffRequest, pk: int) -> HttpResponse:
     """The house is sold or let anew."""
     site = site_or_404(request, pk)
-    known = Customer.objects.filter(pk=request.GET.get("customer") or 0).first()
+    known = row_named(Customer.objects.all(), request.GET.get("customer"))
     form = HandoverForm(request.POST or None, site=site)
     customer = None if known else CustomerForm(request.POST or None, prefix="customer")
 

@@ -8,7 +8,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import BadRequest
 from django.db.models import QuerySet
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -19,7 +19,7 @@ from jobs.access import allow, has_role
 from jobs.errors import JobsError
 from jobs.forms.fields import put_version
 from jobs.forms.visits import AgainForm, BookForm, CloseForm, MoveForm, NoAccessForm, ReasonForm
-from jobs.http import StaffRequest
+from jobs.http import StaffRequest, read_day, row_named
 from jobs.models import ChecklistRecord, Company, FollowUp, Job, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.schedule.free_times import day_table, technicians
@@ -29,7 +29,7 @@ from jobs.workflows import visits as workflow
 from jobs.workflows.jobs import open_job
 from jobs.workflows.visit_closing import Ending, close_visit
 
-from .schedule import alerts_of, read_day
+from .schedule import alerts_of
 from .sending import form_page, send_once
 
 
@@ -49,10 +49,12 @@ def visit_or_404(request: StaffRequest, pk: int) -> Visit:
 @allow("dispatcher")
 def visit_book(request: StaffRequest) -> HttpResponse:
     """A visit for a call (?site=), a promise (?follow_up=) or another one of a job (?job=)."""
-    job = Job.objects.select_related("site").filter(pk=_number(request, "job")).first()
-    promise = FollowUp.objects.with_site().filter(pk=_number(request, "follow_up")).first()
+    job = row_named(Job.objects.select_related("site"), request.GET.get("job"))
+    promise = row_named(FollowUp.objects.with_site(), request.GET.get("follow_up"))
     site = job.site if job else promise.site if promise else None
-    site = site or get_object_or_404(Site, pk=_number(request, "site"))
+    site = site or row_named(Site.objects.all(), request.GET.get("site"))
+    if site is None:
+        raise Http404
     form: Any
     if job:
         form = AgainForm(request.POST or None, kind=job.kind, initial=_asked_day(request))
@@ -73,11 +75,6 @@ def visit_book(request: StaffRequest) -> HttpResponse:
         promise=promise,
         **_people_of_day(request, form),
     )
-
-
-def _number(request: StaffRequest, name: str) -> int:
-    text = request.GET.get(name, "")
-    return int(text) if text.isdigit() and len(text) < 18 else 0
 
 
 def _asked_day(request: StaffRequest) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from jobs.access import allow
 from jobs.forms.fields import refusal_of
 from jobs.forms.well_panels import well_glasses
 from jobs.forms.wells import FiguresForm, WellForm
-from jobs.http import StaffRequest
+from jobs.http import StaffRequest, row_named
 from jobs.workflows.wells import save_well
 
 from .sending import form_page, send_once
@@ -71,6 +71,6 @@ def _figures(request: StaffRequest, site: Site, well: Well) -> FiguresForm:
 def well_panels(request: StaffRequest, pk: int) -> HttpResponse:
     """The glasses beside the form, worked out while the figures are typed; nothing is kept."""
     site = site_or_404(request, pk)
-    well = Well.objects.filter(pk=request.GET.get("well") or 0).first()
+    well = row_named(Well.objects.at_site(site), request.GET.get("well"))
     figures = _figures(request, site, well or Well(site=site))
     return render(request, "sites/_well_panels.html", {"glasses": well_glasses(figures.texts())})
