@@ -22,7 +22,8 @@ from jobs.workflows.visits import cancel_visit, no_access
 
 from . import records
 from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
-from .cast import OFFICE_HOUR, House, Told, World, build, part_fields, split
+from .cast import OFFICE_HOUR, House, Told, World, build, part_fields
+from .passing import split
 
 Act = Callable[[World, House, Told], None]
 
@@ -103,8 +104,8 @@ def _put_in(world: World, house: House, act: Told, *, at: datetime, visit: Visit
     assert feeder.product
     assert feeder.solution_tank_gal
     gallons = act.get("gallons", 9)
-    mixed, _ = split(house.told.get("answers", {}).get(LineKey.SOLUTION_STRENGTH, ""))
-    strength = float(mixed) if mixed else feeder.product.strength_g_l
+    mixed = house.told.get("answers", {}).get(LineKey.SOLUTION_STRENGTH)
+    strength = float(split(mixed)[0]) if mixed else feeder.product.strength_g_l
     poured = Poured(
         at=at,
         strength_g_l=strength,

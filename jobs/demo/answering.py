@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from equipment.engineering.units import magnitude, quantity
 from equipment.models import Stage
-from equipment.quantities import MEASURED
 from jobs.fieldwork.advice import wait_minutes
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.keys import BlockKey, LineKey
+from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.sheet import Sheet
-from jobs.fieldwork.states import OPEN
-from jobs.models import ChecklistLine, ChecklistRecord, Visit
+from jobs.models import ChecklistRecord, Visit
 from jobs.records.loading import load_sheet, step_facts
-from jobs.workflows.answers import Entered, Place, acknowledge_caution, save_answer
+from jobs.workflows.answers import acknowledge_caution
 from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step
 from jobs.workflows.timers import start_timer, stop_timer
 
-from .cast import Told, split
+from .cast import Told
+from .passing import Entries, Passing, keep, open_items
 
 PACE = timedelta(minutes=1)
 WATER_BLOCKS = (
@@ -65,15 +66,33 @@ class Pen:
             pass
 
     def _pass(self, keys: Collection[str], without: Collection[str]) -> bool:
+        """A minute for each line; what was typed is kept before the page is left for a wait."""
         sheet = self.sheet()
         self._read_cautions(sheet, keys)
-        wanted = [
-            item
-            for item in sheet.items
-            if item.line.block in keys and item.state == OPEN and item.line.key not in without
-        ]
-        answered = {item.line.key for item in wanted if self._answer(sheet, item)}
+        passing, entries, answered = Passing(sheet, self.told), Entries(), set[str]()
+        for item in open_items(sheet, blocks=keys, without=without):
+            if self.is_late:
+                break
+            self.clock += PACE
+            if item.line.kind in KEPT_BY_PAGE:
+                self._keep(entries)
+                self._wait(item)
+            for place, entered in passing.entries([item]):
+                entries[place] = replace(entered, at=self.clock)
+                answered.add(place.line_key)
+        self._keep(entries)
         return bool(answered & opening_lines(sheet))
+
+    def _keep(self, entries: Entries) -> None:
+        if entries:
+            keep(record=self.record, entries=entries, by=self.by, now=self.clock, visit=self.visit)
+            entries.clear()
+
+    def _wait(self, item: Item) -> None:
+        if item.line.kind == LineKind.STEPS:
+            self.dial(self.told.get(LineKey.STEPS, []))
+        elif item.timer is None:
+            start_timer(record=self.record, line_key=item.line.key, by=self.by, now=self.clock)
 
     def _read_cautions(self, sheet: Sheet, keys: Collection[str]) -> None:
         read = set(
@@ -83,64 +102,19 @@ class Pen:
             if block.key in keys and caution not in read:
                 acknowledge_caution(record=self.record, caution=caution, by=self.by, now=self.clock)
 
-    def _answer(self, sheet: Sheet, item: Item) -> bool:
-        if self.is_late:
-            return False
-        self.clock += PACE
-        if item.line.kind == ChecklistLine.Kind.TIMER:
-            if item.timer is None:
-                start_timer(record=self.record, line_key=item.line.key, by=self.by, now=self.clock)
-            return False
-        if item.line.kind == ChecklistLine.Kind.STEPS:
-            return self.dial(self.told.get(LineKey.STEPS, []))
-        texts = self._texts(item)
-        for side, text in texts.items():
-            self._save(item, side, text)
-        return bool(texts)
-
-    def _save(self, item: Item, side: str, text: str) -> None:
-        figure, unit = text, ""
-        if item.line.kind == ChecklistLine.Kind.QUANTITY:
-            figure, unit = split(text)
-            unit = unit or MEASURED[item.line.quantity_key].unit
-        save_answer(
-            record=self.record,
-            place=Place(item.line.key, item.stage, side),
-            entered=Entered(figure, unit, confirmed=True),
-            by=self.by,
-            now=self.clock,
-            visit=self.visit,
-        )
-
-    def _texts(self, item: Item) -> dict[str, str]:
-        """Side to text; a tick is ticked unless told otherwise."""
-        told = self.told.get(item.line.key)
-        if isinstance(told, dict) and item.stage:
-            told = told.get(item.stage.name) or told.get(item.stage.kind)
-        if told is None and item.line.kind == ChecklistLine.Kind.TICK and item.line.required:
-            told = "yes"
-        if told is None:
-            return {}
-        if item.line.is_pair:
-            found, left = told if isinstance(told, list) else (told, told)
-            return {"found": found, "left": left}
-        return {"": told}
-
     # --- waits ------------------------------------------------------------------------------
 
-    def dial(self, steps: Sequence[Sequence[Any]]) -> bool:
+    def dial(self, steps: Sequence[Sequence[Any]]) -> None:
         """Each step [percent, low, high, look]: set, wait three turnovers, look, read."""
-        number = self.record.steps.count()
-        for percent, low, high, look in steps[number:]:
+        sheet = self.sheet()
+        for percent, low, high, look in steps[len(sheet.steps) :]:
             if self.is_late:
-                return True
+                return
             step = set_step(record=self.record, setting_percent=percent, by=self.by, now=self.clock)
-            wait = timedelta(
-                minutes=(wait_minutes(self.sheet().outcomes, step_facts(step)) or 15) + 2
-            )
+            wait = timedelta(minutes=(wait_minutes(sheet.outcomes, step_facts(step)) or 15) + 2)
             if self.clock + wait > self.until:
                 self.until = self.clock  # the wait is on: nothing more is written
-                return True
+                return
             self.clock += wait
             seen = Seen(look, low, high, iron_clear=True, odour_clear=True)
             step = read_step(
@@ -148,7 +122,6 @@ class Pen:
             )
         if steps:
             keep_as_final(record=self.record, number=step.number, by=self.by, now=self.clock)
-        return False
 
     def stop_contact(self) -> None:
         stop_timer(record=self.record, line_key=LineKey.CONTACT, by=self.by, now=self.clock)

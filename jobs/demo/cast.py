@@ -27,6 +27,7 @@ from jobs.workflows.trains import fit_stage, save_train
 from jobs.workflows.wells import save_well
 
 from .calendar import Calendar
+from .passing import split
 
 Told = dict[str, Any]
 CATALOG: dict[str, Any] = {
@@ -172,9 +173,3 @@ def part_fields(part: Told) -> Told:
         name: CATALOG[name].objects.get(slug=value) if name in CATALOG else value
         for name, value in part.items()
     }
-
-
-def split(text: str) -> tuple[str, str]:
-    """ "58 psi" is a figure and its unit; "<0.05" a figure alone."""
-    figure, _, unit = text.partition(" ")
-    return figure, unit

@@ -95,7 +95,7 @@ def _verdict(judge: Judge, item: Item) -> Verdict:
 # --- limits -------------------------------------------------------------------------------------
 
 
-def _limit(judge: Judge, item: Item, given: Any) -> tuple[float | None, str]:
+def limit_of(judge: Judge, item: Item, given: Any) -> tuple[float | None, str]:
     """A limit as a number and where it comes from."""
     if isinstance(given, int | float):
         return float(given), ""
@@ -117,7 +117,7 @@ def _say(item: Item, words: str, limit: float, origin: str) -> str:
 
 
 def _at_most(judge: Judge, item: Item, given: Any) -> str:
-    limit, origin = _limit(judge, item, given)
+    limit, origin = limit_of(judge, item, given)
     read = item.read()
     if limit is None or read is None or read.value is None:
         return ""
@@ -126,7 +126,7 @@ def _at_most(judge: Judge, item: Item, given: Any) -> str:
 
 
 def _below(judge: Judge, item: Item, given: Any) -> str:
-    limit, origin = _limit(judge, item, given)
+    limit, origin = limit_of(judge, item, given)
     read = item.read()
     if limit is None or read is None or read.value is None:
         return ""
@@ -137,7 +137,7 @@ def _below(judge: Judge, item: Item, given: Any) -> str:
 
 
 def _at_least(judge: Judge, item: Item, given: Any) -> str:
-    limit, origin = _limit(judge, item, given)
+    limit, origin = limit_of(judge, item, given)
     read = item.read()
     if limit is None or read is None or read.value is None:
         return ""

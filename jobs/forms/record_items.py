@@ -27,7 +27,7 @@ from jobs.workflows.answers import (
     Entered,
     Place,
     override_gate,
-    save_answer,
+    save_answers,
     skip_line,
     take_back_override,
 )
@@ -176,50 +176,43 @@ def save_posted(
 ) -> dict[str, str]:
     """Save every box that was changed; the sentences of the refused ones by box name."""
     errors: dict[str, str] = {}
+    names: dict[Place, str] = {}
+    entries: dict[Place, Entered] = {}
     for item in items:
-        if item.line.kind in KEPT_BY_PAGE:
-            continue
-        for side in item.sides:
-            name = box_name(item, side)
-            if name not in post and f"{name}~here" not in post:
-                continue
+        for side in item.sides if item.line.kind not in KEPT_BY_PAGE else ():
+            place, name = Place(item.line.key, item.stage, side), box_name(item, side)
+            names[place] = name
             try:
-                _save(record, item, side, name, post, by=by, now=now, visit=visit)
-            except JobsError as refusal:
+                if entered := _entered(item, side, post):
+                    entries[place] = entered
+            except BadEntry as refusal:
                 errors[name] = refusal.message
-    return errors
+    if not entries:
+        return errors
+    try:
+        refused = save_answers(record=record, entries=entries, by=by, now=now, visit=visit)
+    except JobsError as refusal:
+        refused = dict.fromkeys(entries, refusal)
+    return errors | {names[place]: refusal.message for place, refusal in refused.items()}
 
 
-def _save(
-    record: ChecklistRecord,
-    item: Item,
-    side: str,
-    name: str,
-    post: QueryDict,
-    *,
-    by: User,
-    now: datetime,
-    visit: Visit | None,
-) -> None:
+def _entered(item: Item, side: str, post: QueryDict) -> Entered | None:
+    """What stands in a box, None where nothing was changed."""
+    name = box_name(item, side)
+    if name not in post and f"{name}~here" not in post:
+        return None
     text, unit = post.get(name, "").strip(), post.get(f"{name}~unit", "")
     kept = item.answers.get(side)
     confirmed = f"{name}~sure" in post
     dilution = _dilution(item, post.get(f"{name}~dilution", ""))
     same = kept is not None and (kept.text, kept.unit, kept.dilution) == (text, unit, dilution)
     if kept is None and not text:
-        return
+        return None
     if kept and same and not (confirmed and kept.warning and not kept.is_confirmed):
-        return
+        return None
     version = post.get(f"{name}~version", "")
-    save_answer(
-        record=record,
-        place=Place(item.line.key, item.stage, side),
-        entered=Entered(text, unit, dilution, confirmed),
-        by=by,
-        now=now,
-        visit=visit,
-        version=int(version) if version.isdigit() and kept else None,
-    )
+    seen = int(version) if version.isdigit() and kept else None
+    return Entered(text, unit, dilution, confirmed, version=seen)
 
 
 def _dilution(item: Item, text: str) -> float:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
 
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.db.models import QuerySet
 
 from equipment.models import Stage
 from jobs.access import has_role
-from jobs.errors import BadEntry, NotAllowed, RecordClosed, WrongState
+from jobs.errors import BadEntry, JobsError, NotAllowed, RecordClosed, WrongState
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.keys import DONE_HERE, LineKey
 from jobs.fieldwork.subjects import STAGE_SUBJECTS
@@ -56,30 +58,106 @@ class Place:
 
 @dataclass(frozen=True)
 class Entered:
-    """What is put there: as typed, in which unit, how diluted, and whether a warning was seen."""
+    """What is put there: as typed, in which unit, how diluted, and whether a warning was seen.
+
+    `at` is when it was read, else now; `version` is of the answer the person saw before typing.
+    """
 
     text: str
     unit: str = ""
     dilution: float = 1.0
     confirmed: bool = False
+    at: datetime | None = None
+    version: int | None = None
 
 
-def save_answer(
+@transaction.atomic
+def save_answers(
     *,
     record: ChecklistRecord,
-    place: Place,
+    entries: Mapping[Place, Entered],
+    by: User,
+    now: datetime,
+    visit: Visit | None = None,
+) -> dict[Place, JobsError]:
+    """Keep what was typed, each entry by itself; those that were refused, each with its reason.
+
+    A value outside hard limits is refused, and the typed text is logged.
+    """
+    record = open_and_allowed(record, by)
+    lines = _lines(record, entries)
+    stages = Stage.objects.with_catalog().in_bulk({p.stage_id for p in entries if p.stage})
+    kept = {
+        (answer.line_key, answer.stage_id, answer.side): answer
+        for answer in _kept(record).filter(line_key__in=lines)
+    }
+    changed: list[Answer] = []
+    refused: dict[Place, JobsError] = {}
+    for place, entered in entries.items():
+        answer = kept.get((place.line_key, place.stage_id, place.side))
+        answer = answer or _blank(record, place, by, entered.at or now)
+        try:
+            line = _asked(lines.get(place.line_key), place.line_key)
+            _take(answer, line, stages.get(place.stage_id), entered, by, now)
+        except JobsError as refusal:
+            refused[place] = refusal
+            _log_refused(record, place, entered, refusal, by, now)
+        else:
+            answer.visit_id = visit.pk if visit else answer.visit_id
+            changed.append(answer)
+    _write(changed)
+    return refused
+
+
+def _take(
+    answer: Answer,
+    line: ChecklistLine,
+    stage: Stage | None,
     entered: Entered,
     by: User,
     now: datetime,
-    at: datetime | None = None,
-    visit: Visit | None = None,
-    version: int | None = None,
-) -> Answer:
-    """Keep one answer. A value outside hard limits is refused, and the typed text is logged."""
-    stripped = replace(entered, text=entered.text.strip())
-    try:
-        return _save(record, place, stripped, by, now, at or now, visit, version)
-    except BadEntry as refusal:
+) -> None:
+    """The answer as it stands after the entry, or a refusal that leaves it as it was."""
+    at, typed = entered.at or now, (entered.text.strip(), entered.unit, entered.dilution)
+    _check_place(answer.record, line, stage, answer.side)
+    if at > now + CLOCK_AHEAD:
+        raise BadEntry(f"{line.label}: the time of the reading lies ahead.", field=line.key)
+    warning = _warning(line, read_answer(line_facts(line), *typed), stage)
+    if line.key == LineKey.DISINFECT_SCOPE and typed[0] == DONE_HERE:
+        refuse_for_dialysis(site=answer.record.site)
+    if (answer.text, answer.unit, answer.dilution) != typed:
+        _refuse_unseen(answer, line, entered.version)
+        answer.read_at, answer.warning_confirmed_at = at, None
+        answer.version += 1
+        answer.by = by
+    answer.text, answer.unit, answer.dilution = typed
+    answer.saved_at, answer.warning = now, warning
+    if answer.text:
+        answer.skip_reason = ""
+    if entered.confirmed and warning:
+        answer.warning_confirmed_at = answer.warning_confirmed_at or now
+
+
+def _refuse_unseen(answer: Answer, line: ChecklistLine, seen: int | None) -> None:
+    """Somebody has put something else since the person looked."""
+    if seen is None or answer.pk is None or answer.version == seen:
+        return
+    raise WrongState(
+        f"{line.label}: {answer.by.get_full_name()} has put {answer.text or 'nothing'} "
+        "meanwhile. What you typed stays in the box; save again to replace it.",
+        field=line.key,
+    )
+
+
+def _log_refused(
+    record: ChecklistRecord,
+    place: Place,
+    entered: Entered,
+    refusal: JobsError,
+    by: User,
+    now: datetime,
+) -> None:
+    if isinstance(refusal, BadEntry):
         log(
             verb="answer_refused",
             subject=record,
@@ -91,51 +169,18 @@ def save_answer(
             typed=entered.text[:60],
             unit=entered.unit,
         )
-        raise
 
 
-@transaction.atomic
-def _save(
-    record: ChecklistRecord,
-    place: Place,
-    entered: Entered,
-    by: User,
-    now: datetime,
-    at: datetime,
-    visit: Visit | None,
-    version: int | None,
-) -> Answer:
-    record = open_and_allowed(record, by)
-    line, stage = line_of(record, place.line_key), _fitted(place)
-    text, unit, dilution = entered.text, entered.unit, entered.dilution
-    _check_place(record, line, stage, place.side)
-    if at > now + CLOCK_AHEAD:
-        raise BadEntry(f"{line.label}: the time of the reading lies ahead.", field=line.key)
-    read = read_answer(line_facts(line), text, unit, dilution)
-    warning = _warning(line, read, stage)
-    if line.key == LineKey.DISINFECT_SCOPE and text == DONE_HERE:
-        refuse_for_dialysis(site=record.site)
-    answer = _find(record, place) or _blank(record, place, by, at)
-    same = answer.text == text and answer.unit == unit and answer.dilution == dilution
-    if version is not None and answer.pk and answer.version != version and not same:
-        raise WrongState(
-            f"{line.label}: {answer.by.get_full_name()} has put {answer.text or 'nothing'} "
-            "meanwhile. What you typed stays in the box; save again to replace it.",
-            field=line.key,
-        )
-    if not same:
-        answer.read_at, answer.warning_confirmed_at = at, None
-        answer.version += 1
-        answer.by = by
-    answer.text, answer.unit, answer.dilution = text, unit, dilution
-    answer.saved_at, answer.warning = now, warning
-    answer.visit = visit or answer.visit
-    if text:
-        answer.skip_reason = ""
-    if entered.confirmed and warning:
-        answer.warning_confirmed_at = answer.warning_confirmed_at or now
-    answer.save()
-    return answer
+def _write(answers: list[Answer]) -> None:
+    for answer in answers:
+        if answer.pk is not None:
+            answer.save()
+    Answer.objects.bulk_create([answer for answer in answers if answer.pk is None])
+
+
+def _lines(record: ChecklistRecord, places: Iterable[Place]) -> dict[str, ChecklistLine]:
+    keys = {place.line_key for place in places}
+    return {line.key: line for line in record.template.lines.filter(key__in=keys)}
 
 
 def _warning(line: ChecklistLine, read: ReadAnswer, stage: Stage | None) -> str:
@@ -146,12 +191,13 @@ def _warning(line: ChecklistLine, read: ReadAnswer, stage: Stage | None) -> str:
     return strength_remark(line_facts(line), read, product, values) or read.warning
 
 
+def _kept(record: ChecklistRecord) -> QuerySet[Answer]:
+    return record.answers.select_for_update(of=("self",)).select_related("by")
+
+
 def _find(record: ChecklistRecord, place: Place) -> Answer | None:
     return (
-        record.answers.select_for_update(of=("self",))
-        .select_related("by")
-        .filter(line_key=place.line_key, stage=place.stage_id, side=place.side)
-        .first()
+        _kept(record).filter(line_key=place.line_key, stage=place.stage_id, side=place.side).first()
     )
 
 
@@ -188,10 +234,13 @@ def may_write(record: ChecklistRecord, by: User) -> bool:
 
 
 def line_of(record: ChecklistRecord, key: str) -> ChecklistLine:
-    found = record.template.lines.filter(key=key).first()
-    if found is None:
+    return _asked(record.template.lines.filter(key=key).first(), key)
+
+
+def _asked(line: ChecklistLine | None, key: str) -> ChecklistLine:
+    if line is None:
         raise BadEntry("This record does not ask for that.", field=key)
-    return found
+    return line
 
 
 def _fitted(place: Place) -> Stage | None:

@@ -6,14 +6,12 @@ have begun into the past, as if the person had come back later.
 
 import time
 
-from .answers import STARTUP
+from .answers import STARTUP, answers_for
 
 BOXES = """() => [...document.querySelectorAll(
     "#answers input:not([type=hidden]), #answers select:not(.unit)")]
   .filter((box) => box.name && !box.name.includes("~") && box.checkVisibility())
-  .map((box) => ({name: box.name, id: box.id, type: box.type, value: box.value,
-    label: (box.closest("fieldset") || box.closest(".ask")).textContent.trim().slice(0, 120),
-    checked: box.checked}))"""
+  .map((box) => ({name: box.name, type: box.type, value: box.value}))"""
 
 #: the answer has taken its place on the page
 SETTLED = "() => !document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling')"
@@ -33,7 +31,7 @@ class Technician:
     def __init__(self, visitor, product, *, answers=None):
         self.page, self.product = visitor.page, product
         self.live = visitor.page.evaluate("document.documentElement.classList.contains('live')")
-        self.answers = {**STARTUP, **(answers or {})}
+        self.answers = answers_for(product, self.record, {**STARTUP, **(answers or {})})
         self.saves_ms = []
 
     # --- where -------------------------------------------------------------------------------
@@ -51,17 +49,6 @@ class Technician:
 
     # --- answering -----------------------------------------------------------------------------
 
-    def answer_for(self, box):
-        """What belongs into a box, None if nothing."""
-        key, _, side = box["name"].partition(":")
-        said = self.answers.get(key.partition(".")[0])
-        if isinstance(said, dict):
-            label = box["label"].lower()
-            said = next((text for word, text in said.items() if word in label))
-        if isinstance(said, tuple):
-            return said[0] if side == "found" else said[1]
-        return said
-
     def is_answered(self, box):
         if box["type"] in ("radio", "checkbox"):
             chosen = f"#answers [name='{box['name']}']:checked"
@@ -73,12 +60,12 @@ class Technician:
         self.read_cautions()
         for _ in range(passes):
             open_boxes = [b for b in self.page.evaluate(BOXES) if not self.is_answered(b)]
-            wanted = [box for box in open_boxes if self.answer_for(box) is not None]
+            wanted = [box for box in open_boxes if box["name"] in self.answers]
             if not wanted:
                 break
             for box in wanted:
                 if not self.is_answered(box):
-                    self.put(box, self.answer_for(box))
+                    self.put(box, self.answers[box["name"]])
             self.confirm_warnings()
             self.press("Save, stay here")
             self.read_cautions()

@@ -14,7 +14,7 @@ DAY = """
 import json
 from django.utils import timezone
 from jobs.models.company import company_day
-from jobs.workflows.working_days import add_working_days
+from jobs.schedule.working_days import add_working_days
 print(json.dumps(add_working_days(company_day(timezone.now()), 6).isoformat()))
 """
 FREE = """

@@ -1,6 +1,6 @@
 """Every main action by plain forms: the script of these browsers is off."""
 
-from .answers import STARTUP, STEPS
+from .answers import STEPS
 from .technician import Technician
 from .test_dispatcher_story import DAY
 from .test_technician_story import (
@@ -59,7 +59,7 @@ def test_the_technician_fills_and_closes(visit, product):
     person = visit(booked["lead"], size=PHONE, script=False)
     page = person.page
     arrive_and_begin(page, booked["visit"])
-    technician = Technician(person, product, answers={**STARTUP, **WITHOUT_CHLORINE})
+    technician = Technician(person, product, answers=WITHOUT_CHLORINE)
     assert not technician.live
     for block in BEFORE_DIAL:
         technician.open_block(block)
