@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 from django.db.models import Q
 
 from equipment.engineering.factors import cylinder_gal
+from equipment.engineering.oxidant.feeding import FEEDER_CALIBRATION
 from equipment.engineering.plan.facts import (
     METHOD,
     Facts,
@@ -59,13 +60,13 @@ class Figures:
         """The figure as a Quantity, None when nothing is on file."""
         return q(self.value(key, place, stage), MEASURED[key].unit)
 
-    def setting(self, stage: Stage, name: str) -> float | None:
+    def setting(self, stage: Stage, name: SettingName) -> float | None:
         change = self._settings.get((stage.pk, name))
         return change.new_value if change else None
 
 
 def facts_of(train: Train, aims: Aims, *, wells: list[Well] | None = None) -> Facts:
-    """Everything on file that a plan rests on, in four queries.
+    """Everything on file that a plan rests on, in five queries.
 
     Of a system that is only typed so far: the row as typed, and `wells` as they are ticked.
     """
@@ -130,13 +131,11 @@ def _feeder(train: Train, stage: Stage | None, figures: Figures) -> Feeder:
     strength = figures.setting(stage, SettingName.STRENGTH) or (
         product.strength_g_l if product else None
     )
-    measured = figures.setting(stage, "output_gpd")
     return replace(
         joined,
         oxidant=product.oxidant if product else "",
         strength=q(strength, "g/L"),
-        output=q(measured or (pump.nameplate_output_gpd if pump else None), "gpd"),
-        output_measured=measured is not None,
+        output=_measured_output(stage) or q(pump.nameplate_output_gpd if pump else None, "gpd"),
         is_timer=bool(pump and pump.head == pump.Head.TIMER),
         cycle=q(pump.cycle_s if pump else None, "s"),
         rated_pressure=q(pump.rated_pressure_psi if pump else None, "psi"),
@@ -145,6 +144,19 @@ def _feeder(train: Train, stage: Stage | None, figures: Figures) -> Feeder:
         maximum_use_level=q(product.maximum_use_level_mg_l if product else None, "mg/L"),
         voltage=pump.voltage if pump else None,
     )
+
+
+def _measured_output(stage: Stage) -> Quantity | None:
+    """Output at 100 percent as last drawn from the cylinder of the pump that is fitted."""
+    drawn = (
+        StoredAssessment.objects.standing()
+        .filter(name=FEEDER_CALIBRATION, train=stage.train_id)
+        .filter(recorded_at__date__gte=stage.fitted_on)
+        .order_by("recorded_at", "pk")
+        .last()
+    )
+    output = drawn.results["output"] if drawn else None
+    return quantity(output["value"], output["unit"]) if output else None
 
 
 def _part(train: Train, stage: Stage, feeder: Stage | None, figures: Figures) -> Part:

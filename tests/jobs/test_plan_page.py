@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
-from equipment.models import StoredAssessment
+from equipment.models import StoredAssessment, Train
 from jobs.workflows.plans import plan_of
 from jobs.workflows.records import close_record
 from tests.conftest import NOW
@@ -43,6 +43,28 @@ def test_a_measured_strength_wins_over_the_label(train):
     make_setting(stage=feeder, name="solution_strength_g_l", new_value=35.8, unit="g/L")
     after = plan_of(train).result("feed-setting", "setting", "percent")
     assert after == pytest.approx(before * feeder.product.strength_g_l / 35.8)
+
+
+def test_the_output_drawn_from_the_cylinder_wins_over_the_plate():
+    """At the start-up 180 s at 20 percent drew 26 mL: 26 / 3 / 0.2 mL/min at 100 percent."""
+    record, visit, lead = make_ready()
+    close_record(record=record, visit=visit, by=lead, now=NOW + timedelta(hours=5))
+
+    def setting_and_rate():
+        plan = plan_of(Train.objects.get(pk=record.train_id))
+        return (
+            plan.result("feed-setting", "setting", "percent"),
+            plan.result("feed-setting", "feed_rate", "mL/min"),
+        )
+
+    setting, rate = setting_and_rate()
+    assert setting == pytest.approx(100 * rate / (26 / 3 / 0.2), rel=1e-4)
+    feeder = record.train.stages.get(kind="feeder")
+    feeder.fitted_on = NOW.date() + timedelta(days=1)  # another pump: nobody has drawn from it yet
+    feeder.save()
+    setting, rate = setting_and_rate()
+    plate = feeder.feed_pump.nameplate_output_gpd * 3785.411784 / 1440
+    assert setting == pytest.approx(100 * rate / plate, rel=1e-4)
 
 
 def test_the_page_shows_figures_and_conflicts(dispatcher_client, train):

@@ -209,10 +209,11 @@ def dose_from_setting(
     )
 
 
+FEEDER_CALIBRATION = "feeder-calibration"
 EVERYWHERE = frozenset({"panel", "stored", "printed", "worksheet"})
 register(
     Calculation(
-        name="feeder-calibration",
+        name=FEEDER_CALIBRATION,
         title="Feeder output from a drawdown test",
         function=feeder_calibration,
         answer=FeederCalibration,

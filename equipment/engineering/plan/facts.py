@@ -58,7 +58,6 @@ class Feeder:
     oxidant: str = ""
     strength: Quantity | None = None
     output: Quantity | None = None
-    output_measured: bool = False
     is_timer: bool = False
     cycle: Quantity | None = None
     rated_pressure: Quantity | None = None
