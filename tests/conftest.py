@@ -32,6 +32,17 @@ def now():
 
 
 @pytest.fixture
+def clock(monkeypatch):
+    """The clock on the wall of every page, at NOW; `clock(moment)` sets it."""
+
+    def set_to(moment):
+        monkeypatch.setattr("django.utils.timezone.now", lambda: moment)
+
+    set_to(NOW)
+    return set_to
+
+
+@pytest.fixture
 def technician(db):
     return make_person("tess", "technician", first_name="Tess", last_name="Alder")
 

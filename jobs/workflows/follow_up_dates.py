@@ -90,6 +90,8 @@ def dates_for(
 
 def run_end_days(run_days: float) -> int:
     """Days to a day in the last fifth of a run, at least 21 and at most 45 days ahead."""
+    if run_days > RUN_LATEST_DAYS:
+        return RUN_LATEST_DAYS
     runs = math.ceil(RUN_EARLIEST_DAYS / run_days)
     days = math.floor(runs * run_days)
     while days < RUN_EARLIEST_DAYS or not _in_last_fifth(days, run_days):

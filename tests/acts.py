@@ -1,0 +1,102 @@
+"""What people do, one act in a line: the workflows behind the pages, with the day as an argument.
+
+A test that reads a figure, a list or a letter begins with these, not with rows of its own.
+"""
+
+from datetime import timedelta
+
+from equipment.models import Stage
+from jobs.models import Job, Visit
+from jobs.models.company import company_day
+from jobs.workflows import visits
+from jobs.workflows.jobs import Wanted, open_job
+from jobs.workflows.sites import change_hands
+from jobs.workflows.visit_closing import Ending, close_visit
+from jobs.workflows.visits import Held
+from tests.conftest import NOW
+from tests.factories import make_customer, some_user
+
+HOUR = timedelta(hours=1)
+
+
+def opened(train, kind=Job.Kind.SERVICE, *, at=NOW, by=None, reported_on=None, **wanted):
+    """Somebody asks for work, or we promised it."""
+    return open_job(
+        site=train.site,
+        train=train,
+        wanted=Wanted(kind, reported_on or company_day(at), **wanted),
+        by=by or some_user(),
+        now=at,
+    )
+
+
+def called_back(origin, *, at=NOW, answer=Job.CallbackAnswer.YES, kind=Job.Kind.CALLBACK, **more):
+    """The customer of earlier work calls: is it because of that work?"""
+    return opened(origin.train, kind, at=at, origin=origin, callback_answer=answer, **more)
+
+
+def held(lead, *, at=NOW, hours=1, **told):
+    return Held(lead, at, at + hours * HOUR, **told)
+
+
+def booked(job, lead, *, at=NOW, hours=1, now=None, by=None, follow_ups=(), status="", **told):
+    return visits.book_visit(
+        job=job,
+        held=held(lead, at=at, hours=hours, **told),
+        by=by or some_user(),
+        now=now or at,
+        follow_ups=follow_ups,
+        status=status or Visit.Status.CONFIRMED,
+    )
+
+
+def moved(visit, *, at, lead=None, hours=1, now=None, by=None, **told):
+    return visits.move_visit(
+        visit=visit,
+        version=visit.version,
+        held=held(lead or visit.lead, at=at, hours=hours, **told),
+        by=by or some_user(),
+        now=now or NOW,
+    )
+
+
+def arrived(visit, *, at=None):
+    return visits.arrive(visit=visit, by=visit.lead, now=at or visit.starts_at)
+
+
+def closed(visit, outcome=Visit.Outcome.COMPLETED, *, at=None, now=None, feeder="", **ending):
+    """Ended by its technician an hour after it began, the feeder off unless told.
+
+    `at` is when the house was left, `now` when it was told.
+    """
+    at = at or visit.starts_at + HOUR
+    parts = Stage.objects.fitted().filter(train=visit.job.train_id)
+    usual = Visit.Feeder.OFF if parts.filter(kind="feeder").exists() else Visit.Feeder.NONE
+    return close_visit(
+        visit=visit,
+        ending=Ending(outcome, feeder or usual, Visit.Bypass.SERVICE, **ending),
+        by=visit.lead,
+        now=now or at,
+        at=at,
+    )
+
+
+def visited(job, lead, outcome=Visit.Outcome.COMPLETED, *, at=NOW, **ending):
+    """Booked, gone to and closed; the job as it is then."""
+    visit = booked(job, lead, at=at)
+    arrived(visit)
+    closed(visit, outcome, **ending)
+    job.refresh_from_db()
+    return job
+
+
+def worked(train, lead, kind=Job.Kind.SERVICE, *, at=NOW, **ending):
+    """A whole job of one visit."""
+    return visited(opened(train, kind, at=at), lead, at=at, **ending)
+
+
+def sold(site, *, on, at=None, to=None, **how):
+    """The house changes hands."""
+    return change_hands(
+        site=site, customer=to or make_customer(), on=on, by=some_user(), now=at or NOW, **how
+    )
