@@ -1,0 +1,152 @@
+"""Booking and closing as typed: today is a day to book, who is asked what."""
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from jobs.models import Job, Visit
+from jobs.models.company import company_day
+from jobs.schedule.free_times import at_hour
+from tests.conftest import NOW, signed_in
+from tests.factories import make_job, make_site, make_staff, make_startup_train, make_visit
+
+pytestmark = pytest.mark.django_db
+TODAY = company_day(NOW)
+
+
+@pytest.fixture(autouse=True)
+def ten_in_the_morning(clock):
+    return clock
+
+
+@pytest.fixture
+def lead():
+    return make_staff("technician", first_name="Tess", last_name="Alder")
+
+
+def booked(client, lead, *, site=None, on=TODAY, start="13:00", **typed):
+    sent = {
+        "kind": "service",
+        "lead": lead.pk,
+        "status": "confirmed",
+        "reported_on": TODAY.isoformat(),
+        "day": on.isoformat(),
+        "start": start,
+        **typed,
+    }
+    site = site or make_site(street="3 Otter Lane")
+    return client.post(f"{reverse('visit-book')}?site={site.pk}", sent)
+
+
+def test_a_visit_of_this_afternoon_is_booked_and_stands_on_the_technicians_day(
+    dispatcher_client, lead
+):
+    assert booked(dispatcher_client, lead).status_code == 302
+    page = signed_in(lead).get(reverse("my-day")).content.decode()
+    assert "3 Otter Lane" in page
+    assert "13:00" in page
+
+
+def test_yesterday_is_over(dispatcher_client, lead):
+    answer = booked(dispatcher_client, lead, on=TODAY - timedelta(days=1))
+    assert "This day is over" in answer.content.decode()
+
+
+def test_the_customer_may_be_told_one_moment(dispatcher_client, lead):
+    answer = booked(dispatcher_client, lead, arrive_from="13:00", arrive_until="13:00")
+    assert answer.status_code == 302
+
+
+def test_a_start_up_holds_half_a_day_unless_somebody_says_otherwise(dispatcher_client, lead):
+    booked(dispatcher_client, lead, kind="startup", site=make_site(street="1 Otter Lane"))
+    day = dispatcher_client.get(reverse("day"), {"on": TODAY.isoformat()}).content.decode()
+    assert 'colspan="18"' in day  # 4.5 hours in quarters
+
+
+@pytest.mark.parametrize(("minutes", "status"), [(840, 302), (841, 422)])
+def test_a_visit_is_fourteen_hours_long_at_most(dispatcher_client, lead, minutes, status):
+    answer = booked(
+        dispatcher_client, lead, on=TODAY + timedelta(days=1), start="07:00", minutes=minutes
+    )
+    assert answer.status_code == status
+
+
+def test_the_second_person_is_another_one(dispatcher_client, lead):
+    answer = booked(dispatcher_client, lead, helper=lead.pk)
+    assert answer.status_code == 422
+    assert "The helper must be somebody else." in answer.content.decode()
+    other = make_staff("technician", first_name="Otto", last_name="Beech")
+    assert booked(dispatcher_client, lead, helper=other.pk).status_code == 302
+    assert "3 Otter Lane" in signed_in(other).get(reverse("my-day")).content.decode()
+
+
+# --- the end of a visit -------------------------------------------------------------------------
+
+
+def closing(client, visit, **typed):
+    client.post(reverse("visit-arrive", args=[visit.pk]))
+    sent = {"outcome": "completed", "feeder_left": "off", "bypass_left": "service", **typed}
+    return client.post(reverse("visit-close", args=[visit.pk]), sent)
+
+
+@pytest.fixture
+def earlier():
+    train = make_startup_train()
+    return make_job(train=train, kind="startup", status="completed", now=NOW - timedelta(days=20))
+
+
+@pytest.mark.parametrize(
+    ("answer", "asked"), [("yes", True), ("not_sure", True), ("no", False), ("", False)]
+)
+def test_a_cause_is_asked_where_it_may_be_a_callback(lead, earlier, answer, asked):
+    origin = earlier if answer in ("yes", "not_sure") else None
+    job = make_job(train=earlier.train, kind="repair", callback_answer=answer, origin=origin)
+    visit = make_visit(job=job, lead=lead, starts_at=at_hour(TODAY, 13))
+    page = signed_in(lead).get(reverse("visit-close", args=[visit.pk])).content.decode()
+    assert ('name="cause"' in page) == asked
+    assert 'value="no_access"' not in page
+
+
+def test_a_house_with_a_feeder_cannot_be_left_without_saying_how_it_was_left(lead, earlier):
+    visit = make_visit(job=make_job(train=earlier.train), lead=lead, starts_at=at_hour(TODAY, 13))
+    client = signed_in(lead)
+    page = client.get(reverse("visit-close", args=[visit.pk])).content.decode()
+    assert "no feeder here" not in page
+    assert closing(client, visit, feeder_left="none").status_code == 422
+    assert closing(client, visit).status_code == 302
+
+
+def test_who_moves_a_visit_begins_with_what_stands(dispatcher_client, lead):
+    booked(dispatcher_client, lead, minutes=90, arrive_from="13:00", arrive_until="15:00")
+    visit = Visit.objects.get()
+    page = dispatcher_client.get(reverse("visit-move", args=[visit.pk])).context["form"]
+    sent = {name: page.initial[name] for name in ("lead", "version", "minutes")}
+    assert sent == {"lead": lead.pk, "version": 1, "minutes": 90}
+    moved = {**sent, "day": TODAY.isoformat(), "start": "16:00"}
+    assert dispatcher_client.post(reverse("visit-move", args=[visit.pk]), moved).status_code == 302
+
+
+# --- the callback question ----------------------------------------------------------------------
+
+
+def test_a_promised_recheck_is_planned_and_so_is_a_refill_that_is_called_in(
+    dispatcher_client, lead, earlier
+):
+    booked(dispatcher_client, lead, kind="refill", site=earlier.site, train=earlier.train_id)
+    booked(
+        dispatcher_client,
+        lead,
+        kind="service",
+        start="15:00",
+        site=earlier.site,
+        train=earlier.train_id,
+        callback="not_sure",
+    )
+    refill, service = Job.objects.order_by("pk")[1:]
+    assert (refill.planned, refill.callback_answer) == (True, "")
+    assert (service.planned, service.callback_answer, service.origin) == (
+        False,
+        "not_sure",
+        earlier,
+    )
