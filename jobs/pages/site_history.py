@@ -210,7 +210,7 @@ class PromiseLine:
     row: FollowUp
     event: str
     ended_by: str  # what ended it, in words
-    late: int  # days, when it ended or today
+    late: int  # days after the window, at its end or today
     course: Course
 
 
@@ -244,7 +244,7 @@ def promise_of(row: FollowUp, axis: Days, today: date) -> PromiseLine:
         row,
         _made_by(row),
         _ended_by(row),
-        row.days_late(end),
+        max((end - row.window_until).days, 0),
         course(
             axis,
             made=row.made_at,

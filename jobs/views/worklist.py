@@ -8,8 +8,8 @@ from datetime import date, datetime, timedelta
 
 from django.contrib import messages
 from django.contrib.auth.models import User
-from django.core.paginator import Page, Paginator
-from django.db.models import Count
+from django.core.paginator import Paginator
+from django.db.models import Count, Q
 from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -36,11 +36,10 @@ from jobs.models import (
     SiteTenure,
 )
 from jobs.models.company import company_day
-from jobs.models.follow_ups import FollowUpQuerySet, past_window
+from jobs.models.follow_ups import FollowUpQuerySet
 from jobs.pages.loose_ends import loose_ends
 from jobs.pages.site import closes
 from jobs.schedule.free_times import FreeTime, nearest, technicians
-from jobs.wording.days import days_left
 from jobs.wording.names import person
 from jobs.workflows import follow_ups as workflow
 from jobs.workflows.follow_up_booking import book_from
@@ -61,16 +60,21 @@ class Row:
     attempts: list[ContactAttempt] = field(default_factory=list)
 
     @property
-    def late(self) -> int:
-        return self.follow_up.days_late(self.today)
+    def days(self) -> int:
+        """Days past the window (positive) or left in it (negative or zero)."""
+        return (self.today - self.follow_up.window_until).days
 
     @property
     def left(self) -> int:
-        return self.follow_up.days_left(self.today)
+        return -self.days
 
     @property
-    def said(self) -> str:
-        return days_left(self.left, self.late)
+    def is_late(self) -> bool:
+        return self.days > 0
+
+    @property
+    def late_since_first(self) -> int:
+        return (self.today - self.follow_up.first_due_on).days
 
     @property
     def goes_to_owner(self) -> bool:
@@ -92,21 +96,15 @@ class Group:
     rows: list[Row] = field(default_factory=list)
 
 
-class CountedPages(Paginator):  # type: ignore[type-arg] # it takes none when it runs
-    """Pages of rows that are counted already."""
-
-    def __init__(self, rows: FollowUpQuerySet, per_page: int, *, count: int) -> None:
-        super().__init__(rows, per_page)
-        self.count = count
-
-
 @allow("dispatcher")
 def worklist(request: StaffRequest) -> HttpResponse:
     now = timezone.now()
     today = company_day(now)
     sieve = WorklistFilter(request.GET)
-    due = sieve.promises(today)
-    groups = counted(due, today)
+    due = sieve.narrow(due_rows(today), today)
+    page = Paginator(due.with_site().select_related("visit__lead"), ROWS).get_page(
+        request.GET.get("page")
+    )
     notices = DoNotUse.objects.standing().exclude(level=DoNotUse.Level.SAMPLE_PENDING)
     return render(
         request,
@@ -114,21 +112,24 @@ def worklist(request: StaffRequest) -> HttpResponse:
         {
             "today": today,
             "now": now,
-            "page_obj": filled(groups, due, request.GET.get("page"), today),
+            "page_obj": page,
             "nav": "worklist",
-            "groups": list(groups.values()),
+            "groups": grouped(due, rows_of(page.object_list, today), today),
             "sieve": sieve,
-            "put_off": count_put_off(today),
             "loose": loose_ends(now),
             "notices": notices.select_related("site").order_by("opened_at")[:ROWS],
         },
     )
 
 
-def count_put_off(today: date) -> dict[str, int]:
-    """How many promises are put off, and how many of them are past their window."""
-    rows = FollowUp.objects.put_off_on(today)
-    return rows.aggregate(total=Count("pk"), late=Count("pk", filter=past_window(today)))
+def due_rows(today: date) -> FollowUpQuerySet:
+    """Open and due, and booked ones past their window: a late promise does not hide."""
+    late_and_booked = Q(status=FollowUp.Status.BOOKED, window_until__lt=today)
+    awake = Q(snoozed_until=None) | Q(snoozed_until__lte=today)
+    open_and_due = Q(status=FollowUp.Status.OPEN, window_from__lte=today) & awake
+    return FollowUp.objects.filter(open_and_due | late_and_booked).order_by(
+        "rule__harm", "due_on", "pk"
+    )
 
 
 def rows_of(follow_ups: Iterable[FollowUp], today: date) -> list[Row]:
@@ -147,25 +148,19 @@ def rows_of(follow_ups: Iterable[FollowUp], today: date) -> list[Row]:
     return rows
 
 
-def counted(due: FollowUpQuerySet, today: date) -> dict[int, Group]:
+def grouped(due: FollowUpQuerySet, rows: list[Row], today: date) -> list[Group]:
     groups = {harm: Group(harm, str(label)) for harm, label in FollowUpRule.Harm.choices}
-    late = Count("pk", filter=past_window(today))
-    for found in due.order_by().values("rule__harm").annotate(total=Count("pk"), late=late):
+    counted = (
+        due.order_by()
+        .values("rule__harm")
+        .annotate(total=Count("pk"), late=Count("pk", filter=Q(window_until__lt=today)))
+    )
+    for found in counted:
         groups[found["rule__harm"]].total = found["total"]
         groups[found["rule__harm"]].late = found["late"]
-    return groups
-
-
-def filled(
-    groups: dict[int, Group], due: FollowUpQuerySet, number: str | None, today: date
-) -> Page[FollowUp]:
-    """One page of rows, each put into its group."""
-    total = sum(group.total for group in groups.values())
-    rows = due.with_site().select_related("visit__lead")
-    page = CountedPages(rows, ROWS, count=total).get_page(number)
-    for row in rows_of(page.object_list, today):
+    for row in rows:
         groups[row.follow_up.rule.harm].rows.append(row)
-    return page
+    return list(groups.values())
 
 
 def follow_up_or_404(pk: int) -> FollowUp:

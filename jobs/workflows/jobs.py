@@ -5,6 +5,7 @@ from datetime import date, datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.db.models import Q
 
 from equipment.models import Site, Train
 from jobs.errors import BadEntry, WrongState
@@ -105,7 +106,7 @@ def _contact(site: Site, day: date) -> Customer | None:
 def _recheck_was_overdue(train: Train, day: date) -> bool:
     """The office had promised a recheck and its window was over when the customer called."""
     return (
-        FollowUp.objects.was_overdue_on(day)
-        .filter(train=train, rule__code=RuleCode.RECHECK)
+        FollowUp.objects.filter(train=train, rule__code=RuleCode.RECHECK, window_until__lt=day)
+        .filter(Q(ended_at=None) | Q(ended_at__date__gt=day))
         .exists()
     )

@@ -14,13 +14,14 @@ from pathlib import Path
 
 import pytest
 
+from . import copied_database
+from .copied_database import TEMPLATE
 from .faults import ENGINEERING, ROOT, Fault
 
 #: of the processor for the tests that are near and for all: a change may make a search endless
 SECONDS, SECONDS_FOR_ALL = 300, 1500
 #: of the clock, on a busy machine
 PATIENCE = 3 * 3600
-TEMPLATE = "template.sqlite3"
 #: passes while nothing is planted, and needs the database
 UNTOUCHED = "tests/jobs/test_booking.py"
 OPTIONS = ("-x", "-q", "-p", "no:cacheprovider", "-W", "ignore::pytest.PytestAssertRewriteWarning")
@@ -36,18 +37,12 @@ LIBRARIES = (
 
 
 class Witness:
-    """A pytest plugin: a copy of the database as it is after migrating, and the first failure."""
+    """A pytest plugin that remembers which test failed first."""
 
     name = ""
 
-    @pytest.fixture(scope="session")
-    def django_db_setup(self):
-        from django.conf import settings
-        from django.db import connections
-
-        own = shutil.copy(TEMPLATE, settings.DATA_DIR / "test.sqlite3")
-        connections.databases["default"]["NAME"] = own
-        connections["default"].settings_dict["NAME"] = own
+    def pytest_configure(self, config):
+        config.pluginmanager.register(copied_database)  # after what it replaces
 
     def pytest_runtest_logreport(self, report):
         if report.failed and not self.name:
@@ -123,9 +118,8 @@ def _first_failure(tests: list[str]) -> str:
 
 
 def _forget_engineering(path: str) -> None:
-    """It is imported anew; the ground with the unit registry only if that changed."""
-    ground = ("definitions", "units", "errors", "results")
-    kept = {f"{ENGINEERING.replace('/', '.')}.{name}" for name in ground}
+    """It is imported anew; the unit registry, slow to build, only if it changed."""
+    kept = {f"{ENGINEERING.replace('/', '.')}.{name}" for name in ("units", "errors", "results")}
     changed = path.removesuffix(".py").replace("/", ".")
     for name in list(sys.modules):
         ours = name.startswith(("equipment.engineering.", "equipment.published"))

@@ -5,7 +5,7 @@ from tests.mutants.faults import in_file
 FAULTS = [
     *in_file(
         "jobs/access.py",
-        "access_matrix people session booking",
+        "access people session workflows/visit_acts access_matrix",
         ("not user.is_authenticated or not user.is_active", "not user.is_authenticated"),
         ('held.add("dispatcher")', 'held.add("technician")'),
         ('if "owner" in held:', 'if "technician" in held:'),
@@ -28,7 +28,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/models/visits.py",
-        "site_page access_matrix booking_pages",
+        "access site_page access_matrix",
         ("Q(lead=user) | Q(helper=user)", "Q(lead=user)"),
         ("day_start(today - timedelta(days=30))", "day_start(today - timedelta(days=3000))"),
         ("day_start(today + timedelta(days=61))", "day_start(today + timedelta(days=6100))"),
