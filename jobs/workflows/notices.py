@@ -82,6 +82,8 @@ def _is_negative(sample: Sample | None, notice: DoNotUse) -> bool:
     return (
         sample is not None
         and sample.site_id == notice.site_id
+        and sample.kind == Sample.Kind.BACTERIA
+        and sample.residual_free is not False
         and sample.outcome == Sample.Outcome.NEGATIVE
         and sample.taken_at >= notice.opened_at
     )

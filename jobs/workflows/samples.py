@@ -62,6 +62,8 @@ def enter_result(
         raise BadEntry("Say what the laboratory found.", field="outcome")
     if result_on > company_day(now):
         raise BadEntry("The day of the result lies ahead.", field="result_on")
+    if result_on < company_day(sample.taken_at):
+        raise BadEntry("The result is older than the sample.", field="result_on")
     sample.outcome, sample.result_on, sample.read_by = outcome, result_on, by
     sample.told_customer_at = now if told_customer else None
     sample.note = note or sample.note

@@ -64,6 +64,28 @@ def test_a_sample_of_another_house_does_not_lift_it(dispatcher_client, notice):
     assert "Do not drink" in page
 
 
+@pytest.mark.parametrize("spoiled", [{"kind": "annual"}, {"residual_free": False}])
+def test_a_sample_that_says_nothing_of_bacteria_does_not_lift_it(
+    dispatcher_client, notice, spoiled
+):
+    good = {"site": notice.site, "outcome": "negative", "taken_at": timezone.now()}
+    sample = make_sample(**good, **spoiled)
+    assert lift(dispatcher_client, notice, sample=sample.pk).status_code == 422
+    notice.refresh_from_db()
+    assert notice.lifted_at is None
+
+
+def test_a_result_is_not_older_than_its_sample(dispatcher_client):
+    sample = make_sample(site=make_site(), taken_at=timezone.now())
+    day = timezone.localdate() - timedelta(days=1)
+    sent = {"outcome": "negative", "result_on": day.isoformat()}
+    page = dispatcher_client.post(reverse("sample-result", args=[sample.pk]), sent)
+    assert page.status_code == 422
+    assert "older than the sample" in page.content.decode()
+    sample.refresh_from_db()
+    assert sample.outcome == "waiting"
+
+
 def test_no_use_is_lifted_on_a_reading(dispatcher_client):
     notice = make_notice(site=make_site(), level="no_use", now=timezone.now())
     assert lift(dispatcher_client, notice).status_code == 422
