@@ -17,12 +17,12 @@ app.autodiscover_tasks(["jobs"])
 
 
 @setup_logging.connect
-def keep_our_logging(**kwargs: Any) -> None:
+def keep_our_logging(**kwargs: object) -> None:
     """Someone listens, so Celery leaves the logging of the settings in place."""
 
 
 @beat_init.connect
-def tick_at_once(sender: Any, **kwargs: Any) -> None:
+def tick_at_once(sender: Any, **kwargs: object) -> None:
     """A start need not wait a whole tick for its first sign of life."""
     tick = sender.scheduler.schedule["tick"]
     tick.last_run_at -= tick.schedule.run_every

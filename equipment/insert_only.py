@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
 
 from django.apps import apps
 from django.db import connections
@@ -112,5 +111,5 @@ def _statements(vendor: str, table: str, when: str) -> list[str]:
     return statements
 
 
-def install_after_migrate(using: str = "default", **kwargs: Any) -> None:
+def install_after_migrate(using: str = "default", **kwargs: object) -> None:
     install(using)

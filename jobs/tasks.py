@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from multiprocessing import RawValue
-from typing import Any
 
 from celery import shared_task
 from celery.signals import worker_shutting_down
@@ -17,7 +16,7 @@ _ending = RawValue("b", 0)
 
 
 @worker_shutting_down.connect
-def ask_to_end(**kwargs: Any) -> None:
+def ask_to_end(**kwargs: object) -> None:
     """The message that is being sent is finished, the next one is left to the next worker."""
     _ending.value = 1
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.http import QueryDict
@@ -75,6 +75,6 @@ class JobsForm(ReportForm):
     water = forms.ChoiceField(choices=list(WATERS.items()), required=False)
     cause = forms.CharField(max_length=20, required=False)
 
-    def asked(self) -> dict[str, Any]:
-        names = ("what", "installer", "group", "kind", "water", "cause")
-        return {name: self.cleaned_data[name] for name in names if self.cleaned_data[name]}
+    def asked(self) -> job_list.Narrowed:
+        said = {name: self.cleaned_data[name] for name in job_list.Narrowed.__annotations__}
+        return cast(job_list.Narrowed, {name: value for name, value in said.items() if value})

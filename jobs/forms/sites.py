@@ -8,10 +8,11 @@ from typing import Any, TypeVar
 from django import forms
 from django.utils import timezone
 
-from equipment.models import Site, SpecialUse, Train, Well
+from equipment.models import Site, SpecialUse
 from jobs.models import Customer, SiteTenure
 from jobs.models.company import company_day
 from jobs.search.find import near_customers, near_sites
+from jobs.workflows.edits import Edited
 
 from .fields import ModelForm, put_version, rows_of
 
@@ -30,10 +31,10 @@ class MomentInput(forms.DateTimeInput):
         super().__init__(format="%Y-%m-%dT%H:%M", attrs=attrs)
 
 
-Edited = TypeVar("Edited", bound=Customer | Site | Train | Well)
+Row = TypeVar("Row", bound=Edited)
 
 
-class EditedForm(ModelForm[Edited]):
+class EditedForm(ModelForm[Row]):
     """A form of a row that counts its versions; carries the version it was opened with."""
 
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from equipment.engineering.errors import EngineeringError, MissingInput
 from equipment.engineering.registry import calculation, compute
@@ -60,14 +59,14 @@ WELL_PANELS = (
 )
 
 
-def well_glasses(texts: Mapping[str, str]) -> list[dict[str, Any]]:
+def well_glasses(texts: Mapping[str, str]) -> list[dict[str, object]]:
     return [glass(panel, texts) for panel in WELL_PANELS]
 
 
-def glass(panel: Panel, texts: Mapping[str, str]) -> dict[str, Any]:
+def glass(panel: Panel, texts: Mapping[str, str]) -> dict[str, object]:
     """The glass of one calculation; what is missing or wrong stands where the answer would."""
     given = {key: texts[source] for key, source in panel.inputs.items() if texts.get(source)}
-    shown: dict[str, Any] = {"id": panel.name, "title": panel.title}
+    shown: dict[str, object] = {"id": panel.name, "title": panel.title}
     try:
         body, answer = compute(panel.name, **given)
     except MissingInput as missing:

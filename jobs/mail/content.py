@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.models import User
@@ -36,7 +35,7 @@ NEXT_SHOWN = 4
 
 @dataclass
 class Content:
-    context: dict[str, Any]
+    context: dict[str, object]
     calendar: Calendar | None = None
     documents: list[tuple[str, bytes]] = field(default_factory=list)
 
@@ -200,7 +199,7 @@ def _coming(site_id: int) -> list[str]:
     return [f"About {_day(row.due_on)}: {words.PURPOSES[row.rule.job_kind]}" for row in soon]
 
 
-def _rows(promises: FollowUpQuerySet, on: date) -> list[dict[str, Any]]:
+def _rows(promises: FollowUpQuerySet, on: date) -> list[dict[str, object]]:
     return [
         {
             "what": row.rule.name,

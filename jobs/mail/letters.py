@@ -71,7 +71,8 @@ class KeptMime:
 def _compose(mail: OutboxMail, content: Content) -> EmailMultiAlternatives:
     folder = f"jobs/emails/{mail.template}"
     subject = render_to_string(f"{folder}/subject.txt", content.context)
-    company: Company = content.context["company"]
+    company = content.context["company"]
+    assert isinstance(company, Company)
     message = EmailMultiAlternatives(
         subject=" ".join(subject.split())[:200],
         body=render_to_string(f"{folder}/body.txt", content.context),

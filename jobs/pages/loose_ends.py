@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from datetime import datetime
 
 from django.db.models import Exists, OuterRef, QuerySet, Subquery
 
@@ -23,7 +23,7 @@ class LooseEnds:
         return bool(self.feeders or self.mails or self.unreachable)
 
 
-def loose_ends(now: Any) -> LooseEnds:
+def loose_ends(now: datetime) -> LooseEnds:
     """In three queries, however much there is."""
     return LooseEnds(
         feeders=list(feeders_without_recheck()[:SHOWN]),
@@ -52,7 +52,7 @@ def feeders_without_recheck() -> QuerySet[Train]:
     )
 
 
-def visits_without_mail(now: Any) -> QuerySet[Visit]:
+def visits_without_mail(now: datetime) -> QuerySet[Visit]:
     """Visits to come whose customer's address was refused: somebody telephones."""
     return (
         Visit.objects.to_come()

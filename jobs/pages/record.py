@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.urls import reverse
 from django.utils import timezone
 
@@ -37,7 +35,7 @@ LEVELS = {"halt": "stop", "look-twice": "twice", "note": "note"}
 GATE_STATES = {PASSED: "passed", FAILED: "failed", OVERRIDDEN: "overridden", ANSWERED: "passed"}
 
 
-def progress(sheet: Sheet) -> list[dict[str, Any]]:
+def progress(sheet: Sheet) -> list[dict[str, object]]:
     """The pages of a record as the field book shows them; the first unfinished is now."""
     entries, seen_now = [], False
     for block in sheet.blocks:
@@ -67,7 +65,7 @@ def _remark(block: Block, missing: int) -> str:
     return said
 
 
-def caution_cards(sheet: Sheet, block: Block) -> list[dict[str, Any]]:
+def caution_cards(sheet: Sheet, block: Block) -> list[dict[str, object]]:
     """Cautions of a page; one stop at most, with who has read it."""
     read = sheet.acknowledged()
     cards = []
@@ -128,7 +126,7 @@ def may_lift(sheet: Sheet, block: Block) -> bool:
     return bool(stands and item and item.line.block == block.key and item.state == PASSED)
 
 
-def advice_on(sheet: Sheet, block: str) -> dict[str, Any] | None:
+def advice_on(sheet: Sheet, block: str) -> dict[str, object] | None:
     """The glass of the next setting, where a page has one."""
     if not any(i.line.block == block and i.line.kind == LineKind.STEPS for i in sheet.items):
         return None
@@ -139,7 +137,7 @@ def is_recheck(sheet: Sheet) -> bool:
     return sheet.record.purpose == Purpose.RECHECK
 
 
-def second_visit(sheet: Sheet, block: Block) -> dict[str, Any]:
+def second_visit(sheet: Sheet, block: Block) -> dict[str, object]:
     """A recheck shows the start-up beside today."""
     if not is_recheck(sheet):
         return {}
@@ -153,7 +151,7 @@ def second_visit(sheet: Sheet, block: Block) -> dict[str, Any]:
 # --- the dial-back -----------------------------------------------------------------------------
 
 
-def dial_context(sheet: Sheet, block: Block) -> dict[str, Any]:
+def dial_context(sheet: Sheet, block: Block) -> dict[str, object]:
     """Step waiting for its reading, the advice, the steps so far, as drawn and as a table."""
     if not any(item.line.kind == LineKind.STEPS for item in block.items):
         return {}
@@ -194,7 +192,7 @@ def _waits(step: Step) -> bool:
     return not counts(step) and not step.skip_reason
 
 
-def _step_row(step: Step) -> dict[str, Any]:
+def _step_row(step: Step) -> dict[str, object]:
     low, high = step.residual_low_mg_l, step.residual_high_mg_l
     residual = ""
     if low is not None:
@@ -227,7 +225,7 @@ def _bands(sheet: Sheet) -> list[tuple[str, float, float, str]]:
     return bars
 
 
-def _advice_glass(sheet: Sheet) -> dict[str, Any]:
+def _advice_glass(sheet: Sheet) -> dict[str, object]:
     advice = sheet.advice
     title = "Next setting" if sheet.steps else "Setting to start from"
     if is_recheck(sheet) and not sheet.steps:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
 
 from django.db.models import Q, QuerySet
 
@@ -33,7 +32,6 @@ from .site_drawing import stages_of
 NEWEST = 400
 PH_LOW = 6.5  # secondary, 40 CFR 143.3
 PRESSURES = ("pressure_tank_volume", "cut_in", "cut_out")
-DRAWN = ("total_depth", "casing_depth", "static_level", "pumping_level", "pump_depth")
 
 
 @dataclass
@@ -47,12 +45,33 @@ class Column:
 
 
 @dataclass
+class Cell:
+    """A figure of a line at one tap, or its place where none was taken."""
+
+    column: Column
+    row: Measurement | None = None
+    value: str = ""
+    state: str = ""
+    older: str = ""
+
+
+@dataclass
+class Line:
+    """One kind of figure at every tap."""
+
+    label: str
+    unit: str
+    cells: list[Cell]
+    limit: str
+
+
+@dataclass
 class Readings:
     columns: list[Column] = field(default_factory=list)
-    rows: list[dict[str, Any]] = field(default_factory=list)
+    rows: list[Line] = field(default_factory=list)
 
 
-def context_of(site: Site, *, today: date, system: str) -> dict[str, Any]:
+def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
     tenures = list(SiteTenure.objects.of_site(site))
     wells = list(Well.objects.at_site(site))
     trains = list(Train.objects.filter(site=site).standing().with_stages())
@@ -106,7 +125,9 @@ def notices_of(site: Site) -> list[DoNotUse]:
     return sorted(rows, key=lambda row: order.index(row.level))
 
 
-def current(figures: Iterable[Measurement], wanted: Any) -> dict[str, Measurement]:
+def current(
+    figures: Iterable[Measurement], wanted: Callable[[Measurement], bool]
+) -> dict[str, Measurement]:
     """Newest row of each kind of figure; `figures` come newest first."""
     rows: dict[str, Measurement] = {}
     for row in figures:
@@ -117,7 +138,7 @@ def current(figures: Iterable[Measurement], wanted: Any) -> dict[str, Measuremen
 
 def facts(
     rows: dict[str, Measurement], keys: Iterable[str], system: str, today: date
-) -> list[dict[str, Any]]:
+) -> list[dict[str, object]]:
     """Label, figure, unit and who says so, in the order of the form."""
     found = []
     for key in keys:
@@ -140,19 +161,23 @@ def facts(
     return found
 
 
-def well_of(well: Well, figures: list[Measurement], system: str, today: date) -> dict[str, Any]:
+def well_of(well: Well, figures: list[Measurement], system: str, today: date) -> dict[str, object]:
     rows = current(figures, lambda row: row.well_id == well.pk)
-    depths: dict[str, Any] = {}
-    for key in DRAWN:
-        value, unit = shown(rows[key], system) if key in rows else ("", "")
-        depths[key] = _plain_number(value)
+
+    def depth(key: str) -> float | None:
+        return _plain_number(shown(rows[key], system)[0]) if key in rows else None
+
     size = " ".join(shown(rows["casing_diameter"], system)) if "casing_diameter" in rows else ""
     measured = {k for k, row in rows.items() if row.origin == Measurement.Origin.MEASURED}
     return {
         "well": well,
         "facts": [*identity_of(well), *facts(rows, WELL_FIGURES, system, today)],
         "drawing": WellFigures(
-            **depths,
+            total_depth=depth("total_depth"),
+            casing_depth=depth("casing_depth"),
+            static_level=depth("static_level"),
+            pumping_level=depth("pumping_level"),
+            pump_depth=depth("pump_depth"),
             casing_size=size,
             measured=frozenset(measured),
             unit=MEASURED["total_depth"].unit_for(system),
@@ -160,15 +185,17 @@ def well_of(well: Well, figures: list[Measurement], system: str, today: date) ->
     }
 
 
-def identity_of(well: Well) -> list[dict[str, Any]]:
+def identity_of(well: Well) -> list[dict[str, object]]:
     """What is no figure: when it was drilled, how its pump is controlled."""
     drilled = f"{well.drilled_on:%Y}" if well.drilled_on else ""
     by = f"by licence {well.driller}" if well.driller else ""
-    return [
+    found: list[dict[str, object]] = [
         {"label": "Drilled", "value": drilled, "source": by},
         {"label": "Control", "value": well.get_control_display()},
-        *([{"label": "Pump", "value": well.pump_note}] if well.pump_note else []),
     ]
+    if well.pump_note:
+        found.append({"label": "Pump", "value": well.pump_note})
+    return found
 
 
 def _plain_number(text: str) -> float | None:
@@ -219,32 +246,19 @@ def _column(place: tuple[str, int], by_stage: dict[int, Stage], row: Measurement
 
 def _line(
     key: str, line: list[Measurement | None], columns: list[Column], system: str, today: date
-) -> dict[str, Any]:
+) -> Line:
     kind = MEASURED[key]
-    cells: list[dict[str, Any]] = []
+    cells = []
     for row, column in zip(line, columns, strict=True):
         if row is None:
-            cells.append({"column": column})
+            cells.append(Cell(column))
             continue
         value, _ = shown(row, system)
         above = row.comparator != "<" and _is_outside(key, row.value or 0)
-        cells.append(
-            {
-                "column": column,
-                "value": value,
-                "row": row,
-                "state": "above" if above else "",
-                "older": short_day(row.measured_at, today)
-                if row.measured_at.date() != column.newest
-                else "",
-            }
-        )
-    return {
-        "label": kind.label,
-        "unit": kind.unit_for(system),
-        "cells": cells,
-        "limit": kind.limit_from,
-    }
+        is_older = row.measured_at.date() != column.newest
+        older = short_day(row.measured_at, today) if is_older else ""
+        cells.append(Cell(column, row, value, "above" if above else "", older))
+    return Line(kind.label, kind.unit_for(system), cells, kind.limit_from)
 
 
 def _is_outside(key: str, value: float) -> bool:
@@ -255,21 +269,19 @@ def _is_outside(key: str, value: float) -> bool:
 
 def system_of(
     train: Train, house: dict[str, Measurement], readings: Readings, system: str
-) -> dict[str, Any]:
+) -> dict[str, object]:
     """The system in the order the water meets it, with what was read at each tap."""
     taps: dict[tuple[str, int], list[str]] = {}
     for line in readings.rows:
-        for cell in line["cells"]:
-            if "value" in cell:
-                said = (
-                    f"{line['label'].split(',')[0]} {cell['value']} {printed(line['unit'])}".strip()
-                )
-                taps.setdefault(cell["column"].key, []).append(said)
+        for cell in line.cells:
+            if cell.row:
+                said = f"{line.label.split(',')[0]} {cell.value} {printed(line.unit)}".strip()
+                taps.setdefault(cell.column.key, []).append(said)
     pressures = {key: " ".join(shown(house[key], system)) for key in PRESSURES if key in house}
     return {"train": train, "stages": stages_of(train, taps, pressures)}
 
 
-def promises_of(site: Site) -> list[dict[str, Any]]:
+def promises_of(site: Site) -> list[dict[str, object]]:
     rows = FollowUp.objects.alive().filter(site=site).with_site().select_related("visit__lead")
     return [{"row": row, "closes": closes(row.rule)} for row in rows.order_by("due_on", "pk")]
 

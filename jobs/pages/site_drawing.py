@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
 
 from django.utils.text import capfirst
 
@@ -10,35 +10,48 @@ from equipment.models import Stage, Train
 from equipment.quantities import PlaceName
 
 
+@dataclass(frozen=True)
+class Tap:
+    """Where water is taken, and the newest of what was read there."""
+
+    name: str
+    readings: list[str]
+
+
+@dataclass
+class Drawn:
+    """One part along the line of water."""
+
+    kind: str
+    title: str
+    detail: str = ""
+    media: str = ""
+    tap: Tap | None = None
+    stage: Stage | None = None
+
+
 def stages_of(
     train: Train, taps: dict[tuple[str, int], list[str]], pressures: dict[str, str]
-) -> list[dict[str, Any]]:
+) -> list[Drawn]:
     """Each part with its plain facts; the pressure tank stands where the water meets it."""
     parts = list(train.stages.all())
     drawn = [
-        {
-            "kind": part.kind,
-            "title": f"{number}. {capfirst(str(part))}",
-            "detail": detail(part),
-            "media": media(part),
-            "tap": tap("after it", readings_at(part, taps)),
-            "stage": part,
-        }
+        Drawn(
+            part.kind,
+            f"{number}. {capfirst(str(part))}",
+            detail(part),
+            media(part),
+            tap("after it", readings_at(part, taps)),
+            part,
+        )
         for number, part in enumerate(parts, 1)
     ]
     drawn.insert(tank_place(train, parts), tank(pressures))
     raw = tap("raw water", taps.get((PlaceName.RAW, 0)))
-    if raw and drawn[0]["tap"] is None:
-        drawn[0]["tap"] = raw
-    drawn.append(
-        {
-            "kind": "house",
-            "title": "House",
-            "detail": "",
-            "tap": tap("kitchen, cold", taps.get((PlaceName.TAP, 0))),
-        }
-    )
-    return drawn
+    if raw and drawn[0].tap is None:
+        drawn[0].tap = raw
+    kitchen = tap("kitchen, cold", taps.get((PlaceName.TAP, 0)))
+    return [*drawn, Drawn("house", "House", tap=kitchen)]
 
 
 def tank_place(train: Train, parts: list[Stage]) -> int:
@@ -52,22 +65,17 @@ def tank_place(train: Train, parts: list[Stage]) -> int:
     return max(places, default=0)
 
 
-def tank(pressures: dict[str, str]) -> dict[str, Any]:
+def tank(pressures: dict[str, str]) -> Drawn:
     told = []
     if "pressure_tank_volume" in pressures:
         told.append(pressures["pressure_tank_volume"])
     if "cut_in" in pressures and "cut_out" in pressures:
         told.append(f"{pressures['cut_in'].split()[0]} to {pressures['cut_out']}")
-    return {
-        "kind": "pressure_tank",
-        "title": "Pressure tank",
-        "detail": "; ".join(told),
-        "tap": None,
-    }
+    return Drawn("pressure_tank", "Pressure tank", "; ".join(told))
 
 
-def tap(name: str, readings: list[str] | None) -> dict[str, Any] | None:
-    return {"name": name, "readings": readings[:5]} if readings else None
+def tap(name: str, readings: list[str] | None) -> Tap | None:
+    return Tap(name, readings[:5]) if readings else None
 
 
 def readings_at(part: Stage, taps: dict[tuple[str, int], list[str]]) -> list[str] | None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
 
 from django.utils.text import capfirst
 
@@ -34,7 +33,7 @@ STEPS_TO_DRAW = 2
 EVENTS = dict(FollowUpRule.Event.choices)
 
 
-def context_of(site: Site, *, today: date, system: str) -> dict[str, Any]:
+def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
     wells = list(Well.objects.at_site(site))
     stages = list(
         Stage.objects.filter(train__site=site)

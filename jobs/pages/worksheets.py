@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import Any
 
 from django.http import QueryDict
 
@@ -118,7 +117,7 @@ class Worksheet:
     answer: Answer | None = None
     waiting: str = ""
     whole_error: str = ""
-    values: dict[str, Any] = field(default_factory=dict)
+    values: dict[str, object] = field(default_factory=dict)
 
     @property
     def is_touched(self) -> bool:
@@ -141,7 +140,7 @@ class Worksheet:
         return shown
 
 
-def result_text(value: Any, unit_name: str) -> str:
+def result_text(value: object, unit_name: str) -> str:
     if isinstance(value, Interval):
         low, high = result_text(value.low, unit_name), result_text(value.high, unit_name)
         return f"{low} to {high}"
@@ -216,7 +215,7 @@ def _compute(sheet: Worksheet) -> None:
             sheet.whole_error = spoken(f"{refused.message}.")
 
 
-def _read(box: Box, values: dict[str, Any]) -> None:
+def _read(box: Box, values: dict[str, object]) -> None:
     if not box.text.strip():
         return
     try:

@@ -208,7 +208,7 @@ def _computed(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, Any]]:
 def _labelled(name: str, results: Mapping[str, Any]) -> list[dict[str, str]]:
     """The answer first, as the page calls it, then the figures under it."""
     panel = PANELS.get(name)
-    labels = DIAL_IN_FIGURES
+    labels: tuple[tuple[str, str], ...] = DIAL_IN_FIGURES
     if panel:
         answer = next((k for k in (panel.answer, *panel.or_else) if k in results), panel.answer)
         under = ((key, f"{panel.title}: {label.lower()}") for key, label in panel.rows)

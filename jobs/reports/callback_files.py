@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import GROUPS, Interval, Person, Report
-from jobs.reports.job_list import JobLine, lines, rows_for
-from jobs.reports.tables import Table, as_csv, as_xlsx, table
+from jobs.reports.job_list import JobLine, Narrowed, lines, rows_for
+from jobs.reports.tables import Table, Value, as_csv, as_xlsx, table
 
 PEOPLE = (
     "Lead installer",
@@ -99,7 +97,7 @@ def of_people(report: Report) -> list[Table]:
     ]
 
 
-def of_jobs(selection: Selection, asked: dict[str, Any]) -> list[Table]:
+def of_jobs(selection: Selection, asked: Narrowed) -> list[Table]:
     rows = [_job(line) for line in lines(rows_for(selection, asked))]
     return [
         table("Jobs", JOBS, rows),
@@ -112,7 +110,7 @@ def written(tables: list[Table], kind: str) -> bytes:
     return as_csv(tables[0]) if kind == "csv" else as_xlsx(tables)
 
 
-def _person(person: Person) -> tuple[Any, ...]:
+def _person(person: Person) -> tuple[Value, ...]:
     counts = person.counts
     reasons = "; ".join(f"{GROUPS[group].name} {jobs}" for group, jobs in person.excluded)
     return (
@@ -136,13 +134,13 @@ def _person(person: Person) -> tuple[Any, ...]:
     )
 
 
-def _three(interval: Interval | None) -> tuple[Any, Any, Any]:
+def _three(interval: Interval | None) -> tuple[float | None, float | None, float | None]:
     if interval is None:
         return None, None, None
     return round(interval.value, 4), round(interval.low, 4), round(interval.high, 4)
 
 
-def _job(line: JobLine) -> tuple[Any, ...]:
+def _job(line: JobLine) -> tuple[Value, ...]:
     job, callback = line.job, line.callback
     return (
         job.pk,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypedDict
 
 from django.db.models import F, Q, Subquery
 
@@ -67,7 +67,18 @@ class JobLine:
         return (self.callback.reported_on - self.job.index_on).days
 
 
-def rows_for(selection: Selection, asked: dict[str, Any]) -> Described:
+class Narrowed(TypedDict, total=False):
+    """Which jobs are asked for: the number they stand behind, and what narrows it."""
+
+    what: str
+    installer: int
+    group: str
+    kind: str
+    water: str
+    cause: str
+
+
+def rows_for(selection: Selection, asked: Narrowed) -> Described:
     """The rows of a list; jobs, or callbacks where each of them is a line of its own."""
     what = asked.get("what", "jobs")
     condition = WHAT[what][1]
@@ -96,7 +107,7 @@ def rows_for(selection: Selection, asked: dict[str, Any]) -> Described:
     return listed
 
 
-def _callbacks(selection: Selection, what: str, asked: dict[str, Any]) -> Described:
+def _callbacks(selection: Selection, what: str, asked: Narrowed) -> Described:
     answer = Job.CallbackAnswer.YES if what == "returns" else Job.CallbackAnswer.NOT_SURE
     rows = callback_jobs.all_callbacks(selection).filter(callback_answer=answer)
     if "installer" in asked:

@@ -123,9 +123,9 @@ def whole(key: Key, value: float) -> int:
 class CallbackRate(Answer):
     method: ClassVar[str] = "wilson/1"
 
-    rate: Any = result("", "callbacks by jobs")
-    low: Any = result("", "lower Wilson limit")
-    high: Any = result("", "upper Wilson limit")
+    rate: float = result("", "callbacks by jobs")
+    low: float = result("", "lower Wilson limit")
+    high: float = result("", "upper Wilson limit")
 
 
 def callback_rate(*, callbacks: float, jobs: float, confidence: float = CONFIDENCE) -> CallbackRate:
@@ -163,9 +163,9 @@ def callback_rate(*, callbacks: float, jobs: float, confidence: float = CONFIDEN
 class ObservedExpected(Answer):
     method: ClassVar[str] = "poisson/1"
 
-    ratio: Any = result("", "observed by expected")
-    low: Any = result("", "lower exact limit")
-    high: Any = result("", "upper exact limit")
+    ratio: float = result("", "observed by expected")
+    low: float = result("", "lower exact limit")
+    high: float = result("", "upper exact limit")
 
 
 def observed_expected(
@@ -204,8 +204,8 @@ def observed_expected(
 class FunnelLimits(Answer):
     method: ClassVar[str] = "funnel/1"
 
-    low: Any = result("", "rate below which chance alone is unlikely")
-    high: Any = result("", "rate above which chance alone is unlikely")
+    low: float = result("", "rate below which chance alone is unlikely")
+    high: float = result("", "rate above which chance alone is unlikely")
 
 
 def funnel_limits(*, rate: float, jobs: float, tail: float, method: str = EXACT) -> FunnelLimits:
@@ -277,13 +277,13 @@ FOLLOW_UP = Key(
 class Survival(Answer):
     method: ClassVar[str] = "kaplan-meier/1"
 
-    survival: Any = result("", "share of jobs without a callback by that day")
-    callback_risk: Any = result("", "1 - survival")
-    standard_error: Any = result("", "Greenwood")
-    low: Any = result("", "lower limit, kind as named")
-    high: Any = result("", "upper limit, kind as named")
-    limits: Any = result("", "kind of limits")
-    at_risk: Any = result("", "jobs followed beyond that day")
+    survival: float = result("", "share of jobs without a callback by that day")
+    callback_risk: float = result("", "1 - survival")
+    standard_error: float | None = result("", "Greenwood")
+    low: float | None = result("", "lower limit, kind as named")
+    high: float | None = result("", "upper limit, kind as named")
+    limits: str | None = result("", "kind of limits")
+    at_risk: float = result("", "jobs followed beyond that day")
 
 
 def survival(

@@ -19,19 +19,22 @@ CONTENT_TYPES = {
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 
+#: what a cell may hold
+Value = str | int | float | bool | date | datetime | None
+
 
 @dataclass(frozen=True)
 class Table:
     title: str
     headers: tuple[str, ...]
-    rows: tuple[tuple[Any, ...], ...]
+    rows: tuple[tuple[Value, ...], ...]
 
 
-def table(title: str, headers: Sequence[str], rows: Iterable[Sequence[Any]]) -> Table:
+def table(title: str, headers: Sequence[str], rows: Iterable[Sequence[Value]]) -> Table:
     return Table(title, tuple(headers), tuple(tuple(row) for row in rows))
 
 
-def safe_cell(value: Any) -> Any:
+def safe_cell(value: Value) -> Value:
     """Numbers stay numbers, days stay days; text that looks like a formula gets a quote before."""
     if value is None:
         return ""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from datetime import date
-from typing import Any
+from typing import TypeVar
 
 from django.db.models import Q, QuerySet
 from rapidfuzz import fuzz
@@ -30,6 +30,7 @@ from .spelling import email_word, fold, without_country
 
 SAME_NAME, SAME_STREET = 90, 88
 Kind = SearchWord.Kind
+Row = TypeVar("Row", Customer, Site)
 
 
 def search(text: str, sites: QuerySet[Site], *, today: date) -> list[Hit]:
@@ -92,7 +93,7 @@ def near_sites(street: str, town: str, *, besides: int | None = None) -> list[Si
     )
 
 
-def _most_like(rows: Iterable[tuple[Any, float]]) -> list[Any]:
+def _most_like(rows: Iterable[tuple[Row, float]]) -> list[Row]:
     return [row for row, _ in sorted(rows, key=lambda pair: (-pair[1], pair[0].pk))][:5]
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import islice
-from typing import Any
+from typing import TypeVar
 
 from django.db import transaction
 from django.db.models import Model
@@ -34,6 +34,7 @@ SOURCES: dict[type[Model], tuple[Kind, ...]] = {
     Stage: (Kind.SERIAL,),
 }
 CHUNK = 2000
+Row = TypeVar("Row", bound=Model)
 
 
 def keep(row: Model) -> None:
@@ -121,7 +122,7 @@ def _all_rows() -> Iterator[list[tuple[int, Iterator[Word]]]]:
             yield [(row.pk, words_of(row)) for row in chunk]
 
 
-def _chunks(rows: Iterable[Any]) -> Iterator[list[Any]]:
+def _chunks(rows: Iterable[Row]) -> Iterator[list[Row]]:
     rows = iter(rows)
     while chunk := list(islice(rows, CHUNK)):
         yield chunk
@@ -150,12 +151,12 @@ def _spell(texts: set[str], known: set[str] | None = None) -> None:
         SearchPiece.objects.bulk_create(chunk)
 
 
-def _saved(instance: Model, raw: bool = False, **kwargs: Any) -> None:
+def _saved(instance: Model, raw: bool = False, **kwargs: object) -> None:
     if not raw:
         keep(instance)
 
 
-def _deleted(instance: Model, **kwargs: Any) -> None:
+def _deleted(instance: Model, **kwargs: object) -> None:
     if isinstance(instance, SiteTenure):
         keep(instance)
     else:

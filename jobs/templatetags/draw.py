@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 from django import template
 
@@ -17,7 +16,7 @@ register = template.Library()
 @register.inclusion_tag("parts/_timer.html")
 def timer(
     title: str, started_at: datetime | None, minutes: float, now: datetime, allows: str = ""
-) -> dict[str, Any]:
+) -> dict[str, object]:
     """A running time of so many minutes; `allows` says what it is for."""
     return {
         "title": title,
@@ -32,19 +31,19 @@ def bands(
     steps: Sequence[tuple[str, float, float, str]],
     pads: Sequence[float],
     aim: tuple[float, float] | None = None,
-) -> dict[str, Any]:
+) -> dict[str, object]:
     """Residual by setting; kind of a step is "", "early" or "expected"."""
     return {"drawing": drawn.bands(steps, pads, aim)}
 
 
 @register.inclusion_tag("parts/_well.html")
-def well(figures: WellFigures, key: object = "") -> dict[str, Any]:
+def well(figures: WellFigures, key: object = "") -> dict[str, object]:
     """The well to scale; `key` keeps two wells on one page apart."""
     return {"drawing": drawn.well(figures), "unit": figures.unit, "key": key}
 
 
 @register.inclusion_tag("parts/_rod_now.html")
-def rod_now(minutes: float | None, of: float) -> dict[str, Any]:
+def rod_now(minutes: float | None, of: float) -> dict[str, object]:
     """ "Now" through all rows of the daily schedule, so many minutes after its first hour."""
     shown = minutes is not None and 0 <= minutes <= of
     return {"x": round(minutes / of * 1000, 1) if shown and minutes is not None else None}

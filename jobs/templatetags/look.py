@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
 
 from django import template
 from django.forms import BoundField, CheckboxInput
@@ -39,11 +39,11 @@ for word in (number, sig, unit, in_unit, day, short_day, days_from, days_left, s
 
 
 @register.filter
-def figure(value: Any, state: str = "") -> SafeString:
+def figure(value: object, state: str = "") -> SafeString:
     """A figure split at its point, so that points line up in a column; "<" turns it grey."""
     found = FIGURE.match("" if value is None else written(value))
     if not found:
-        return conditional_escape("" if value is None else value)
+        return conditional_escape("" if value is None else str(value))
     sign, whole, rest = found["sign"], found["whole"], found["rest"] or ""
     before = f"{sign}{THIN}" if sign in "<>≤≥~" and sign else sign.replace("-", "−")
     classes = "pt nd" if sign == "<" else f"pt {state}".strip()
@@ -60,7 +60,7 @@ def figure(value: Any, state: str = "") -> SafeString:
 
 
 @register.filter
-def with_unit(value: Any, name: str) -> SafeString:
+def with_unit(value: object, name: str) -> SafeString:
     """A figure with its unit: never one without the other."""
     if value is None or value == "":
         return mark_safe("")
@@ -106,7 +106,7 @@ def _address(name: str) -> str:
 
 
 @register.simple_tag(takes_context=True)
-def main_nav(context: template.Context) -> list[dict[str, Any]]:
+def main_nav(context: template.Context) -> list[dict[str, object]]:
     """The menu of this person; `nav` in the context names the word we are in."""
     user = getattr(context.get("request"), "user", None) or context.get("user")
     if user is None or not getattr(user, "is_authenticated", False):
@@ -125,7 +125,7 @@ def home_address() -> str:
 
 
 @register.inclusion_tag("parts/_border.html")
-def border(here: int = 0, of: int = 0, done: Any = 0) -> dict[str, Any]:
+def border(here: int = 0, of: int = 0, done: int | Iterable[int] = 0) -> dict[str, object]:
     """The graduated border. On a step page: part `here` of `of`, `done` parts or a set of them."""
     if not of:
         return {"ticks": range(0, 1200, 100)}

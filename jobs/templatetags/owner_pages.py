@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Hashable, Mapping
 
 from django import template
 
@@ -20,7 +19,7 @@ def percent(share: float | None, decimals: int = 1) -> str:
 
 
 @register.filter
-def of(known: Mapping[Any, Any], key: Any) -> Any:
+def of(known: Mapping[Hashable, object], key: Hashable) -> object:
     """What stands under a key."""
     return known.get(key, "")
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Hashable, Mapping
 
 from django import template
 
@@ -11,5 +10,5 @@ register = template.Library()
 
 
 @register.filter
-def of(rows: Mapping[Any, Any], key: Any) -> Any:
+def of(rows: Mapping[Hashable, object], key: Hashable) -> object:
     return rows.get(key)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib.auth.models import User
@@ -30,7 +29,7 @@ ROWS = 50
 @require_safe
 def callbacks(request: StaffRequest) -> HttpResponse:
     form = ReportForm(request.GET, today=company_day(timezone.now()))
-    context: dict[str, Any] = {"form": form, "windows": callback_jobs.WINDOWS}
+    context: dict[str, object] = {"form": form, "windows": callback_jobs.WINDOWS}
     if not form.is_valid():
         return render(request, "reports/callbacks.html", context, status=422)
     report = callback_report(form.selection)
@@ -45,7 +44,7 @@ def callbacks(request: StaffRequest) -> HttpResponse:
     return render(request, "reports/callbacks.html", context)
 
 
-def _charts(report: Report) -> dict[str, Any]:
+def _charts(report: Report) -> dict[str, object]:
     points = funnel.points(report)
     scale = charts.scale_for((person.counts for person in report.people), report.theta)
     drawn = charts.funnel(points, report.theta) if report.theta and points else None
@@ -85,10 +84,13 @@ def callbacks_jobs(request: StaffRequest) -> HttpResponse:
     return render(request, "reports/callbacks_jobs.html", context)
 
 
-def _narrowed(asked: dict[str, Any]) -> list[str]:
+def _narrowed(asked: job_list.Narrowed) -> list[str]:
     """What else the list was narrowed to, in words."""
-    names = {"kind": callback_jobs.KINDS, "water": WATERS}
-    said = [words[asked[name]] for name, words in names.items() if name in asked]
+    said = []
+    if "kind" in asked:
+        said.append(callback_jobs.KINDS[asked["kind"]])
+    if "water" in asked:
+        said.append(WATERS[asked["water"]])
     if "group" in asked:
         said.append(f"cause: {GROUPS[asked['group']].name}")
     if "cause" in asked:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -61,13 +59,13 @@ def _ended(request: HttpRequest, error: LinkEnded) -> HttpResponse:
 
 
 def _page(
-    request: HttpRequest, template: str, context: dict[str, Any], status: int = 200
+    request: HttpRequest, template: str, context: dict[str, object], status: int = 200
 ) -> HttpResponse:
     context["company"] = Company.load()
     return render(request, f"jobs/customer_links/{template}", context, status=status)
 
 
-def _visit_words(visit: Visit) -> dict[str, Any]:
+def _visit_words(visit: Visit) -> dict[str, object]:
     """What the mail said, and no more."""
     zone = zone_of(visit.job.site)
     return {

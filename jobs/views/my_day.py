@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-from typing import Any
+from dataclasses import dataclass
+from datetime import timedelta
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -35,22 +35,50 @@ def my_day(request: StaffRequest) -> HttpResponse:
     begin, end = day_start(today), day_start(today + timedelta(days=1))
     later = day_start(today + timedelta(days=1 + DAYS_SHOWN))
     rows = list(visits.filter(starts_at__lt=later))
-    cards = _cards(rows, now)
+    cards = _cards(rows)
     context = {
         "today": today,
         "now": now,
         "company": Company.load(),
-        "visits": [card for card in cards if begin <= card["visit"].starts_at < end],
+        "visits": [card for card in cards if begin <= card.visit.starts_at < end],
         "left_open": [
-            card for card in cards if card["visit"].starts_at < begin and card["visit"].is_to_come
+            card for card in cards if card.visit.starts_at < begin and card.visit.is_to_come
         ],
-        "coming": [card for card in cards if card["visit"].starts_at >= end],
+        "coming": [card for card in cards if card.visit.starts_at >= end],
         "days_shown": DAYS_SHOWN,
     }
     return render(request, "my_day.html", context)
 
 
-def _cards(visits: list[Visit], now: datetime) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class Card:
+    """One visit as its technician sees it."""
+
+    visit: Visit
+    record: ChecklistRecord | None
+    notices: list[str]
+    is_current: bool
+
+    @property
+    def state(self) -> str:
+        if self.is_current:
+            return "now"
+        return "" if self.visit.is_to_come else "done"
+
+    @property
+    def may_arrive(self) -> bool:
+        return self.visit.is_to_come and self.visit.status != Visit.Status.ON_SITE
+
+    @property
+    def record_url(self) -> str:
+        if self.record:
+            return reverse("record-detail", args=[self.record.pk])
+        if self.visit.is_to_come and Job.Kind(self.visit.job.kind) in PURPOSE_OF_JOB:
+            return reverse("record-open", args=[self.visit.job_id])
+        return ""
+
+
+def _cards(visits: list[Visit]) -> list[Card]:
     """A row for each visit, with its record and the notices at the house: two queries more."""
     jobs = [visit.job_id for visit in visits]
     records: dict[int, ChecklistRecord] = {
@@ -63,14 +91,12 @@ def _cards(visits: list[Visit], now: datetime) -> list[dict[str, Any]]:
         notices.setdefault(notice.site_id, []).append(notice.get_level_display())
     current = _current(visits)
     return [
-        {
-            "visit": visit,
-            "record": records.get(visit.job_id),
-            "record_url": _record_url(visit, records.get(visit.job_id)),
-            "notices": notices.get(visit.job.site_id, []),
-            "state": "now" if visit == current else ("" if visit.is_to_come else "done"),
-            "may_arrive": visit.status in Visit.TO_COME and visit.status != Visit.Status.ON_SITE,
-        }
+        Card(
+            visit,
+            records.get(visit.job_id),
+            notices.get(visit.job.site_id, []),
+            is_current=visit == current,
+        )
         for visit in visits
     ]
 
@@ -82,11 +108,3 @@ def _current(visits: list[Visit]) -> Visit | None:
             if visit.status == status:
                 return visit
     return None
-
-
-def _record_url(visit: Visit, record: ChecklistRecord | None) -> str:
-    if record:
-        return reverse("record-detail", args=[record.pk])
-    if visit.is_to_come and Job.Kind(visit.job.kind) in PURPOSE_OF_JOB:
-        return reverse("record-open", args=[visit.job_id])
-    return ""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.core.exceptions import BadRequest
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
@@ -137,7 +135,7 @@ def block_context(
     sheet: Sheet,
     page: Block,
     errors: dict[str, str],
-) -> dict[str, Any]:
+) -> dict[str, object]:
     writes = not record.is_closed and may_write(record, request.user)
     return {
         "sheet": sheet,
@@ -161,7 +159,7 @@ def block_context(
 
 def _boxes(
     request: StaffRequest, sheet: Sheet, page: Block, errors: dict[str, str]
-) -> dict[str, Any]:
+) -> dict[str, object]:
     """The lines of a page and the panels beside them, each echo under its box."""
     system = unit_system(request)
     typed = request.POST.dict() if errors else {}

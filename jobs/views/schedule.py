@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from typing import Any
 
 from django.contrib.auth.models import User
 from django.http import HttpResponse
@@ -15,7 +14,7 @@ from django.utils import timezone
 from equipment.models import SpecialUse, Well
 from jobs.access import allow
 from jobs.http import StaffRequest, read_day
-from jobs.models import Company, DoNotUse, SiteTenure, Visit
+from jobs.models import Company, Customer, DoNotUse, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour, technicians
 
@@ -132,7 +131,7 @@ def said_of(visit: Visit, now: datetime) -> tuple[str, str]:
     return ("customer confirmed" if visit.customer_confirmed_at else ""), ""
 
 
-def contacts_of(visits: list[Visit], on: date) -> dict[int, Any]:
+def contacts_of(visits: list[Visit], on: date) -> dict[int, Customer]:
     """Who is met at each house, in one query."""
     sites = {visit.job.site_id for visit in visits}
     rows = SiteTenure.objects.at(on).filter(site__in=sites).select_related("customer")

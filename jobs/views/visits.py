@@ -77,13 +77,13 @@ def visit_book(request: StaffRequest) -> HttpResponse:
     )
 
 
-def _asked_day(request: StaffRequest) -> dict[str, Any]:
+def _asked_day(request: StaffRequest) -> dict[str, object]:
     """?on=2026-06-24, else the next working day."""
     asked = read_day(request.GET.get("on"))
     return {"day": asked or add_working_days(company_day(timezone.now()), 1)}
 
 
-def _from_promise(promise: FollowUp | None) -> dict[str, Any]:
+def _from_promise(promise: FollowUp | None) -> dict[str, object]:
     if promise is None:
         return {}
     return {
@@ -125,7 +125,7 @@ def _booking(
     return work
 
 
-def _people_of_day(request: StaffRequest, form: Any) -> dict[str, Any]:
+def _people_of_day(request: StaffRequest, form: Any) -> dict[str, object]:
     day = read_day(form["day"].value()) or company_day(timezone.now())
     company = Company.load()
     return {

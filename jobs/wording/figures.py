@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
-from typing import Any
 
 from equipment.engineering.units import quantity, size_in
 
@@ -26,14 +25,14 @@ def grouped(whole: str) -> str:
     return f"{int(whole):,}".replace(",", THIN) if len(whole) >= 5 else whole
 
 
-def written(value: Any) -> str:
+def written(value: object) -> str:
     """A number as plain digits, never in powers of ten; anything else as it is."""
     if isinstance(value, float):
         value = Decimal(repr(value))
     return format(value, "f") if isinstance(value, Decimal) else str(value)
 
 
-def number(value: Any, decimals: int | None = None) -> str:
+def number(value: object, decimals: int | None = None) -> str:
     """A figure with thin spaces in thousands; `decimals` rounds it half up."""
     if value is None:
         return ""
@@ -48,7 +47,7 @@ def number(value: Any, decimals: int | None = None) -> str:
     return f"{sign.replace('-', '−')}{between}{grouped(whole)}{rest}"
 
 
-def rounded(value: Any, decimals: int) -> Any:
+def rounded(value: object, decimals: int) -> object:
     try:
         exact = Decimal(written(value))
     except InvalidOperation:
@@ -56,7 +55,7 @@ def rounded(value: Any, decimals: int) -> Any:
     return exact.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)
 
 
-def sig(value: Any, digits: int = 3) -> str:
+def sig(value: object, digits: int = 3) -> str:
     """A computed figure to so many significant digits; whole digits are never cut off."""
     try:
         exact = Decimal(written(value))
@@ -67,7 +66,7 @@ def sig(value: Any, digits: int = 3) -> str:
     return number(rounded(exact, max(0, digits - 1 - exact.adjusted()) if exact else 0))
 
 
-def unit(name: Any) -> str:
+def unit(name: object) -> str:
     """A unit as printed: ft³, °C, %."""
     text = "" if name is None else str(name)
     printed = UNITS_PRINTED.get(text)
@@ -77,7 +76,7 @@ def unit(name: Any) -> str:
     return printed
 
 
-def in_unit(value: Any, units: str) -> Any:
+def in_unit(value: float | str | None, units: str) -> float | str | None:
     """Convert: `{{ 8|in_unit:"gpm:L/min" }}`. None stays None."""
     if value is None or value == "":
         return value

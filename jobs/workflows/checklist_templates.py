@@ -91,7 +91,7 @@ def _line(
 
 @transaction.atomic
 def change_line(
-    *, template: ChecklistTemplate, key: str, changes: dict[str, Any], by: User, now: datetime
+    *, template: ChecklistTemplate, key: str, changes: dict[str, object], by: User, now: datetime
 ) -> ChecklistTemplate:
     """The same list with one line changed, as a new version; records keep the one they have."""
     current = ChecklistTemplate.objects.select_for_update().get(pk=template.pk)

@@ -9,20 +9,24 @@ from django.contrib.auth.models import User
 from django.db import models, transaction
 from django.db.models import F
 
-from equipment.models import Site
+from equipment.models import Site, Train, Well
 from jobs.errors import EditedMeanwhile
+from jobs.models import Customer
 
 from .log import log
+
+#: rows that count their versions
+Edited = Customer | Site | Train | Well
 
 
 @transaction.atomic
 def save_edited(
-    *, row: Any, version: int, by: User, now: datetime, site: Site | None = None
+    *, row: Edited, version: int, by: User, now: datetime, site: Site | None = None
 ) -> None:
     """Keep an edited row (customer, site, well, train); the second of two savers is told."""
-    model: Any = type(row)
-    if not model.objects.filter(pk=row.pk, version=version).update(version=F("version") + 1):
-        current = model.objects.get(pk=row.pk)
+    rows = type(row)._default_manager.filter(pk=row.pk)
+    if not rows.filter(version=version).update(version=F("version") + 1):
+        current = rows.get()
         raise EditedMeanwhile(
             "Somebody else saved this meanwhile. Look at both, then save again.",
             differences=differences(row, current),

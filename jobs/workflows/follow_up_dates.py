@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
+from typing import TypedDict
 
 from equipment.models import SettingChange, Stage, StoredAssessment
 from equipment.quantities import SettingName
@@ -19,6 +19,8 @@ RUN_EARLIEST_DAYS, RUN_LATEST_DAYS = 21, 45
 LAST_FIFTH = 0.2
 DEFAULT_RUN_DAYS = 7.0
 Fact = str | bool | float
+#: one value, one of several, or {"above": figure}
+Wanted = Fact | list[Fact] | dict[str, float]
 #: names that a filter may ask about, with the types of their values
 FACTS = {
     "job_kind": str,
@@ -33,6 +35,15 @@ FACTS = {
 }
 
 
+class Way(TypedDict, total=False):
+    """One of the events a rule answers, and under which facts."""
+
+    event: str
+    filter: dict[str, Wanted]
+    working_days: int
+    window_after_days: int
+
+
 @dataclass(frozen=True)
 class Dates:
     due_on: date
@@ -41,16 +52,16 @@ class Dates:
     basis: str = ""
 
 
-def matching(rule: FollowUpRule, event: str, facts: Mapping[str, Fact]) -> dict[str, Any] | None:
+def matching(rule: FollowUpRule, event: str, facts: Mapping[str, Fact]) -> Way | None:
     """The parameters under which the rule answers this event, None if it does not."""
-    ways = [{"event": rule.event, "filter": rule.filter}, *rule.also_on]
+    ways: list[Way] = [{"event": rule.event, "filter": rule.filter}, *rule.also_on]
     for way in ways:
         if way["event"] == event and passes(way.get("filter", {}), facts):
-            return dict(way)
+            return way
     return None
 
 
-def passes(wanted: Mapping[str, Any], facts: Mapping[str, Fact]) -> bool:
+def passes(wanted: Mapping[str, Wanted], facts: Mapping[str, Fact]) -> bool:
     """Every named fact is the value, or one of the values; {"above": x} for figures."""
     for name, value in wanted.items():
         if name == "stage_kind":
@@ -67,9 +78,7 @@ def passes(wanted: Mapping[str, Any], facts: Mapping[str, Fact]) -> bool:
     return True
 
 
-def dates_for(
-    rule: FollowUpRule, way: Mapping[str, Any], *, day: date, stage: Stage | None
-) -> Dates:
+def dates_for(rule: FollowUpRule, way: Way, *, day: date, stage: Stage | None) -> Dates:
     before, after = rule.window_before_days, rule.window_after_days
     basis = ""
     if "working_days" in way:
@@ -130,7 +139,7 @@ def refill_days(stage: Stage) -> tuple[int, str]:
     return max(1, math.floor(days)), basis
 
 
-def _check_facts(event: FollowUpRule.Event, wanted: Mapping[str, Any]) -> None:
+def _check_facts(event: FollowUpRule.Event, wanted: Mapping[str, Wanted]) -> None:
     """A fact that is not told of an event would never be met."""
     told = sorted(FACTS_TOLD[event])
     for name in wanted:

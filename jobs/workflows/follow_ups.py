@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
 
 from dateutil.relativedelta import relativedelta
 from django.contrib.auth.models import User
@@ -18,7 +17,7 @@ from jobs.errors import BadEntry, WrongState
 from jobs.models import Answer, ContactAttempt, DialStep, FollowUp, FollowUpRule, Visit
 from jobs.models.company import company_day
 
-from .follow_up_dates import Fact, dates_for, matching
+from .follow_up_dates import Dates, Fact, Way, dates_for, matching
 from .log import log
 
 #: a change of the applied dose by less is no new setting
@@ -54,7 +53,7 @@ def happened(
         if way is None:
             continue
         for subject in _subjects(rule, way, about):
-            dates = dates_for(rule, way, day=day, stage=subject.get("stage"))
+            dates = dates_for(rule, way, day=day, stage=subject.stage)
             follow_up = _stand(
                 rule, subject, dates, day=day, now=now, by=by, visit=about.visit, event=event
             )
@@ -63,32 +62,46 @@ def happened(
     return made
 
 
-def _subjects(rule: FollowUpRule, way: dict[str, Any], about: About) -> Iterator[dict[str, Any]]:
-    """What the promise is about: the columns of the row, and its key."""
+@dataclass(frozen=True)
+class Subject:
+    """What a promise is about: its key, and the columns of the row."""
+
+    key: str
+    site: Site
+    train: Train | None = None
+    stage: Stage | None = None
+
+
+def _subjects(rule: FollowUpRule, way: Way, about: About) -> Iterator[Subject]:
     site, train, sample, visit = about.site, about.train, about.sample, about.visit
-    base: dict[str, Any] = {"site": site, "train": train}
-    kinds = way.get("filter", {}).get("stage_kind") or rule.filter.get("stage_kind")
+    kinds = _kinds(rule, way)
     if rule.subject == FollowUpRule.Subject.SITE:
-        yield {**base, "key": f"site:{site.pk}"}
+        yield Subject(f"site:{site.pk}", site, train)
     elif rule.subject == FollowUpRule.Subject.TRAIN and train:
         if kinds and not train.stages.fitted().filter(kind__in=kinds).exists():
             return
-        yield {**base, "key": f"train:{train.pk}"}
+        yield Subject(f"train:{train.pk}", site, train)
     elif rule.subject == FollowUpRule.Subject.SAMPLE and sample:
-        yield {"site": sample.site, "train": None, "key": f"sample:{sample.pk}"}
+        yield Subject(f"sample:{sample.pk}", sample.site)
     elif rule.subject == FollowUpRule.Subject.JOB and visit:
-        yield {**base, "key": f"job:{visit.job_id}"}
+        yield Subject(f"job:{visit.job_id}", site, train)
     elif rule.subject == FollowUpRule.Subject.STAGE:
         stages = Stage.objects.fitted().with_catalog().filter(train=train) if train else []
         for part in [about.stage] if about.stage else stages:
             if not kinds or part.kind in kinds:
-                yield {**base, "stage": part, "key": f"stage:{part.pk}"}
+                yield Subject(f"stage:{part.pk}", site, train, part)
+
+
+def _kinds(rule: FollowUpRule, way: Way) -> list[str]:
+    """The parts that the promise is about; none named: all of them."""
+    named = way.get("filter", {}).get("stage_kind") or rule.filter.get("stage_kind") or []
+    return [str(kind) for kind in named] if isinstance(named, list) else [str(named)]
 
 
 def _stand(
     rule: FollowUpRule,
-    subject: dict[str, Any],
-    dates: Any,
+    subject: Subject,
+    dates: Dates,
     *,
     day: date,
     now: datetime,
@@ -97,7 +110,7 @@ def _stand(
     event: str,
 ) -> FollowUp | None:
     """One promise of a rule stands per subject: a booked one stays, an open one gives way."""
-    rows = FollowUp.objects.select_for_update().filter(rule=rule, subject_key=subject["key"])
+    rows = FollowUp.objects.select_for_update().filter(rule=rule, subject_key=subject.key)
     latest = rows.order_by("cycle").last()
     if latest and latest.is_alive:
         same = latest.due_on == dates.due_on or latest.status == FollowUp.Status.BOOKED
@@ -106,10 +119,10 @@ def _stand(
         _end(latest, FollowUp.Status.SUPERSEDED, now=now, by=by, reason=f"newer: {event}")
     return FollowUp.objects.create(
         rule=rule,
-        site=subject.get("site"),
-        train=subject.get("train"),
-        stage=subject.get("stage"),
-        subject_key=subject["key"],
+        site=subject.site,
+        train=subject.train,
+        stage=subject.stage,
+        subject_key=subject.key,
         cycle=latest.cycle + 1 if latest else 1,
         due_on=dates.due_on,
         window_from=dates.window_from,
@@ -190,7 +203,7 @@ def _visit_keeps(follow_up: FollowUp, visit: Visit) -> bool:
     return _answered_all(visit, wanted.get("line_keys", []))
 
 
-def _answered_all(visit: Visit, keys: list[Any]) -> bool:
+def _answered_all(visit: Visit, keys: list[str | list[str]]) -> bool:
     """Every line is answered in a record of the job; of a list, one of its lines."""
     choices = [set(key) if isinstance(key, list) else {key} for key in keys]
     answered = set(

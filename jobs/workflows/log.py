@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import models
@@ -18,7 +17,7 @@ def log(
     now: datetime,
     site: Site | None = None,
     reason: str = "",
-    **data: Any,
+    **data: object,
 ) -> LogEntry:
     """One line of the second history: ids and a reason, no personal values."""
     return LogEntry.objects.create(

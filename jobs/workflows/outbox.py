@@ -12,7 +12,6 @@ import secrets
 from collections.abc import Callable
 from contextlib import closing
 from datetime import datetime, timedelta
-from typing import Any
 
 from django.db import transaction
 from django.db.models import F
@@ -130,7 +129,7 @@ def is_stopped(*, now: datetime) -> bool:
 
 
 def _accepted(mail: OutboxMail, answer: Answer, now: datetime) -> None:
-    kept: dict[str, Any] = {"sent_at": now, "last_code": answer.code, "last_error": ""}
+    kept: dict[str, object] = {"sent_at": now, "last_code": answer.code, "last_error": ""}
     if mail.template in {"account_invitation", "password_reset"}:
         kept["rendered"] = None  # a link that opens an account is not kept
     _answered(mail, **_free(State.SENT), **kept)
@@ -200,15 +199,15 @@ def _put_back_broken(mail: OutboxMail, error: Exception, *, now: datetime) -> No
     )
 
 
-def _answered(mail: OutboxMail, **fields: Any) -> bool:
+def _answered(mail: OutboxMail, **fields: object) -> bool:
     return _write(mail, State.SENDING, starts=0, deliveries=F("deliveries") + 1, **fields)
 
 
-def _free(state: str) -> dict[str, Any]:
+def _free(state: str) -> dict[str, object]:
     return {"state": state, "token": "", "lease_until": None}
 
 
-def _write(mail: OutboxMail, expected: str, **fields: Any) -> bool:
+def _write(mail: OutboxMail, expected: str, **fields: object) -> bool:
     """Only while the row is ours."""
     mine = OutboxMail.objects.filter(pk=mail.pk, token=mail.token, state=expected)
     if mine.update(**fields):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import datetime
-from typing import Any
 
 from django.contrib.auth.models import User
 
@@ -12,7 +11,7 @@ from equipment.models import Sample, Stage
 from jobs.errors import BadEntry
 from jobs.models import ChecklistLine, FollowUpRule, Job, Visit
 
-from .follow_up_dates import FACTS, validate_rule
+from .follow_up_dates import FACTS, Wanted, validate_rule
 from .owner_edits import save_owned
 
 LONGEST_DAYS = 3660
@@ -82,13 +81,13 @@ def _check_closing(rule: FollowUpRule) -> None:
                 )
 
 
-def _must_be(value: Any, kind: type, field: str) -> None:
+def _must_be(value: object, kind: type, field: str) -> None:
     if not isinstance(value, kind):
         shape = "{...}" if kind is dict else "[{...}]"
         raise BadEntry(f"Write it as {shape}.", field=field)
 
 
-def _check_values(wanted: dict[str, Any], field: str) -> None:
+def _check_values(wanted: dict[str, Wanted], field: str) -> None:
     """{"above": figure}, one value of the fact's type, or a list of such values."""
     for name, value in wanted.items():
         kind = FACTS.get(name, str)
@@ -103,7 +102,7 @@ def _check_values(wanted: dict[str, Any], field: str) -> None:
                     raise BadEntry(f"{each} is no {name}.", field=field)
 
 
-def _fits(value: Any, kind: type) -> bool:
+def _fits(value: object, kind: type) -> bool:
     if kind is float:
         return isinstance(value, int | float) and not isinstance(value, bool)
     return isinstance(value, kind)
@@ -113,5 +112,5 @@ def _in_words(kind: type) -> str:
     return {str: "text in quotes", bool: "true or false", float: "a figure"}[kind]
 
 
-def _is_count(value: Any, least: int) -> bool:
+def _is_count(value: object, least: int) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and least <= value <= LONGEST_DAYS

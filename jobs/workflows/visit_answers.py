@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from django.db import transaction
 
@@ -66,7 +65,7 @@ def answer(*, token: str, choice: str, now: datetime, note: str = "") -> Visit:
     if choice == "confirm":
         if visit.customer_confirmed_at and not visit.move_asked_at:
             return visit
-        changes: dict[str, Any] = {
+        changes: dict[str, datetime | str | None] = {
             "customer_confirmed_at": now,
             "move_asked_at": None,
             "move_asked_note": "",
@@ -103,7 +102,9 @@ def _visit_of(claim: AnswerClaim) -> Visit | None:
     return Visit.objects.with_job().filter(pk=claim.visit_id).first()
 
 
-def _keep(link: OpenLink, choice: str, changes: dict[str, Any], *, now: datetime) -> None:
+def _keep(
+    link: OpenLink, choice: str, changes: dict[str, datetime | str | None], *, now: datetime
+) -> None:
     visit = link.visit
     still = Visit.objects.filter(
         pk=visit.pk, sequence=visit.sequence, status__in=Visit.TO_COME
