@@ -10,7 +10,7 @@ from __future__ import annotations
 import dataclasses
 import functools
 from dataclasses import dataclass, field
-from typing import Any, ClassVar, overload
+from typing import Any, ClassVar, dataclass_transform, overload
 
 from .units import Quantity, quantity, size_in
 
@@ -32,9 +32,10 @@ def result(unit_name: str, help_text: str) -> Any:
     return field(default=None, metadata={"unit": unit_name, "help": help_text})
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass_transform(frozen_default=True, kw_only_default=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Answer:
-    """What every calculation returns."""
+    """What every calculation returns; each subclass is a frozen dataclass by being one."""
 
     method: ClassVar[str] = ""
 
@@ -43,6 +44,19 @@ class Answer:
     sources: tuple[str, ...] = ()
     #: lines of the formula with the numbers put in, for people
     working: tuple[str, ...] = ()
+
+    def __init_subclass__(cls) -> None:
+        """Words, comparing and printing are inherited: made for each class they take as long to
+        import as the calculations themselves."""
+        cls.__doc__ = cls.__doc__ or Answer.__doc__
+        dataclass(frozen=True, kw_only=True, eq=False, repr=False)(cls)
+
+    def __eq__(self, other: object) -> bool:
+        return type(other) is type(self) and vars(other) == vars(self)
+
+    def __repr__(self) -> str:
+        shown = ", ".join(f"{name}={value!r}" for name, value in vars(self).items())
+        return f"{type(self).__name__}({shown})"
 
     @classmethod
     @functools.cache

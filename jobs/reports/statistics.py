@@ -119,7 +119,6 @@ def whole(key: Key, value: float) -> int:
     return int(size)
 
 
-@dataclass(frozen=True, kw_only=True)
 class CallbackRate(Answer):
     method: ClassVar[str] = "wilson/1"
 
@@ -159,7 +158,6 @@ def callback_rate(*, callbacks: float, jobs: float, confidence: float = CONFIDEN
     )
 
 
-@dataclass(frozen=True, kw_only=True)
 class ObservedExpected(Answer):
     method: ClassVar[str] = "poisson/1"
 
@@ -200,7 +198,6 @@ def observed_expected(
     )
 
 
-@dataclass(frozen=True, kw_only=True)
 class FunnelLimits(Answer):
     method: ClassVar[str] = "funnel/1"
 
@@ -273,7 +270,6 @@ FOLLOW_UP = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class Survival(Answer):
     method: ClassVar[str] = "kaplan-meier/1"
 

@@ -107,7 +107,6 @@ DRAWDOWN = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class Backwash(Answer):
     method: ClassVar[str] = "backwash/1"
 

@@ -10,7 +10,6 @@ to 368 (SEEN).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange
@@ -124,7 +123,6 @@ VELOCITY = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class BedExpansion(Answer):
     method: ClassVar[str] = "expansion/1"
 

@@ -5,7 +5,6 @@ Contents: filter_interval.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
@@ -74,7 +73,6 @@ MAXIMUM = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class FilterInterval(Answer):
     method: ClassVar[str] = "interval/1"
 

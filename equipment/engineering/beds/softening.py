@@ -7,7 +7,6 @@ dose: 30,000 grain/ft3 at 15 lb/ft3 and 20,000 at 6 lb/ft3 are the same resin.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import ClassVar
 
@@ -124,7 +123,6 @@ PEAK = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class Softener(Answer):
     method: ClassVar[str] = "softener/1"
 
@@ -316,7 +314,6 @@ REFILL_RATE = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class BrineRefill(Answer):
     method: ClassVar[str] = "brine/1"
 

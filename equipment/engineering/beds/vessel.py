@@ -5,7 +5,6 @@ Contents: bucket_flow, bed, media_fill.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
@@ -31,7 +30,6 @@ BUSIER_SHARE_OF_TWO = 0.6
 FREEBOARD_PERCENT = 50.0
 
 
-@dataclass(frozen=True, kw_only=True)
 class BucketFlow(Answer):
     method: ClassVar[str] = "bucket/1"
 
@@ -137,7 +135,6 @@ MEDIA_SLUG = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class Bed(Answer):
     method: ClassVar[str] = "bed/1"
 
@@ -327,7 +324,6 @@ FREEBOARD = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class MediaFill(Answer):
     method: ClassVar[str] = "fill/1"
 

@@ -6,7 +6,6 @@ Contents: hypochlorous, hocl_fraction, available_grams_per_litre, chlorine_deman
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
@@ -47,7 +46,6 @@ DRINKING_CAUTION = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class Hypochlorous(Answer):
     method: ClassVar[str] = "hypochlorous/1"
 

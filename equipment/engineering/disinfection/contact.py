@@ -6,7 +6,6 @@ Contents: contact, retention_size, turnover.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange, WrongInput
@@ -41,7 +40,6 @@ CT_SOURCES = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class Contact(Answer):
     method: ClassVar[str] = "contact/1"
 
@@ -201,7 +199,6 @@ def _working(
     return tuple(lines)
 
 
-@dataclass(frozen=True, kw_only=True)
 class RetentionSize(Answer):
     method: ClassVar[str] = "retention-size/1"
 
@@ -239,7 +236,6 @@ def turnovers_run(minutes: float, gpm: float, gallons: float) -> float:
     return gpm * minutes / gallons
 
 
-@dataclass(frozen=True, kw_only=True)
 class Turnover(Answer):
     method: ClassVar[str] = "turnover/1"
 

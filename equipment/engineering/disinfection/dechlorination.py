@@ -5,7 +5,6 @@ Contents: dechlorination.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
@@ -32,7 +31,6 @@ AGENT_RATIOS = {
 }
 
 
-@dataclass(frozen=True, kw_only=True)
 class Dechlorination(Answer):
     method: ClassVar[str] = "dechlorination/1"
 

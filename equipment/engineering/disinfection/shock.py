@@ -5,7 +5,6 @@ Contents: shock_chlorination, contact_hours.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from equipment.engineering.errors import WrongInput
@@ -54,7 +53,6 @@ SOURCES = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class ShockChlorination(Answer):
     method: ClassVar[str] = "shock/1"
 

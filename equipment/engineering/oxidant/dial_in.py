@@ -5,7 +5,6 @@ Contents: dial_in. The readings and what they leave possible: demand_fit. The ru
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, WrongInput
@@ -91,7 +90,6 @@ CHECKED = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class DialIn(Answer):
     method: ClassVar[str] = "dial-in/1"
 

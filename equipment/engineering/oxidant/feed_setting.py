@@ -83,7 +83,6 @@ MAXIMUM_USE_LEVEL = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class FeedSetting(Answer):
     method: ClassVar[str] = "feed/1"
 

@@ -6,7 +6,6 @@ is the one that passes the injector while the feeder runs. Strength and dose are
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.factors import MG_PER_G, MINUTES_PER_DAY, ML_PER_GALLON
@@ -83,7 +82,6 @@ NAMEPLATE = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class FeederCalibration(Answer):
     method: ClassVar[str] = "calibration/1"
 
@@ -92,7 +90,6 @@ class FeederCalibration(Answer):
     share_of_nameplate: float | None = result("", "measured output over the printed one")
 
 
-@dataclass(frozen=True, kw_only=True)
 class DoseFromSetting(Answer):
     method: ClassVar[str] = "feed/1"
 

@@ -6,7 +6,6 @@ Contents: oxidant_demand, and the mass ratios it rests on.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
@@ -129,7 +128,6 @@ KEYS = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class OxidantDemand(Answer):
     method: ClassVar[str] = "demand/1"
 

@@ -6,7 +6,6 @@ Contents: dose_ripple.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
@@ -57,7 +56,6 @@ RESTART = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class DoseRipple(Answer):
     method: ClassVar[str] = "ripple/1"
 

@@ -5,7 +5,6 @@ Contents: solution_strength, solution_top_up.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
@@ -37,7 +36,6 @@ PEROXIDE_CAUTION = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class SolutionStrength(Answer):
     method: ClassVar[str] = "strength/1"
 
@@ -115,7 +113,6 @@ def _cautions(product: str | None) -> tuple[str, ...]:
     return CAUTIONS + ((PEROXIDE_CAUTION,) if product in (None, PEROXIDE) else ())
 
 
-@dataclass(frozen=True, kw_only=True)
 class SolutionTopUp(Answer):
     method: ClassVar[str] = "top-up/1"
 

@@ -5,7 +5,6 @@ Contents: strength_age.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
@@ -54,7 +53,6 @@ SOURCES = {
 }
 
 
-@dataclass(frozen=True, kw_only=True)
 class StrengthAge(Answer):
     method: ClassVar[str] = "strength-age/1"
 

@@ -177,7 +177,6 @@ WANTED_FLOW = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class PeakDemand(Answer):
     method: ClassVar[str] = "peak-demand/1"
 

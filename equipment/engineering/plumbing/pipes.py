@@ -6,7 +6,6 @@ Contents: INSIDE_DIAMETER_IN, inside_diameter_in, pipe_volume, friction.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
@@ -124,7 +123,6 @@ def _speed_warning(speed: float | None) -> tuple[str, ...]:
     return (f"{speed:.1f} ft/s is above 8 ft/s: noise, wear and water hammer.",)
 
 
-@dataclass(frozen=True, kw_only=True)
 class PipeVolume(Answer):
     method: ClassVar[str] = "pipe-volume/1"
 
@@ -183,7 +181,6 @@ register(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class Friction(Answer):
     method: ClassVar[str] = "friction/1"
 

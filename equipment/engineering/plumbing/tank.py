@@ -5,7 +5,6 @@ Contents: pressure_tank, well_flow, atmosphere_psi.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange
@@ -69,7 +68,6 @@ PUMP_FLOW = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class PressureTank(Answer):
     method: ClassVar[str] = "tank/1"
 
@@ -214,7 +212,6 @@ DRAWN_MEANWHILE = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class WellFlow(Answer):
     method: ClassVar[str] = "well-flow/1"
 

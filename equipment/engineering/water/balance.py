@@ -6,7 +6,6 @@ Contents: carbon_dioxide, carbonic_pk1, carbon_dioxide_mg_l, saturation_index, n
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange
@@ -72,7 +71,6 @@ def carbon_dioxide_mg_l(ph: float, alkalinity_mg_l: float, celsius: float) -> fl
     return float(CO2_PER_ALKALINITY * alkalinity_mg_l * 10 ** (carbonic_pk1(celsius) - ph))
 
 
-@dataclass(frozen=True, kw_only=True)
 class CarbonDioxide(Answer):
     method: ClassVar[str] = "co2/1"
 
@@ -142,7 +140,6 @@ CALCIUM = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class SaturationIndex(Answer):
     method: ClassVar[str] = "index/1"
 
@@ -225,7 +222,6 @@ TREATED_PH = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class Neutralizer(Answer):
     method: ClassVar[str] = "neutralizer/1"
 

@@ -6,7 +6,6 @@ Contents: off_gas, and the gas solubilities and the vapour pressure it rests on.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.factors import MPA_PER_ATM, PSI_PER_ATM
@@ -84,7 +83,6 @@ CARBON_DIOXIDE = Key(
 )
 
 
-@dataclass(frozen=True, kw_only=True)
 class OffGas(Answer):
     method: ClassVar[str] = "off-gas/1"
 

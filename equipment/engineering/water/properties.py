@@ -7,7 +7,6 @@ standard_pressure, oxygen_at_saturation as plain figures for other modules.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange, WrongInput
@@ -42,7 +41,6 @@ VAPOUR_TERMS = (11.8571, -3840.70, -216961.0)
 ATMOSPHERE_K, ATMOSPHERE_N = 2.25577e-5, 5.25588
 
 
-@dataclass(frozen=True, kw_only=True)
 class WaterProperties(Answer):
     method: ClassVar[str] = "water/1"
 
@@ -88,7 +86,6 @@ def water_viscosity_mpa_s(celsius: float) -> float:
     return math.fsum(term * reduced**power for term, power in VISCOSITY_TERMS) / 1000
 
 
-@dataclass(frozen=True, kw_only=True)
 class OxygenSaturation(Answer):
     method: ClassVar[str] = "oxygen/1"
 

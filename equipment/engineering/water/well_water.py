@@ -90,7 +90,6 @@ class Column:
     warnings: tuple[str, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
 class WellVolume(Answer):
     method: ClassVar[str] = "well-volume/1"
 

@@ -1,5 +1,7 @@
 """Reading typed quantities: our own splitter and unit list, not the library's parser."""
 
+from dataclasses import FrozenInstanceError
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,7 +14,7 @@ from equipment.engineering.errors import (
     WrongUnit,
 )
 from equipment.engineering.registry import Key, compute
-from equipment.engineering.results import Interval, plain, q
+from equipment.engineering.results import Answer, Interval, plain, q
 from equipment.engineering.units import (
     SPELLINGS,
     UNITS,
@@ -232,6 +234,20 @@ def test_plain_forms():
     assert plain("word", "ft") == {"value": "word", "unit": ""}
     assert plain(True, "") == {"value": True, "unit": ""}
     assert plain([q(1, "ft")], "ft") == [{"value": 1.0, "unit": "ft"}]
+
+
+def test_an_answer_is_frozen_and_equal_to_one_that_says_the_same():
+    typed = {"volume": "100 gal", "flow": "5 gpm"}
+    (_, one), (_, same) = compute("turnover", **typed), compute("turnover", **typed)
+    assert one == same
+    assert one != compute("turnover", **typed, turnovers="2")[1]
+    assert one != Answer(warnings=one.warnings)
+    assert repr(one).startswith(f"{type(one).__name__}(warnings=")
+    assert f"water={one.water!r}" in repr(one)
+    with pytest.raises(FrozenInstanceError):
+        one.water = same.time
+    with pytest.raises(TypeError):
+        type(one)(no_such_result=1)
 
 
 @settings(max_examples=60, derandomize=True, deadline=None)
