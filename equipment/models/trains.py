@@ -87,6 +87,24 @@ class StageQuerySet(models.QuerySet["Stage"]):
         )
 
 
+#: what describes a part; serial number, days and who fitted it belong to one piece
+MAKE = (
+    "label",
+    "feed_pump",
+    "product",
+    "solution_tank_gal",
+    "vessel",
+    "medium",
+    "retention_tank",
+    "resin",
+    "media_volume_ft3",
+    "bed_depth_in",
+    "parallel_count",
+    "is_metered",
+    "salt_dose_lb_ft3",
+)
+
+
 class Stage(models.Model):
     """One piece of a train. Replacing it ends this row and begins another."""
 
@@ -161,3 +179,8 @@ class Stage(models.Model):
 
     def __str__(self) -> str:
         return self.label or self.get_kind_display()
+
+    def like_it(self) -> Stage:
+        """Another of the same make for the same place, not saved."""
+        make = {name: getattr(self, name) for name in MAKE}
+        return Stage(train=self.train, kind=self.kind, position=self.position, **make)

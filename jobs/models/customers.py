@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 from typing import Any
 
@@ -68,6 +69,11 @@ class SiteTenureQuerySet(models.QuerySet["SiteTenure"]):
 
     def of_site(self, site: Site | int) -> SiteTenureQuerySet:
         return self.filter(site=site).select_related("customer").order_by("-from_on", "-pk")
+
+    def contacts(self, sites: Collection[int], day: date) -> dict[int, Customer]:
+        """Who is called at each house on that day, in one query."""
+        rows = self.at(day).filter(site__in=sites).select_related("customer")
+        return {row.site_id: row.customer for row in rows.order_by("is_contact", "from_on")}
 
 
 class SiteTenure(models.Model):

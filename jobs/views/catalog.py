@@ -61,15 +61,8 @@ def _page(request: StaffRequest, table: str, pk: int | None) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
+    shown = {"nav": "catalog", "row": row, "table": table, "name": NAMES[table]}
     changes = changes_of(row) if pk else []
     return owned_page(
-        request,
-        "owner/catalog_edit.html",
-        form,
-        nav="catalog",
-        row=row,
-        table=table,
-        name=NAMES[table],
-        changes=changes,
-        stands=pk is not None,
+        request, "owner/catalog_edit.html", form, changes=changes, stands=pk is not None, **shown
     )

@@ -17,7 +17,7 @@ from jobs.workflows import samples as workflow
 from jobs.workflows.measurements import record_measurement
 
 from .sending import send_once
-from .sites import edit_page, site_or_404
+from .sites import house_page, site_or_404
 
 
 @allow()
@@ -43,9 +43,7 @@ def measurement_new(request: StaffRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     title = f"Correct: {wrong}" if wrong else "Record a figure"
-    return edit_page(
-        request, form, title=title, over=str(site), back=reverse("site-detail", args=[pk])
-    )
+    return house_page(request, form, site, title)
 
 
 def _initial(request: StaffRequest, wrong: Measurement | None) -> dict[str, object]:
@@ -78,13 +76,7 @@ def sample_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(
-        request,
-        form,
-        title="A sample is sent to the laboratory",
-        over=str(site),
-        back=reverse("site-detail", args=[pk]),
-    )
+    return house_page(request, form, site, "A sample is sent to the laboratory")
 
 
 @allow("dispatcher")
@@ -110,10 +102,4 @@ def sample_result(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(
-        request,
-        form,
-        title=f"Result of the {sample}",
-        over=str(sample.site),
-        back=reverse("site-detail", args=[sample.site_id]),
-    )
+    return house_page(request, form, sample.site, f"Result of the {sample}")

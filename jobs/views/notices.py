@@ -17,7 +17,7 @@ from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.notices import lift_notice, open_notice
 
 from .sending import send_once
-from .sites import edit_page, site_or_404
+from .sites import house_page, site_or_404
 
 
 @allow("dispatcher")
@@ -33,14 +33,7 @@ def notice_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(
-        request,
-        form,
-        title="The water must not be used",
-        over=str(site),
-        back=back,
-        button="Open the notice",
-    )
+    return house_page(request, form, site, "The water must not be used", button="Open the notice")
 
 
 @allow("dispatcher")
@@ -56,14 +49,8 @@ def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(
-        request,
-        form,
-        title=f"Lift: {notice.get_level_display().lower()}",
-        over=str(notice.site),
-        back=back,
-        button="Lift it under my name",
-    )
+    title = f"Lift: {notice.get_level_display().lower()}"
+    return house_page(request, form, notice.site, title, button="Lift it under my name")
 
 
 @allow()
@@ -87,4 +74,4 @@ def fill_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title=f"Fill of {stage}", over=str(stage.train.site), back=back)
+    return house_page(request, form, stage.train.site, f"Fill of {stage}")

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
-from jobs.fieldwork.asked import Asked
+from jobs.fieldwork.asked import Asked, Item
 from jobs.fieldwork.facts import Stage
 from jobs.fieldwork.glasses import Shown, cautions_of, show, shown_on
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
@@ -186,34 +186,26 @@ def _boxes(
 def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
     """One line, saved as soon as it is left; answers with that line alone."""
     record, sheet = read_or_404(request, pk)
-    key = request.POST.get("item", "")
-    item = next((entry for entry in sheet.items if entry.key == key), None)
+    item = _item_named(sheet, request.POST.get("item", ""))
     if item is None or item.line.kind in KEPT_BY_PAGE:
         raise BadRequest("Name the line that is answered.")
-    errors = save_posted(
-        record,
-        (item,),
-        request.POST,
-        by=request.user,
-        now=sheet.now,
-        visit=visit_of(record, request),
-    )
+    by, visit = request.user, visit_of(record, request)
+    errors = save_posted(record, (item,), request.POST, by=by, now=sheet.now, visit=visit)
     fresh = load_sheet(record, now=sheet.now)
-    item = next((entry for entry in fresh.items if entry.key == key), item)
-    row = row_of(item, system=unit_system(request), typed=request.POST.dict(), errors=errors)
-    return render(
-        request,
-        "records/_item.html",
-        {
-            "row": row,
-            "record": record,
-            "writes": True,
-            "live": True,
-            "panels": _standing_panels(request, fresh, item.line.block),
-            "advice_glass": advice_on(fresh, item.line.block),
-        },
-        status=422 if errors else 200,
-    )
+    item = _item_named(fresh, item.key) or item
+    context = {
+        "row": row_of(item, system=unit_system(request), typed=request.POST.dict(), errors=errors),
+        "record": record,
+        "writes": True,
+        "live": True,
+        "panels": _standing_panels(request, fresh, item.line.block),
+        "advice_glass": advice_on(fresh, item.line.block),
+    }
+    return render(request, "records/_item.html", context, status=422 if errors else 200)
+
+
+def _item_named(sheet: Sheet, key: str) -> Item | None:
+    return next((item for item in sheet.items if item.key == key), None)
 
 
 def _standing_panels(request: StaffRequest, sheet: Sheet, block: str) -> list[Shown]:

@@ -95,13 +95,7 @@ def site_edit(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(
-        request,
-        form,
-        title="Correct the facts of the house",
-        over=str(site),
-        back=reverse("site-detail", args=[pk]),
-    )
+    return house_page(request, form, site, "Correct the facts of the house")
 
 
 def edit_page(request: StaffRequest, form: BaseForm, **context: object) -> HttpResponse:
@@ -110,6 +104,20 @@ def edit_page(request: StaffRequest, form: BaseForm, **context: object) -> HttpR
     if isinstance(form, EditedForm) and refusal and refusal.differences:
         form.take_newest_version()
     return form_page(request, "sites/edit.html", form, nav="search", **context)
+
+
+def house_page(
+    request: StaffRequest,
+    form: BaseForm,
+    site: Site,
+    title: str,
+    *,
+    over: object = "",
+    **context: object,
+) -> HttpResponse:
+    """A form about a house, or something in it, with the way back to the house."""
+    back = reverse("site-detail", args=[site.pk])
+    return edit_page(request, form, title=title, over=str(over or site), back=back, **context)
 
 
 @allow("dispatcher")
@@ -153,13 +161,7 @@ def special_use_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(
-        request,
-        form,
-        title="A use the water must suit",
-        over=str(site),
-        back=reverse("site-detail", args=[pk]),
-    )
+    return house_page(request, form, site, "A use the water must suit")
 
 
 @allow("dispatcher")
@@ -175,13 +177,7 @@ def special_use_told(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(
-        request,
-        form,
-        title="The clinic has been told",
-        over=str(use),
-        back=reverse("site-detail", args=[use.site_id]),
-    )
+    return house_page(request, form, use.site, "The clinic has been told", over=use)
 
 
 @allow("dispatcher")
@@ -196,10 +192,4 @@ def special_use_end(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(
-        request,
-        form,
-        title="This use has ended",
-        over=str(use),
-        back=reverse("site-detail", args=[use.site_id]),
-    )
+    return house_page(request, form, use.site, "This use has ended", over=use)

@@ -17,7 +17,7 @@ from jobs.http import StaffRequest
 from jobs.workflows import trains as workflow
 
 from .sending import form_page, send_once
-from .sites import edit_page, site_or_404
+from .sites import house_page, site_or_404
 
 
 @allow("dispatcher")
@@ -47,10 +47,7 @@ def _train_form(request: StaffRequest, site: Site, train: Train, title: str) -> 
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    back = reverse("site-detail", args=[site.pk])
-    return edit_page(
-        request, form, title=title, over=str(site), back=back, conflicts=form.conflicts
-    )
+    return house_page(request, form, site, title, conflicts=form.conflicts)
 
 
 @allow("dispatcher")
@@ -75,25 +72,7 @@ def stage_new(request: StaffRequest, pk: int) -> HttpResponse:
 @allow("dispatcher")
 def stage_replace(request: StaffRequest, pk: int) -> HttpResponse:
     old = get_object_or_404(Stage.objects.select_related("train__site").with_catalog(), pk=pk)
-    new = Stage(
-        train=old.train,
-        kind=old.kind,
-        position=old.position,
-        label=old.label,
-        feed_pump=old.feed_pump,
-        product=old.product,
-        solution_tank_gal=old.solution_tank_gal,
-        vessel=old.vessel,
-        medium=old.medium,
-        retention_tank=old.retention_tank,
-        resin=old.resin,
-        media_volume_ft3=old.media_volume_ft3,
-        bed_depth_in=old.bed_depth_in,
-        parallel_count=old.parallel_count,
-        is_metered=old.is_metered,
-        salt_dose_lb_ft3=old.salt_dose_lb_ft3,
-    )
-    form = StageForm(request.POST or None, instance=new, kind=old.kind, replacing=True)
+    form = StageForm(request.POST or None, instance=old.like_it(), kind=old.kind, replacing=True)
 
     def work() -> str:
         workflow.replace_stage(
@@ -122,5 +101,4 @@ def _stage_page(
 ) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    back = reverse("site-detail", args=[site.pk])
-    return edit_page(request, form, title=title, over=str(site), back=back)
+    return house_page(request, form, site, title)

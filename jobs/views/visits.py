@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from datetime import datetime
 
 from django.contrib import messages
 from django.core.exceptions import BadRequest
@@ -18,18 +18,25 @@ from equipment.models import Site
 from jobs.access import allow, has_role
 from jobs.errors import JobsError
 from jobs.forms.fields import put_version
-from jobs.forms.visits import AgainForm, BookForm, CloseForm, MoveForm, NoAccessForm, ReasonForm
+from jobs.forms.visits import (
+    AgainForm,
+    BookForm,
+    CloseForm,
+    MoveForm,
+    NoAccessForm,
+    ReasonForm,
+    WhenForm,
+)
 from jobs.http import StaffRequest, read_day, row_named
-from jobs.models import ChecklistRecord, Company, FollowUp, Job, SiteTenure, Visit
+from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
-from jobs.schedule.free_times import day_table, technicians
+from jobs.pages.visit import context_of, free_on
 from jobs.schedule.working_days import add_working_days
 from jobs.wording.names import person
 from jobs.workflows import visits as workflow
 from jobs.workflows.jobs import open_job
 from jobs.workflows.visit_closing import Ending, close_visit
 
-from .schedule import alerts_of
 from .sending import form_page, send_once
 
 
@@ -55,13 +62,7 @@ def visit_book(request: StaffRequest) -> HttpResponse:
     site = site or row_named(Site.objects.all(), request.GET.get("site"))
     if site is None:
         raise Http404
-    form: Any
-    if job:
-        form = AgainForm(request.POST or None, kind=job.kind, initial=_asked_day(request))
-    else:
-        initial = {**_asked_day(request), **_from_promise(promise)}
-        initial.setdefault("kind", request.GET.get("kind", Job.Kind.SERVICE))
-        form = BookForm(request.POST or None, site=site, initial=initial)
+    form = _form_to_book(request, site, job, promise)
     work = _booking(request, form, site, job, promise)
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
@@ -73,8 +74,18 @@ def visit_book(request: StaffRequest) -> HttpResponse:
         site=site,
         job=job,
         promise=promise,
-        **_people_of_day(request, form),
+        **_people_of_day(form),
     )
+
+
+def _form_to_book(
+    request: StaffRequest, site: Site, job: Job | None, promise: FollowUp | None
+) -> AgainForm | BookForm:
+    if job:
+        return AgainForm(request.POST or None, kind=job.kind, initial=_asked_day(request))
+    initial = {**_asked_day(request), **_from_promise(promise)}
+    initial.setdefault("kind", request.GET.get("kind", Job.Kind.SERVICE))
+    return BookForm(request.POST or None, site=site, initial=initial)
 
 
 def _asked_day(request: StaffRequest) -> dict[str, object]:
@@ -96,21 +107,25 @@ def _from_promise(promise: FollowUp | None) -> dict[str, object]:
 
 
 def _booking(
-    request: StaffRequest, form: Any, site: Site, job: Job | None, promise: FollowUp | None
+    request: StaffRequest,
+    form: AgainForm | BookForm,
+    site: Site,
+    job: Job | None,
+    promise: FollowUp | None,
 ) -> Callable[[], str]:
     """Open the job unless there is one, and book its visit: one transaction."""
 
+    def opened(now: datetime) -> Job:
+        if job:
+            return job
+        assert isinstance(form, BookForm)
+        wanted, train = form.wanted(is_promised=promise is not None), form.cleaned_data["train"]
+        return open_job(site=site, train=train, wanted=wanted, by=request.user, now=now)
+
     def work() -> str:
         now, data = timezone.now(), form.cleaned_data
-        opened = job or open_job(
-            site=site,
-            train=data["train"],
-            wanted=form.wanted(is_promised=promise is not None),
-            by=request.user,
-            now=now,
-        )
         visit = workflow.book_visit(
-            job=opened,
+            job=opened(now),
             held=form.held(),
             note=data["note"],
             status=data.get("status") or Visit.Status.CONFIRMED,
@@ -125,14 +140,8 @@ def _booking(
     return work
 
 
-def _people_of_day(request: StaffRequest, form: Any) -> dict[str, object]:
-    day = read_day(form["day"].value()) or company_day(timezone.now())
-    company = Company.load()
-    return {
-        "day": day,
-        "free": day_table(day, technicians(), company),
-        "hours": range(company.work_from_hour, company.work_until_hour),
-    }
+def _people_of_day(form: WhenForm) -> dict[str, object]:
+    return free_on(read_day(form["day"].value()) or company_day(timezone.now()))
 
 
 @allow("dispatcher")
@@ -141,10 +150,7 @@ def visit_free(request: StaffRequest) -> HttpResponse:
     day = read_day(request.GET.get("day"))
     if day is None:
         raise BadRequest("Say the day as 2026-06-24.")
-    company = Company.load()
-    hours = range(company.work_from_hour, company.work_until_hour)
-    table = day_table(day, technicians(), company)
-    return render(request, "visits/_free.html", {"day": day, "free": table, "hours": hours})
+    return render(request, "visits/_free.html", free_on(day))
 
 
 @allow("dispatcher")
@@ -158,24 +164,9 @@ def visit_callback(request: StaffRequest, pk: int) -> HttpResponse:
 @allow()
 def visit_detail(request: StaffRequest, pk: int) -> HttpResponse:
     visit = visit_or_404(request, pk)
-    tenures = SiteTenure.objects.at(company_day(visit.starts_at)).of_site(visit.job.site_id)
-    return render(
-        request,
-        "visits/visit.html",
-        {
-            "visit": visit,
-            "nav": "day",
-            "is_office": has_role(request.user, "dispatcher"),
-            "tenures": tenures,
-            "today": company_day(timezone.now()),
-            "alerts": alerts_of([visit.job.site_id]).get(visit.job.site_id, []),
-            "promises": FollowUp.objects.filter(visit=visit).select_related("rule"),
-            "made": FollowUp.objects.filter(from_visit=visit).select_related("rule"),
-            "attempts": visit.attempts.select_related("by"),
-            "others": Visit.objects.filter(job=visit.job_id).exclude(pk=pk).select_related("lead"),
-            "records": ChecklistRecord.objects.filter(job=visit.job_id).select_related("template"),
-        },
-    )
+    is_office = has_role(request.user, "dispatcher")
+    context = context_of(visit, today=company_day(timezone.now()))
+    return render(request, "visits/visit.html", {**context, "nav": "day", "is_office": is_office})
 
 
 @allow("dispatcher")
@@ -199,7 +190,7 @@ def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
         visit = visit_or_404(request, pk)
         put_version(form, visit.version)
     return form_page(
-        request, "visits/move.html", form, visit=visit, nav="day", **_people_of_day(request, form)
+        request, "visits/move.html", form, visit=visit, nav="day", **_people_of_day(form)
     )
 
 
