@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -119,3 +120,9 @@ def looks_say_nothing(asked: Asked) -> bool:
     """The treated control glass was not clear with the pump off: only residuals count today."""
     unclear = asked.text(LineKey.GLASS_TREATED) in UNCLEAR_GLASS
     return unclear or asked.text(LineKey.SOAKED) == NOT_SOAKED
+
+
+def settable(percent: float) -> float:
+    """A setting as the dial of the pump has it: rounded down, so that no limit is passed."""
+    step = 1.0 if percent >= 1 else 0.1
+    return math.floor(percent / step + 1e-9) * step

@@ -8,8 +8,8 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 
-from jobs.models import FollowUpRule
-from jobs.models.follow_ups import FollowUpQuerySet
+from jobs.models import FollowUp, FollowUpRule
+from jobs.models.follow_ups import FollowUpQuerySet, past_window
 
 from .fields import say_optional
 
@@ -24,20 +24,24 @@ class WorklistFilter(forms.Form):
     )
     town = forms.CharField(max_length=80, required=False, label="Town")
     late = forms.BooleanField(required=False, label="Only past the window")
+    put_off = forms.BooleanField(required=False, label="What is put off")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         say_optional(self, "narrows the list")
 
-    def narrow(self, due: FollowUpQuerySet, today: date) -> FollowUpQuerySet:
-        """The due promises that are asked for; a choice that is none is as if not made."""
+    def promises(self, today: date) -> FollowUpQuerySet:
+        """What is to do, or what is put off, as asked; a choice that is none is as if not made."""
         self.is_valid()
         asked = self.cleaned_data
+        rows = FollowUp.objects.to_do_on(today)
+        if asked.get("put_off"):
+            rows = FollowUp.objects.put_off_on(today)
         wanted = Q()
         if asked.get("harm"):
             wanted &= Q(rule__harm=asked["harm"])
         if asked.get("town"):
             wanted &= Q(site__town__icontains=asked["town"].strip())
         if asked.get("late"):
-            wanted &= Q(window_until__lt=today)
-        return due.filter(wanted)
+            wanted &= past_window(today)
+        return rows.filter(wanted)

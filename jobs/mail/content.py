@@ -128,7 +128,9 @@ def _overdue(mail: OutboxMail, company: Company) -> Content:
     user = User.objects.get(pk=mail.context["user"])
     on = date.fromisoformat(mail.context["day"])
     whole = overdue.reads_daily_list(user)
-    late = overdue.late_promises(on=on) if whole else overdue.grown_old(on=on)
+    late, put_off = overdue.late_promises(on=on), overdue.late_and_put_off(on=on)
+    if not whole:
+        late, put_off = overdue.grown_old(late, on=on), overdue.grown_old(put_off, on=on)
     due = overdue.due_not_booked(on=on) if whole else FollowUp.objects.none()
     return Content(
         {
@@ -138,6 +140,8 @@ def _overdue(mail: OutboxMail, company: Company) -> Content:
             "days": company.owner_told_after_days,
             "late": _rows(late, on),
             "late_count": late.count(),
+            "put_off": _rows(put_off, on),
+            "put_off_count": put_off.count(),
             "due": _rows(due, on),
             "due_count": due.count(),
             "worklist_url": links.page_url("worklist"),
@@ -205,8 +209,9 @@ def _rows(promises: FollowUpQuerySet, on: date) -> list[dict[str, object]]:
             "what": row.rule.name,
             "where": str(row.site or row.person or ""),
             "due": day_words(row.first_due_on),
-            "days_late": overdue.days_late(row, on=on),
+            "days_late": row.days_late(on),
             "booked": "booked" if row.status == FollowUp.Status.BOOKED else "not booked",
+            "put_off_until": day_words(row.snoozed_until) if row.snoozed_until else "",
             "url": links.page_url("follow-up-detail", pk=row.pk),
         }
         for row in promises.with_site().select_related("person")[:ROWS_SHOWN]

@@ -8,30 +8,31 @@ from django.contrib.auth.models import User
 
 from jobs.access import has_role
 from jobs.models import Company, FollowUp
-from jobs.models.follow_ups import FollowUpQuerySet
+from jobs.models.follow_ups import FollowUpQuerySet, past_window
 from jobs.models.visits import day_start
 
 from .recipients import office, staff_with
 
 
 def late_promises(*, on: date) -> FollowUpQuerySet:
-    """Past their window, worst first. A booked one past its window is late too."""
-    return FollowUp.objects.overdue_on(on).order_by("rule__harm", "first_due_on", "pk")
+    """Late and to be worked on, booked ones too: those the worklist shows as past their window."""
+    return FollowUp.objects.to_do_on(on).overdue_on(on)
 
 
-def grown_old(*, on: date) -> FollowUpQuerySet:
-    """Late, and made as long ago as the owner wants to be told of."""
+def late_and_put_off(*, on: date) -> FollowUpQuerySet:
+    """Late, and put off beyond the day: the worklist counts and shows them apart."""
+    return FollowUp.objects.put_off_on(on).overdue_on(on)
+
+
+def grown_old(promises: FollowUpQuerySet, *, on: date) -> FollowUpQuerySet:
+    """Those made as long ago as the owner wants to be told of."""
     days = Company.load().owner_told_after_days
-    return late_promises(on=on).filter(made_at__lt=day_start(on - timedelta(days=days - 1)))
+    return promises.filter(made_at__lt=day_start(on - timedelta(days=days - 1)))
 
 
 def due_not_booked(*, on: date) -> FollowUpQuerySet:
     """Their day has passed, their window has not, and no visit is booked."""
-    return (
-        FollowUp.objects.due_by(on)
-        .filter(due_on__lt=on, window_until__gte=on)
-        .order_by("rule__harm", "first_due_on", "pk")
-    )
+    return FollowUp.objects.due_by(on).filter(due_on__lt=on).exclude(past_window(on))
 
 
 def reads_daily_list(user: User) -> bool:
@@ -42,15 +43,11 @@ def reads_daily_list(user: User) -> bool:
 def has_late_promises(user: User, *, on: date) -> bool:
     if reads_daily_list(user):
         return late_promises(on=on).exists() or due_not_booked(on=on).exists()
-    return has_role(user, "owner") and grown_old(on=on).exists()
+    late = FollowUp.objects.overdue_on(on)
+    return has_role(user, "owner") and grown_old(late, on=on).exists()
 
 
 def readers() -> list[User]:
     """Everybody who may get a list, each once."""
     people = {user.pk: user for user in [*office(), *staff_with("owner")]}
     return list(people.values())
-
-
-def days_late(follow_up: FollowUp, *, on: date) -> int:
-    """Lateness counts from the first due day, whatever was put off since."""
-    return (on - follow_up.first_due_on).days

@@ -119,6 +119,20 @@ FACTS_TOLD: dict[str, frozenset[str]] = {
 }
 
 
+#: what can do harm, then the longest due
+WORST_FIRST = ("rule__harm", "due_on", "pk")
+
+
+def past_window(day: date) -> Q:
+    """Late begins the day after the window; this is the one place that says so to the database."""
+    return Q(window_until__lt=day)
+
+
+def awake(day: date) -> Q:
+    """Not put off beyond that day."""
+    return Q(snoozed_until=None) | Q(snoozed_until__lte=day)
+
+
 class FollowUpQuerySet(models.QuerySet["FollowUp"]):
     def alive(self) -> Self:
         """Promises that still stand: open or booked."""
@@ -129,16 +143,25 @@ class FollowUpQuerySet(models.QuerySet["FollowUp"]):
 
     def due_by(self, day: date) -> Self:
         """Open, window begun by that day, not put off beyond it; worst first, then oldest."""
-        return (
-            self.open()
-            .filter(window_from__lte=day)
-            .filter(Q(snoozed_until=None) | Q(snoozed_until__lte=day))
-            .order_by("rule__harm", "due_on", "pk")
-        )
+        return self.open().filter(awake(day), window_from__lte=day).order_by(*WORST_FIRST)
+
+    def to_do_on(self, day: date) -> Self:
+        """What the office works on: due, and booked ones past their window; worst first."""
+        due = Q(status=FollowUp.Status.OPEN, window_from__lte=day) & awake(day)
+        booked_late = Q(status=FollowUp.Status.BOOKED) & past_window(day)
+        return self.filter(due | booked_late).order_by(*WORST_FIRST)
+
+    def put_off_on(self, day: date) -> Self:
+        """Open and put off beyond that day: nobody works on it, and it is not forgotten."""
+        return self.open().filter(snoozed_until__gt=day).order_by(*WORST_FIRST)
 
     def overdue_on(self, day: date) -> Self:
-        """Alive and past the end of the window. A booked promise past its window is late too."""
-        return self.alive().filter(window_until__lt=day)
+        """Alive and past the end of the window, booked or put off or not."""
+        return self.alive().filter(past_window(day))
+
+    def was_overdue_on(self, day: date) -> Self:
+        """Past its window and not yet ended on a day that has gone by."""
+        return self.filter(past_window(day)).filter(Q(ended_at=None) | Q(ended_at__date__gt=day))
 
     def with_site(self) -> Self:
         return self.select_related("rule", "site", "train", "stage", "visit", "owner")
@@ -244,6 +267,14 @@ class FollowUp(models.Model):
     @property
     def is_alive(self) -> bool:
         return self.status in (self.Status.OPEN, self.Status.BOOKED)
+
+    def days_late(self, day: date) -> int:
+        """0 until its window has ended; then since the first due day, put off or not."""
+        return (day - self.first_due_on).days if self.window_until < day else 0
+
+    def days_left(self, day: date) -> int:
+        """Days to the end of the window, 0 on its last day."""
+        return max((self.window_until - day).days, 0)
 
 
 class ContactAttempt(models.Model):

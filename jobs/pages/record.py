@@ -6,11 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.quantities import SettingName
-from jobs.fieldwork.advice import (
-    computed_setting,
-    looks_say_nothing,
-    wait_minutes,
-)
+from jobs.fieldwork.advice import computed_setting, looks_say_nothing, settable, wait_minutes
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.facts import Step
@@ -185,7 +181,7 @@ def _percent_to_offer(sheet: Sheet, advised: float | None) -> str:
     if is_recheck(sheet) and not sheet.steps:
         kept = sheet.on_file.setting(sheet.feeder, SettingName.OUTPUT)
         return f"{kept.value:g}" if kept and kept.value is not None else ""
-    return f"{advised:.0f}" if advised else ""
+    return f"{settable(advised):g}" if advised else ""
 
 
 def _waits(step: Step) -> bool:

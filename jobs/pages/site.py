@@ -94,7 +94,7 @@ def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
         "settings": SettingChange.objects.filter(stage__train__site=site).select_related(
             "stage", "recorded_by", "corrected_by"
         )[:30],
-        "promises": promises_of(site),
+        "promises": promises_of(site, today),
         "coming": [visit for visit in reversed(visits) if visit.is_to_come],
         "past": [visit for visit in visits if not visit.is_to_come][:12],
         "last_seen": next((v for v in visits if v.status == Visit.Status.CLOSED), None),
@@ -281,9 +281,12 @@ def system_of(
     return {"train": train, "stages": stages_of(train, taps, pressures)}
 
 
-def promises_of(site: Site) -> list[dict[str, object]]:
+def promises_of(site: Site, today: date) -> list[dict[str, object]]:
     rows = FollowUp.objects.alive().filter(site=site).with_site().select_related("visit__lead")
-    return [{"row": row, "closes": closes(row.rule)} for row in rows.order_by("due_on", "pk")]
+    return [
+        {"row": row, "closes": closes(row.rule), "late": row.days_late(today)}
+        for row in rows.order_by("due_on", "pk")
+    ]
 
 
 def closes(rule: FollowUpRule) -> str:

@@ -209,7 +209,7 @@ class PromiseLine:
     row: FollowUp
     event: str
     ended_by: str  # what ended it, in words
-    late: int  # days after the window, at its end or today
+    late: int  # days, when it ended or today
     course: Course
 
 
@@ -243,7 +243,7 @@ def promise_of(row: FollowUp, axis: Days, today: date) -> PromiseLine:
         row,
         _made_by(row),
         _ended_by(row),
-        max((end - row.window_until).days, 0),
+        row.days_late(end),
         course(
             axis,
             made=row.made_at,

@@ -7,12 +7,17 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from django.contrib.auth.models import User
-from django.db.models import Count, Q
+from django.core.paginator import Page, Paginator
+from django.db.models import Count
 
 from jobs.models import Company, ContactAttempt, Customer, FollowUp, FollowUpRule, SiteTenure
-from jobs.models.follow_ups import FollowUpQuerySet
+from jobs.models.follow_ups import FollowUpQuerySet, past_window
 from jobs.schedule.free_times import FreeTime, nearest
+from jobs.wording.days import days_left
 from jobs.workflows.follow_ups import SNOOZES_BEFORE_OWNER
+
+#: rows of one page
+ROWS = 50
 
 
 @dataclass
@@ -25,21 +30,16 @@ class Row:
     attempts: list[ContactAttempt] = field(default_factory=list)
 
     @property
-    def days(self) -> int:
-        """Days past the window (positive) or left in it (negative or zero)."""
-        return (self.today - self.follow_up.window_until).days
+    def late(self) -> int:
+        return self.follow_up.days_late(self.today)
 
     @property
     def left(self) -> int:
-        return -self.days
+        return self.follow_up.days_left(self.today)
 
     @property
-    def is_late(self) -> bool:
-        return self.days > 0
-
-    @property
-    def late_since_first(self) -> int:
-        return (self.today - self.follow_up.first_due_on).days
+    def said(self) -> str:
+        return days_left(self.left, self.late)
 
     @property
     def goes_to_owner(self) -> bool:
@@ -61,14 +61,18 @@ class Group:
     rows: list[Row] = field(default_factory=list)
 
 
-def due_rows(today: date) -> FollowUpQuerySet:
-    """Open and due, and booked ones past their window: a late promise does not hide."""
-    late_and_booked = Q(status=FollowUp.Status.BOOKED, window_until__lt=today)
-    awake = Q(snoozed_until=None) | Q(snoozed_until__lte=today)
-    open_and_due = Q(status=FollowUp.Status.OPEN, window_from__lte=today) & awake
-    return FollowUp.objects.filter(open_and_due | late_and_booked).order_by(
-        "rule__harm", "due_on", "pk"
-    )
+class CountedPages(Paginator):  # type: ignore[type-arg] # it takes none when it runs
+    """Pages of rows that are counted already."""
+
+    def __init__(self, rows: FollowUpQuerySet, per_page: int, *, count: int) -> None:
+        super().__init__(rows, per_page)
+        self.count = count
+
+
+def count_put_off(today: date) -> dict[str, int]:
+    """How many promises are put off, and how many of them are past their window."""
+    rows = FollowUp.objects.put_off_on(today)
+    return rows.aggregate(total=Count("pk"), late=Count("pk", filter=past_window(today)))
 
 
 def rows_of(follow_ups: Iterable[FollowUp], today: date) -> list[Row]:
@@ -86,19 +90,25 @@ def rows_of(follow_ups: Iterable[FollowUp], today: date) -> list[Row]:
     return rows
 
 
-def grouped(due: FollowUpQuerySet, rows: list[Row], today: date) -> list[Group]:
+def counted(due: FollowUpQuerySet, today: date) -> dict[int, Group]:
     groups = {harm: Group(harm, str(label)) for harm, label in FollowUpRule.Harm.choices}
-    counted = (
-        due.order_by()
-        .values("rule__harm")
-        .annotate(total=Count("pk"), late=Count("pk", filter=Q(window_until__lt=today)))
-    )
-    for found in counted:
+    late = Count("pk", filter=past_window(today))
+    for found in due.order_by().values("rule__harm").annotate(total=Count("pk"), late=late):
         groups[found["rule__harm"]].total = found["total"]
         groups[found["rule__harm"]].late = found["late"]
-    for row in rows:
+    return groups
+
+
+def filled(
+    groups: dict[int, Group], due: FollowUpQuerySet, number: str | None, today: date
+) -> Page[FollowUp]:
+    """One page of rows, each put into its group."""
+    total = sum(group.total for group in groups.values())
+    rows = due.with_site().select_related("visit__lead")
+    page = CountedPages(rows, ROWS, count=total).get_page(number)
+    for row in rows_of(page.object_list, today):
         groups[row.follow_up.rule.harm].rows.append(row)
-    return list(groups.values())
+    return page
 
 
 def offered(follow_up: FollowUp, people: list[User], now: datetime) -> list[FreeTime]:

@@ -11,7 +11,7 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from jobs.access import roles_of
-from jobs.wording.days import day, days_from, days_left, short_day
+from jobs.wording.days import day, days_from, short_day
 from jobs.wording.figures import FIGURE, THIN, grouped, in_unit, number, sig, unit, written
 from jobs.wording.names import soft
 
@@ -34,7 +34,7 @@ WORDS: tuple[tuple[str, str, str], ...] = (
 
 
 #: written in jobs/wording, which knows no templates
-for word in (number, sig, unit, in_unit, day, short_day, days_from, days_left, soft):
+for word in (number, sig, unit, in_unit, day, short_day, days_from, soft):
     register.filter(word.__name__, word)
 
 

@@ -220,8 +220,13 @@ def record_lift(request: StaffRequest, pk: int) -> HttpResponse:
         return _back(request, record)
     reading = f"free chlorine {item.shown} at the farthest tap"
     standing = DoNotUse.objects.standing().filter(site=record.site)
-    for notice in standing.filter(level=DoNotUse.Level.NO_USE):
-        notices.lift_notice(notice=notice, reading=reading, by=request.user, now=sheet.now)
+    notice = standing.filter(level=DoNotUse.Level.NO_USE).first()
+    if notice:
+        by, now = request.user, sheet.now
+        _said(
+            request,
+            lambda: notices.lift_notice(notice=notice, reading=reading, by=by, now=now),
+        )
     return _back(request, record)
 
 

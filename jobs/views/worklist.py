@@ -6,7 +6,6 @@ from collections.abc import Callable
 from datetime import timedelta
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -27,7 +26,15 @@ from jobs.models import DoNotUse, FollowUp, FollowUpRule
 from jobs.models.company import company_day
 from jobs.pages.loose_ends import loose_ends
 from jobs.pages.site import closes
-from jobs.pages.worklist import due_rows, first_choice, grouped, offered, rows_of
+from jobs.pages.worklist import (
+    ROWS,
+    count_put_off,
+    counted,
+    filled,
+    first_choice,
+    offered,
+    rows_of,
+)
 from jobs.schedule.free_times import technicians
 from jobs.wording.names import person
 from jobs.workflows import follow_ups as workflow
@@ -36,18 +43,14 @@ from jobs.workflows.visits import Held
 
 from .sending import form_page, send_once
 
-ROWS = 50
-
 
 @allow("dispatcher")
 def worklist(request: StaffRequest) -> HttpResponse:
     now = timezone.now()
     today = company_day(now)
     sieve = WorklistFilter(request.GET)
-    due = sieve.narrow(due_rows(today), today)
-    page = Paginator(due.with_site().select_related("visit__lead"), ROWS).get_page(
-        request.GET.get("page")
-    )
+    due = sieve.promises(today)
+    groups = counted(due, today)
     notices = DoNotUse.objects.standing().exclude(level=DoNotUse.Level.SAMPLE_PENDING)
     return render(
         request,
@@ -55,10 +58,11 @@ def worklist(request: StaffRequest) -> HttpResponse:
         {
             "today": today,
             "now": now,
-            "page_obj": page,
+            "page_obj": filled(groups, due, request.GET.get("page"), today),
             "nav": "worklist",
-            "groups": grouped(due, rows_of(page.object_list, today), today),
+            "groups": list(groups.values()),
             "sieve": sieve,
+            "put_off": count_put_off(today),
             "loose": loose_ends(now),
             "notices": notices.select_related("site").order_by("opened_at")[:ROWS],
         },

@@ -36,11 +36,8 @@ def days_from(value: date | None, today: date) -> str:
     return f"in {counted(away)}" if away > 0 else f"{counted(-away)} ago"
 
 
-def days_left(value: date | None, today: date) -> str:
-    """Until the last day allowed: 2 days left, last day, 3 days late."""
-    if value is None:
-        return ""
-    away = (value - today).days
-    if away == 0:
-        return "last day"
-    return f"{counted(away)} left" if away > 0 else f"{counted(-away)} late"
+def days_left(left: int, late: int) -> str:
+    """Until the last day allowed, and after it: 2 days left, last day, 3 days late."""
+    if late:
+        return f"{counted(late)} late"
+    return f"{counted(left)} left" if left else "last day"

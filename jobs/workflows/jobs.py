@@ -5,7 +5,6 @@ from datetime import date, datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.db.models import Q
 
 from equipment.models import Site, Train
 from jobs.errors import BadEntry, WrongState
@@ -106,7 +105,7 @@ def _contact(site: Site, day: date) -> Customer | None:
 def _recheck_was_overdue(train: Train, day: date) -> bool:
     """The office had promised a recheck and its window was over when the customer called."""
     return (
-        FollowUp.objects.filter(train=train, rule__code=RuleCode.RECHECK, window_until__lt=day)
-        .filter(Q(ended_at=None) | Q(ended_at__date__gt=day))
+        FollowUp.objects.was_overdue_on(day)
+        .filter(train=train, rule__code=RuleCode.RECHECK)
         .exists()
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -11,7 +11,10 @@ from django.db import transaction
 from equipment.models import Sample, Site, SpecialUse, Train
 from equipment.models.trains import Stage
 from jobs.errors import BadEntry, DoNotUseOpen, WrongState
-from jobs.models import ChecklistTemplate, DoNotUse
+from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.states import PASSED
+from jobs.models import ChecklistRecord, ChecklistTemplate, DoNotUse, Timer
+from jobs.records.loading import load_sheet
 
 from .log import log
 
@@ -64,6 +67,8 @@ def lift_notice(
         return notice
     if notice.level == DoNotUse.Level.NO_USE and not reading.strip():
         raise BadEntry("Give the reading at the tap that lifts it.", field="reading")
+    if notice.level == DoNotUse.Level.NO_USE:
+        _refuse_while_chlorine_works(notice.site, now=now)
     needs_sample = notice.level in (DoNotUse.Level.NO_DRINKING, DoNotUse.Level.SAMPLE_PENDING)
     if needs_sample and not _is_negative(sample, notice):
         raise BadEntry(
@@ -76,6 +81,21 @@ def lift_notice(
     notice.save()
     log(verb="notice_lifted", subject=notice, by=by, now=now, site=notice.site, level=notice.level)
     return notice
+
+
+def _refuse_while_chlorine_works(site: Site, *, now: datetime) -> None:
+    """Chlorine of an open record is out when its low-range reading has passed after the contact."""
+    waits = Timer.objects.filter(line_key=LineKey.CONTACT, record__site=site)
+    for wait in waits.filter(record__status=ChecklistRecord.Status.OPEN):
+        over_at = wait.stopped_at or wait.started_at + timedelta(minutes=wait.needed_minutes)
+        flushed = load_sheet(wait.record, now=now).item(LineKey.FLUSH_LOW)
+        read = flushed.deciding if flushed and flushed.state == PASSED else None
+        if read is None or read.read_at < over_at:
+            raise WrongState(
+                "Chlorine is in this water: the notice is lifted after flushing, on the low-range "
+                "reading of the record, taken after the contact time. Flushing is always allowed.",
+                field="reading",
+            )
 
 
 def _is_negative(sample: Sample | None, notice: DoNotUse) -> bool:

@@ -4,9 +4,11 @@ Three turnovers leave exp(-3) = 5 percent of the old water in a mixed tank (arit
 number of turnovers itself is common practice, no source.
 """
 
+import re
 from datetime import timedelta
 
 import pytest
+from django.urls import reverse
 
 from equipment.models import OxidantProduct
 from jobs.errors import BadEntry, DoNotUseOpen, WrongState
@@ -17,7 +19,7 @@ from jobs.fieldwork.advice import (
 )
 from jobs.records.loading import load_sheet
 from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step, skip_step
-from tests.conftest import NOW
+from tests.conftest import NOW, signed_in
 from tests.factories import make_special_use, make_train
 from tests.record_scenes import answer, answer_all, make_house
 
@@ -141,6 +143,19 @@ def test_the_maximum_use_level_of_the_product_is_not_passed(house):
     with pytest.raises(BadEntry, match="maximum use level is 30 mg/L"):
         set_step(record=record, setting_percent=100, by=lead, now=NOW)
     assert set_step(record=record, setting_percent=10, by=lead, now=NOW).pk
+
+
+@pytest.mark.parametrize("level", [24.7, 25.0, 29.9, 1.2])
+def test_the_setting_on_offer_is_one_the_pump_can_be_set_to_and_may_be(house, level):
+    """Rounded up it would feed more than the product allows, and be refused."""
+    record, lead = house
+    OxidantProduct.objects.update(maximum_use_level_mg_l=level)
+    page = signed_in(lead).get(reverse("record-block", args=[record.pk, "dial-back"]))
+    offered = re.search(r'name="setting_percent"[^>]*value="([\d.]+)"', page.content.decode())[1]
+    sent = {"setting_percent": offered, "tap_flow_gpm": "5"}
+    answered = signed_in(lead).post(reverse("record-step", args=[record.pk]), sent)
+    assert answered.status_code == 302
+    assert record.steps.get().setting_percent == float(offered)
 
 
 def test_no_oxidant_before_the_chlorine_is_out(house):

@@ -9,6 +9,7 @@ from django import forms
 from django.template import Context, Template
 
 from jobs.templatetags import look
+from jobs.wording.days import days_left
 
 THIN, SOFT = "\u202f", "\u00ad"
 TODAY = date(2026, 10, 14)
@@ -112,7 +113,7 @@ def test_days_in_words():
     assert look.short_day(TODAY) == "14\u00a0Oct"
     near = [look.days_from(date(2026, 10, day), TODAY) for day in (11, 13, 14, 15, 17)]
     assert near == ["3\u00a0days ago", "yesterday", "today", "tomorrow", "in 3\u00a0days"]
-    left = [look.days_left(date(2026, 10, day), TODAY) for day in (13, 14, 16)]
+    left = [days_left(*days) for days in ((0, 1), (0, 0), (2, 0))]
     assert left == ["1\u00a0day late", "last day", "2\u00a0days left"]
 
 

@@ -9,6 +9,8 @@ from django.utils import timezone
 
 from equipment.models import Fill
 from jobs.models import DoNotUse, FollowUp
+from jobs.workflows.timers import start_timer, stop_timer
+from tests.conftest import NOW, signed_in
 from tests.factories import (
     make_follow_up,
     make_notice,
@@ -17,6 +19,7 @@ from tests.factories import (
     make_site,
     make_startup_train,
 )
+from tests.record_scenes import answer, make_house
 
 pytestmark = pytest.mark.django_db
 
@@ -136,3 +139,62 @@ def test_salt_is_asked_for_a_softener(dispatcher_client):
     assert 'name="salt_lb"' in page
     assert 'name="product_gal"' not in page
     assert filled(dispatcher_client, softener, salt_lb="40").status_code == 302
+
+
+# --- chlorine in the pipes --------------------------------------------------------------------
+
+
+@pytest.fixture
+def disinfecting():
+    """A technician has poured and started the contact time; the notice stands by itself."""
+    record, _, lead = make_house()
+    answer(record, lead, "disinfect-scope", "here")
+    start_timer(record=record, line_key="contact", by=lead, now=NOW)
+    return record, lead, DoNotUse.objects.get(site=record.site, level="no_use")
+
+
+def lifted_at(client, notice, moment, monkeypatch):
+    """What the office gets that lifts it at that moment, and whether the notice still stands."""
+    monkeypatch.setattr("django.utils.timezone.now", lambda: moment)
+    page = lift(client, notice, reading="0.1 mg/L, kitchen")
+    notice.refresh_from_db()
+    return page, notice.lifted_at
+
+
+def test_nobody_lifts_no_use_while_the_chlorine_works(disinfecting, dispatcher_client, monkeypatch):
+    _, _, notice = disinfecting
+    page, lifted = lifted_at(dispatcher_client, notice, NOW + timedelta(minutes=2), monkeypatch)
+    assert (page.status_code, lifted) == (422, None)
+    assert "Flushing is always allowed" in page.content.decode()
+
+
+def test_stopping_the_wait_does_not_lift_it(disinfecting, dispatcher_client, monkeypatch):
+    record, lead, notice = disinfecting
+    stop_timer(record=record, line_key="contact", by=lead, now=NOW + timedelta(hours=1))
+    _, lifted = lifted_at(dispatcher_client, notice, NOW + timedelta(hours=2), monkeypatch)
+    assert lifted is None
+
+
+def test_flushed_after_the_contact_it_is_lifted(disinfecting, dispatcher_client, monkeypatch):
+    record, lead, notice = disinfecting
+    before, after = NOW + timedelta(hours=11), NOW + timedelta(hours=13)
+    answer(record, lead, "flush-high", "0", now=before)
+    answer(record, lead, "flush-low", "0.1", now=before)
+    _, lifted = lifted_at(dispatcher_client, notice, after, monkeypatch)
+    assert lifted is None, "read while the chlorine was working"
+    answer(record, lead, "flush-high", "1", now=after)
+    answer(record, lead, "flush-low", "0.05", now=after)
+    _, lifted = lifted_at(dispatcher_client, notice, after, monkeypatch)
+    assert lifted == after
+
+
+def test_the_button_of_the_record_says_so_too(disinfecting, monkeypatch):
+    record, lead, notice = disinfecting
+    early = NOW + timedelta(hours=1)
+    answer(record, lead, "flush-high", "0", now=early)
+    answer(record, lead, "flush-low", "0.1", now=early)
+    monkeypatch.setattr("django.utils.timezone.now", lambda: early)
+    sent = signed_in(lead).post(reverse("record-lift", args=[record.pk]), follow=True)
+    assert "taken after the contact time" in sent.content.decode()
+    notice.refresh_from_db()
+    assert notice.lifted_at is None

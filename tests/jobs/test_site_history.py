@@ -293,7 +293,7 @@ def test_a_promise_is_told_from_what_made_it_to_what_ended_it(
     assert "a start-up is closed" in page
     assert "Done 24 Jun 2026" in page
     assert "stable, no change, Dana Birch" in page
-    assert "7 days late" in page  # window ends on 17 June
+    assert "14 days late" in page  # due on 10 June, window ends on 17 June
     assert "a newer one, as a fill is recorded" in page
 
 

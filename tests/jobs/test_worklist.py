@@ -55,9 +55,11 @@ def test_groups_stand_by_harm_and_empty_ones_stay(dispatcher_client, today):
 
 @pytest.mark.parametrize(
     ("days_ago", "said"),
-    [(10, '<b class="late">3</b>day'), (7, "<b>0</b>days left"), (5, "<b>2</b>days left")],
+    [(10, '<b class="late">10</b>days late'), (7, "<b>0</b>days left"), (5, "<b>2</b>days left")],
 )
-def test_lateness_counts_from_the_day_after_the_window(dispatcher_client, today, days_ago, said):
+def test_late_begins_after_the_window_and_counts_from_the_first_due_day(
+    dispatcher_client, today, days_ago, said
+):
     make.make_follow_up(due_on=today - timedelta(days=days_ago))
     assert said in listed(dispatcher_client).content.decode()
 

@@ -118,8 +118,9 @@ def _first_failure(tests: list[str]) -> str:
 
 
 def _forget_engineering(path: str) -> None:
-    """It is imported anew; the unit registry, slow to build, only if it changed."""
-    kept = {f"{ENGINEERING.replace('/', '.')}.{name}" for name in ("units", "errors", "results")}
+    """It is imported anew; the ground with the unit registry only if that changed."""
+    ground = ("definitions", "units", "errors", "results")
+    kept = {f"{ENGINEERING.replace('/', '.')}.{name}" for name in ground}
     changed = path.removesuffix(".py").replace("/", ".")
     for name in list(sys.modules):
         ours = name.startswith(("equipment.engineering.", "equipment.published"))

@@ -91,7 +91,7 @@ CHECKED = Key(
 
 
 class DialIn(Answer):
-    method: ClassVar[str] = "dial-in/1"
+    method: ClassVar[str] = "dial-in/2"
 
     next_setting: Quantity = result(PERCENT, "setting to try next, or to leave")
     next_dose: Quantity = result(MG_L, "dose at that setting, by the feeder's calibration")

@@ -112,7 +112,27 @@ def advise(case: Case) -> Advice:
             case.ceiling,
             "The last setting is above the largest dose allowed: go down to it at once.",
         )
-    return _judge(case, evidence, last)
+    return _not_against(case, evidence, last, _judge(case, evidence, last))
+
+
+def _not_against(case: Case, evidence: Evidence, last: Reading, advice: Advice) -> Advice:
+    """Never up from a reading above the target, never down from one below it.
+
+    The readings before may say otherwise; then one of them is wrong, and the last one, which
+    stands at the setting that runs now, is the one that can hurt.
+    """
+    up = advice.setting > last.setting and last.low >= case.target_high
+    down = advice.setting < last.setting and last.high <= case.target_low
+    if not up and not down:
+        return advice
+    side, way = ("above", "raise") if up else ("below", "lower")
+    return _advice(
+        case,
+        evidence,
+        last.setting,
+        f"The last reading lies {side} the target and the readings before it do not agree: do not "
+        f"{way}. Leave the setting, look at prime, flow and solution, and read again.",
+    )
 
 
 def _start(case: Case) -> Advice:

@@ -68,10 +68,10 @@ def test_every_other_pair_is_refused_by_both(whole):
 
 
 def test_a_conversion_keeps_twelve_digits_and_a_unit_in_itself_all():
-    assert magnitude("length", quantity(25.4, "mm"), "in") == 1
+    assert size_in(quantity(1828.8, "mm"), "in") > 72
+    assert magnitude("length", quantity(1828.8, "mm"), "in") == 72
     assert magnitude("length", quantity(1.23456789012345, "in"), "in") == 1.23456789012345
     assert magnitude("flow", quantity(1.23456789012345, "gal/day"), "gpd") == 1.23456789012345
-    assert magnitude("length", quantity(1 / 3, "ft"), "in") == 4
 
 
 def test_a_quantity_made_here_is_one_of_pint():

@@ -119,6 +119,24 @@ def test_a_step_goes_half_down_or_half_up():
     assert setting(low) == pytest.approx(9)
 
 
+@pytest.mark.parametrize(
+    ("first", "last"),
+    [("32:1-2", "30:5-10"), ("40:0-0", "30:5-10"), ("50:0.5-1", "20:2-5")],
+)
+def test_never_raise_from_a_reading_above_the_target(first, last):
+    """Whatever was read before: what runs now is what the tap gets (common practice, no source)."""
+    answer = ask(CHLORINE, first, last, **CLEAR)
+    now = float(last.partition(":")[0])
+    assert setting(answer) <= now
+    assert not answer.stop
+
+
+def test_never_lower_from_a_reading_below_the_target():
+    answer = ask(PEROXIDE, "20:25-50", "40:0-2", **CLEAR)
+    assert setting(answer) >= 40
+    assert not answer.stop
+
+
 def test_above_the_top_pad_cuts_at_least_a_quarter():
     assert setting(ask(PEROXIDE, "20:>12", **CLEAR)) == pytest.approx(15)
 

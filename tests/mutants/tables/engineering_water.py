@@ -112,9 +112,18 @@ FAULTS = [
         ("(gallons + meanwhile)", "(gallons - meanwhile)"),
     ),
     *in_file(
+        "equipment/engineering/definitions.py",
+        "definitions",
+        ("return [line for line in lines if line in found]", "return lines"),
+    ),
+    *in_file(
         "equipment/engineering/units.py",
-        "units",
+        "units definitions",
         ("DIGITS = 12", "DIGITS = 17"),
+        ("* line[0] + line[1]", "* line[0] - line[1]"),
+        ("_POWERS[name]) - offset) / _FAR", "_POWERS[name]) + offset) / _FAR"),
+        ("if line is not _SAME", "if line is _SAME"),
+        ("    if given == _POWERS[name]:\n        return _SAME\n", ""),
     ),
     *in_file(
         "equipment/engineering/water/properties.py",
