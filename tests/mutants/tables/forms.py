@@ -132,7 +132,8 @@ FAULTS = [
     *in_file(
         "jobs/forms/worklist.py",
         "worklist",
-        ("window_until__lt=today", "window_until__lte=today"),
+        ("wanted &= past_window(today)", "wanted &= Q()"),
+        ("put_off_on(today)", "to_do_on(today)"),
         ('rule__harm=asked["harm"]', 'rule__harm__gte=asked["harm"]'),
         ("site__town__icontains", "site__street__icontains"),
     ),

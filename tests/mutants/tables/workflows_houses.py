@@ -81,7 +81,7 @@ FAULTS = [
     *in_file(
         "jobs/workflows/edits.py",
         "sites forms/sites systems",
-        ("pk=row.pk, version=version", "pk=row.pk"),
+        ("rows.filter(version=version).update", "rows.update"),
         ("row.version = version + 1", "row.version = version"),
         ("if mine != kept:", "if mine == kept:"),
     ),

@@ -4,6 +4,19 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/models/follow_ups.py",
+        "late follow_ups worklist",
+        ("Q(window_until__lt=day)", "Q(window_until__lte=day)"),
+        ("Q(snoozed_until__lte=day)", "Q(snoozed_until__lt=day)"),
+        ("self.open().filter(awake(day), window_from__lte=day)", "self.open().filter(awake(day))"),
+        ("snoozed_until__gt=day", "snoozed_until__gte=day"),
+        ("ended_at__date__gt=day", "ended_at__date__gte=day"),
+        (".filter(Q(ended_at=None) | Q(ended_at__date__gt=day))", ""),
+        ("(day - self.first_due_on)", "(day - self.window_until)"),
+        ("if self.window_until < day", "if self.window_until <= day"),
+        ("return self.filter(due | booked_late)", "return self.filter(due)"),
+    ),
+    *in_file(
         "jobs/workflows/follow_ups.py",
         "follow_ups workflows/promise_acts recheck worklist rules_pages",
         ("DOSE_MOVED = 0.10", "DOSE_MOVED = 0.20"),
