@@ -21,6 +21,13 @@ from .trains import Stage
 from .wells import Well
 
 
+class SampleQuerySet(models.QuerySet["Sample"]):
+    def untold(self) -> Self:
+        """Bacteria were found and nobody at the house knows it from us; the oldest first."""
+        found = self.filter(outcome=Sample.Outcome.POSITIVE, told_customer_at=None)
+        return found.order_by("result_on", "pk")
+
+
 class Sample(models.Model):
     """Water taken to a laboratory (or a field kit with several results)."""
 
@@ -29,6 +36,10 @@ class Sample(models.Model):
         ANNUAL = "annual", "annual test"
         SURVEY = "survey", "survey"
         OTHER = "other", "other"
+
+    class How(models.TextChoices):
+        TELEPHONE = "telephone", "by telephone"
+        DOOR = "door", "at the house"
 
     class Outcome(models.TextChoices):
         WAITING = "waiting", "waiting for the laboratory"
@@ -56,11 +67,25 @@ class Sample(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     told_customer_at = models.DateTimeField(null=True, blank=True)
+    told_whom = models.CharField("adult who was told", max_length=120, blank=True)
+    told_how = models.CharField(max_length=10, choices=How, blank=True)
+    told_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     note = models.CharField(max_length=200, blank=True)
     history = HistoricalRecords()
 
+    objects = SampleQuerySet.as_manager()
+
     class Meta:
         ordering = ["-taken_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="sample_told_to_somebody_by_somebody",
+                condition=Q(told_customer_at=None, told_by=None, told_whom="")
+                | (Q(told_customer_at__isnull=False, told_by__isnull=False) & ~Q(told_whom="")),
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} sample of {self.taken_at:%Y-%m-%d}"

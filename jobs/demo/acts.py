@@ -15,7 +15,7 @@ from jobs.workflows.causes import review_cause
 from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.notices import lift_notice
-from jobs.workflows.samples import enter_result, send_sample
+from jobs.workflows.samples import enter_result, send_sample, tell_result
 from jobs.workflows.sites import change_hands, note_special_use
 from jobs.workflows.trains import replace_stage
 from jobs.workflows.visits import cancel_visit, no_access
@@ -188,10 +188,12 @@ def _result(world: World, house: House, act: Told, bottle: Sample) -> None:
         outcome=act["result"],
         result_on=company_day(now),
         figures=figures,
-        told_customer=True,
         by=world.office,
         now=now,
     )
+    if act["result"] == Sample.Outcome.POSITIVE and "told" in act:
+        told_at = now + timedelta(hours=1)
+        tell_result(sample=bottle, whom=act["told"], how="telephone", by=world.office, now=told_at)
     if act["result"] == Sample.Outcome.NEGATIVE:
         for notice in DoNotUse.objects.standing().filter(site=house.site):
             lift_notice(notice=notice, by=world.office, now=now, sample=bottle)

@@ -154,6 +154,17 @@ class SampleForm(ModelForm[Sample]):
         self.initial["taken_at"] = timezone.localtime(timezone.now())
 
 
+class ToldForm(forms.Form):
+    """Who at the house knows of a result."""
+
+    whom = forms.CharField(
+        max_length=120,
+        label="Adult you spoke to",
+        help_text="By name, and they said it back to you. Voice mail is not told.",
+    )
+    how = forms.ChoiceField(choices=Sample.How.choices, widget=forms.RadioSelect, label="How")
+
+
 class ResultForm(forms.Form):
     """What the laboratory wrote. The person signed in is the one who read it."""
 
@@ -164,7 +175,6 @@ class ResultForm(forms.Form):
         help_text="Positive: coliform or E. coli present. It opens “do not drink” at once.",
     )
     result_on = forms.DateField(widget=DayInput(), label="Day of the result")
-    told_customer = forms.BooleanField(required=False, label="The customer has been told")
     note = forms.CharField(max_length=200, required=False, label="Remark")
 
     def __init__(self, *args: Any, sample: Sample, **kwargs: Any) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 from django.db import models
 from django.db.models import F, Q
 from phonenumber_field.modelfields import PhoneNumberField
+from phonenumber_field.phonenumber import PhoneNumber
 from simple_history.models import HistoricalRecords
 
 from equipment.models import Site
@@ -57,6 +58,11 @@ class Customer(models.Model):
         numbers = (str(number) for number in (self.phone, self.phone_2) if number)
         self.phone_digits = " ".join("".join(filter(str.isdigit, number)) for number in numbers)
         super().save(*args, **kwargs)
+
+    @property
+    def phones(self) -> list[PhoneNumber]:
+        """Numbers on file, the usual one first."""
+        return [number for number in (self.phone, self.phone_2) if number]
 
     @property
     def can_be_mailed(self) -> bool:

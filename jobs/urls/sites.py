@@ -23,6 +23,7 @@ urlpatterns: list[URLPattern] = [
     path("sites/<int:pk>/readings/new/", measurements.measurement_new, name="measurement-new"),
     path("sites/<int:pk>/samples/new/", measurements.sample_new, name="sample-new"),
     path("samples/<int:pk>/result/", measurements.sample_result, name="sample-result"),
+    path("samples/<int:pk>/told/", measurements.sample_told, name="sample-told"),
     path("sites/<int:pk>/uses/new/", sites.special_use_new, name="special-use-new"),
     path("uses/<int:pk>/told/", sites.special_use_told, name="special-use-told"),
     path("uses/<int:pk>/end/", sites.special_use_end, name="special-use-end"),

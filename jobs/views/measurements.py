@@ -11,12 +11,15 @@ from django.utils import timezone
 from equipment.models import Measurement, Sample
 from equipment.quantities import PlaceName
 from jobs.access import allow
-from jobs.forms.measurements import MeasurementForm, ResultForm, SampleForm
+from jobs.forms.measurements import MeasurementForm, ResultForm, SampleForm, ToldForm
 from jobs.http import StaffRequest, row_named
+from jobs.models import SiteTenure
+from jobs.models.company import company_day
+from jobs.wording.calls import FOUND_BACTERIA
 from jobs.workflows import samples as workflow
 from jobs.workflows.measurements import record_measurement
 
-from .sending import send_once
+from .sending import form_page, send_once
 from .sites import house_page, site_or_404
 
 
@@ -91,15 +94,35 @@ def sample_result(request: StaffRequest, pk: int) -> HttpResponse:
             outcome=data["outcome"],
             result_on=data["result_on"],
             figures=form.figures,
-            told_customer=data["told_customer"],
             note=data["note"],
             by=request.user,
             now=timezone.now(),
         )
         if data["outcome"] == Sample.Outcome.POSITIVE:
-            messages.warning(request, "“Do not drink” stands now. Call the household today.")
+            messages.warning(request, "“Do not drink” stands now. Call the household.")
+            return reverse("sample-told", args=[sample.pk])
         return reverse("site-detail", args=[sample.site_id])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     return house_page(request, form, sample.site, f"Result of the {sample}")
+
+
+@allow("dispatcher")
+def sample_told(request: StaffRequest, pk: int) -> HttpResponse:
+    """Bacteria were found: whom to call, what to read out, and the name of who knows."""
+    sample = get_object_or_404(Sample.objects.select_related("site"), pk=pk)
+    form = ToldForm(request.POST or None)
+
+    def work() -> str:
+        workflow.tell_result(
+            sample=sample, **form.cleaned_data, by=request.user, now=timezone.now()
+        )
+        return reverse("site-detail", args=[sample.site_id])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    today = company_day(timezone.now())
+    holders = SiteTenure.objects.filter(site=sample.site).at(today).select_related("customer")
+    context = {"sample": sample, "holders": holders, "lines": FOUND_BACTERIA}
+    return form_page(request, "sites/sample_told.html", form, nav="search", **context)

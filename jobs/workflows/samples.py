@@ -51,7 +51,6 @@ def enter_result(
     by: User,
     now: datetime,
     figures: Iterable[Reading] = (),
-    told_customer: bool = False,
     note: str = "",
 ) -> Sample:
     """A result with who read it. A positive one opens "do not drink" at once."""
@@ -65,7 +64,6 @@ def enter_result(
     if result_on < company_day(sample.taken_at):
         raise BadEntry("The result is older than the sample.", field="result_on")
     sample.outcome, sample.result_on, sample.read_by = outcome, result_on, by
-    sample.told_customer_at = now if told_customer else None
     sample.note = note or sample.note
     sample.save()
     for figure in figures:
@@ -89,6 +87,24 @@ def enter_result(
         sample_kind=sample.kind,
         outcome=outcome,
     )
+    return sample
+
+
+@transaction.atomic
+def tell_result(*, sample: Sample, whom: str, how: str, by: User, now: datetime) -> Sample:
+    """An adult of the house knows of it, by name; the first telling stands."""
+    sample = Sample.objects.select_for_update(of=("self",)).get(pk=sample.pk)
+    if sample.outcome in (Sample.Outcome.WAITING, Sample.Outcome.SPOILED):
+        raise WrongState("There is no result to tell yet.")
+    if not whom.strip():
+        raise BadEntry("Say the name of the adult who was told.", field="whom")
+    if how not in Sample.How.values:
+        raise BadEntry("By telephone or at the house; a voice mail is not told.", field="how")
+    if sample.told_customer_at is None:
+        sample.told_customer_at, sample.told_by = now, by
+        sample.told_whom, sample.told_how = whom.strip()[:120], how
+        sample.save()
+        log(verb="result_told", subject=sample, by=by, now=now, site=sample.site, how=how)
     return sample
 
 

@@ -15,7 +15,7 @@ from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.notices import lift_notice, open_notice, refuse_if_blocked
 from jobs.workflows.plans import plan_of
-from jobs.workflows.samples import enter_result, send_sample
+from jobs.workflows.samples import enter_result, send_sample, tell_result
 from tests.acts import booked, moved, opened, sold
 from tests.conftest import NOW
 from tests.factories import (
@@ -335,8 +335,8 @@ def test_a_bottle_is_filled_and_read_today_at_the_latest(by):
 def test_whether_the_customer_was_told_is_kept_as_it_was_said(by):
     untold = read(bottle(make_site(), by, note="two bottles"), "positive", by)
     assert (untold.told_customer_at, untold.note) == (None, "two bottles")
-    told = read(bottle(make_site(), by), "positive", by, told_customer=True, note="rang")
-    assert (told.told_customer_at, told.note) == (NOW, "rang")
+    told = tell_result(sample=untold, whom="C. Prudhomme", how="telephone", by=by, now=NOW)
+    assert (told.told_customer_at, told.told_whom, told.told_by) == (NOW, "C. Prudhomme", by)
 
 
 def test_figures_of_the_laboratory_are_of_the_day_of_the_bottle(by):

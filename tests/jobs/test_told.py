@@ -1,0 +1,72 @@
+"""Bacteria found: on top of the worklist until a name says who at the house knows."""
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from equipment.models import Sample
+from tests.factories import make_customer, make_sample, make_site
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def sample():
+    site = make_site(customer=make_customer(name="C. Prudhomme", phone="+16075550142"))
+    return make_sample(site=site, taken_at=timezone.now() - timedelta(days=2))
+
+
+def result(client, sample, outcome):
+    sent = {"outcome": outcome, "result_on": timezone.localdate().isoformat()}
+    return client.post(reverse("sample-result", args=[sample.pk]), sent)
+
+
+def worklist(client):
+    return client.get(reverse("worklist")).content.decode()
+
+
+def test_a_positive_result_leads_to_the_call_and_stands_on_the_worklist(dispatcher_client, sample):
+    page = result(dispatcher_client, sample, "positive")
+    told = reverse("sample-told", args=[sample.pk])
+    assert page.url == told
+    html = dispatcher_client.get(told).content.decode()
+    assert 'href="tel:+1-607-555-0142"' in html
+    assert "do not use it for teeth, ice, infant formula or cooking" in html
+    assert told in worklist(dispatcher_client)
+
+
+def test_it_goes_when_a_name_says_who_knows(dispatcher, dispatcher_client, sample):
+    result(dispatcher_client, sample, "positive")
+    told = reverse("sample-told", args=[sample.pk])
+    sent = {"whom": "C. Prudhomme", "how": "telephone"}
+    assert dispatcher_client.post(told, sent).status_code == 302
+    sample.refresh_from_db()
+    assert (sample.told_whom, sample.told_by) == ("C. Prudhomme", dispatcher)
+    assert told not in worklist(dispatcher_client)
+    site = dispatcher_client.get(reverse("site-detail", args=[sample.site_id])).content.decode()
+    assert "told C. Prudhomme" in site
+
+
+@pytest.mark.parametrize("sent", [{"whom": " ", "how": "telephone"}, {"whom": "C. P."}])
+def test_nobody_is_told_without_a_name_and_a_way(dispatcher_client, sample, sent):
+    result(dispatcher_client, sample, "positive")
+    page = dispatcher_client.post(reverse("sample-told", args=[sample.pk]), sent)
+    assert page.status_code == 422
+    assert Sample.objects.untold().get() == sample
+
+
+def test_the_first_telling_stands(dispatcher_client, sample):
+    result(dispatcher_client, sample, "positive")
+    told = reverse("sample-told", args=[sample.pk])
+    for whom in ("C. Prudhomme", "somebody else"):
+        dispatcher_client.post(told, {"whom": whom, "how": "door", "once": whom})
+    sample.refresh_from_db()
+    assert sample.told_whom == "C. Prudhomme"
+
+
+def test_a_negative_result_asks_for_no_call(dispatcher_client, sample):
+    page = result(dispatcher_client, sample, "negative")
+    assert page.url == reverse("site-detail", args=[sample.site_id])
+    assert "Call now" not in worklist(dispatcher_client)
