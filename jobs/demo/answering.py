@@ -7,21 +7,23 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.contrib.auth.models import User
+
 from equipment.engineering.units import magnitude, quantity
 from equipment.models import Stage
 from jobs.fieldwork.advice import wait_minutes
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.keys import BlockKey, LineKey
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
-from jobs.fieldwork.sheet import Sheet
+from jobs.fieldwork.sheet import Sheet, read_sheet
 from jobs.models import ChecklistRecord, Visit
-from jobs.records.loading import load_sheet, step_facts
+from jobs.records.loading import load_facts, step_facts
 from jobs.workflows.answers import acknowledge_caution
 from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step
 from jobs.workflows.timers import start_timer, stop_timer
 
 from .cast import Told
-from .passing import Entries, Passing, keep, open_items
+from .passing import Entries, Passing, keep, open_items, with_entries
 
 PACE = timedelta(minutes=1)
 WATER_BLOCKS = (
@@ -42,6 +44,11 @@ class Pen:
         self.record, self.visit, self.by = record, visit, visit.lead
         self.told = told
         self.clock, self.until = at, until
+        #: read once, and kept in step with what is typed
+        self.facts = load_facts(record, now=at)
+        #: typed and not kept yet; lines that were come to, answered or not
+        self.typed, self.seen = Entries(), set[str]()
+        self.read: set[tuple[str, User]] = set()
 
     @property
     def is_late(self) -> bool:
@@ -52,59 +59,60 @@ class Pen:
         self.visit, self.by, self.clock = visit, visit.lead, at
 
     def sheet(self) -> Sheet:
-        return load_sheet(self.record, now=self.clock)
+        return read_sheet(self.facts, now=self.clock)
 
     def all_blocks(self) -> None:
         """The blocks ahead of the solution first: no oxidant before the chlorine is out."""
-        keys = set(self.record.template.lines.values_list("block", flat=True))
+        keys = {line.block for line in self.facts.lines}
         self.blocks(keys & set(WATER_BLOCKS))
         self.blocks(keys - set(WATER_BLOCKS))
 
     def blocks(self, keys: Collection[str], *, without: Collection[str] = ()) -> None:
-        """Again while an answer may have opened further lines."""
+        """Again until no answer has opened a further line."""
         while self._pass(keys, without):
             pass
+        self._keep()
 
     def _pass(self, keys: Collection[str], without: Collection[str]) -> bool:
-        """A minute for each line; what was typed is kept before the page is left for a wait."""
+        """A minute for each line; what was typed is kept before a wait begins."""
         sheet = self.sheet()
         self._read_cautions(sheet, keys)
-        passing, entries, answered = Passing(sheet, self.told), Entries(), set[str]()
+        passing, before = Passing(sheet, self.told), self.facts
         for item in open_items(sheet, blocks=keys, without=without):
             if self.is_late:
                 break
+            if item.key in self.seen:
+                continue
+            self.seen.add(item.key)
             self.clock += PACE
             if item.line.kind in KEPT_BY_PAGE:
-                self._keep(entries)
+                self._keep()
                 self._wait(item)
-            for place, entered in passing.entries([item]):
-                entries[place] = replace(entered, at=self.clock)
-                answered.add(place.line_key)
-        self._keep(entries)
-        return bool(answered & opening_lines(sheet))
+            fresh = {p: replace(e, at=self.clock) for p, e in passing.entries([item])}
+            self.facts = with_entries(self.facts, fresh, now=self.clock)
+            self.typed |= fresh
+        return self.facts is not before
 
-    def _keep(self, entries: Entries) -> None:
+    def _keep(self) -> None:
+        entries, self.typed = self.typed, Entries()
         if entries:
             keep(record=self.record, entries=entries, by=self.by, now=self.clock, visit=self.visit)
-            entries.clear()
-
-    def _wait(self, item: Item) -> None:
-        if item.line.kind == LineKind.STEPS:
-            self.dial(self.told.get(LineKey.STEPS, []))
-        elif item.timer is None:
-            start_timer(record=self.record, line_key=item.line.key, by=self.by, now=self.clock)
 
     def _read_cautions(self, sheet: Sheet, keys: Collection[str]) -> None:
-        read = set(
-            self.record.acknowledgements.filter(by=self.by).values_list("caution", flat=True)
-        )
         for caution, block in sheet.red_cautions().items():
-            if block.key in keys and caution not in read:
+            if block.key in keys and (caution, self.by) not in self.read:
                 acknowledge_caution(record=self.record, caution=caution, by=self.by, now=self.clock)
+                self.read.add((caution, self.by))
 
     # --- waits ------------------------------------------------------------------------------
 
-    def dial(self, steps: Sequence[Sequence[Any]]) -> None:
+    def _wait(self, item: Item) -> None:
+        if item.line.kind == LineKind.STEPS:
+            self._dial(self.told.get(LineKey.STEPS, []))
+        elif item.timer is None:
+            start_timer(record=self.record, line_key=item.line.key, by=self.by, now=self.clock)
+
+    def _dial(self, steps: Sequence[Sequence[Any]]) -> None:
         """Each step [percent, low, high, look]: set, wait three turnovers, look, read."""
         sheet = self.sheet()
         for percent, low, high, look in steps[len(sheet.steps) :]:
@@ -133,12 +141,3 @@ def fed_at(stage: Stage, percent: float) -> dict[str, str]:
     at_full = magnitude("output", quantity(stage.feed_pump.nameplate_output_gpd, "gpd"), "mL/min")
     drawn = at_full * percent / 100 * 0.97
     return {LineKey.FEED_DRAWN: f"{drawn:.1f} mL", LineKey.FEED_TIME: "60 s"}
-
-
-def opening_lines(sheet: Sheet) -> set[str]:
-    """Keys of lines whose answer decides whether others are asked."""
-    found: set[str] = set()
-    for line in sheet.facts.lines:
-        for part in (line.condition, *line.condition.get("all", [])):
-            found |= {part[word] for word in ("line", "answer") if word in part}
-    return found

@@ -191,9 +191,13 @@ def all_entries(
         if not fresh:
             return found
         found |= fresh
-        known = replace(
-            known, answers=known.answers + tuple(_answer(p, e, now) for p, e in fresh.items())
-        )
+        known = with_entries(known, fresh, now=now)
+
+
+def with_entries(known: facts.Facts, entries: Entries, *, now: datetime) -> facts.Facts:
+    """The record as it stands once these lines, open until now, are answered so."""
+    fresh = tuple(_answer(place, entered, now) for place, entered in entries.items())
+    return replace(known, answers=known.answers + fresh) if fresh else known
 
 
 def _answer(place: Place, entered: Entered, now: datetime) -> facts.Answer:
@@ -203,7 +207,7 @@ def _answer(place: Place, entered: Entered, now: datetime) -> facts.Answer:
         side=place.side,
         text=entered.text,
         unit=entered.unit,
-        read_at=now,
+        read_at=entered.at or now,
         by="",
         by_id=0,
         is_confirmed=True,
