@@ -181,7 +181,7 @@ def _state(selection: Selection) -> Case:
     ended = (
         SiteTenure.objects.filter(
             site=OuterRef("site"),
-            is_contact=True,
+            customer=OuterRef("customer"),
             from_on__lte=OuterRef("index_on"),
             until_on__gt=OuterRef("index_on"),
             until_on__lte=today,

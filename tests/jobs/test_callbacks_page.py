@@ -25,7 +25,7 @@ def page(client, **words):
 
 
 def test_definitions_stand_on_the_page(owner_client):
-    build_company(1)
+    build_company(1, houses=2, jobs=3)
     text = page(owner_client).content.decode()
     for word in (
         "A job",
@@ -49,14 +49,14 @@ def test_persons_are_listed_by_name_whatever_their_rate(owner_client):
 
 
 def test_no_person_is_marked_by_a_colour(owner_client):
-    build_company(42)
+    build_company(42, houses=4, jobs=8)
     text = page(owner_client).content.decode()
     assert 'class="pick"' not in text
     for mark in ('class="late"', 'class="stop"', 'class="ok"'):
         assert mark not in text
 
 
-def test_each_number_leads_to_as_many_jobs(owner_client):
+def test_each_number_group_and_stratum_leads_to_as_many_jobs(owner_client):
     build_company(19)
     answer = page(owner_client)
     person = max(answer.context["report"].people, key=lambda each: each.counts.callbacks)
@@ -75,11 +75,7 @@ def test_each_number_leads_to_as_many_jobs(owner_client):
             _address("callbacks-jobs", **PERIOD, what=what, installer=person.pk)
         )
         assert listed.context["page_obj"].paginator.count == number, what
-
-
-def test_groups_and_strata_lead_to_as_many_jobs(owner_client):
-    build_company(7)
-    report = page(owner_client).context["report"]
+    report = answer.context["report"]
     for line in report.groups:
         words = {"what": "callbacks", "group": line.group.replace("?", "%3F")}
         listed = owner_client.get(_address("callbacks-jobs", **PERIOD, **words))
@@ -136,7 +132,7 @@ def test_a_selection_that_cannot_be_counted_is_refused(owner_client, words, said
 def test_report_and_list_ask_the_database_a_fixed_number_of_times(
     owner_client, django_assert_max_num_queries
 ):
-    build_company(5)
+    build_company(5, houses=4, jobs=8)
     with django_assert_max_num_queries(12):
         page(owner_client)
     with django_assert_max_num_queries(12):

@@ -75,7 +75,7 @@ def at_today(monkeypatch):
 
 @pytest.mark.django_db
 def test_people_of_a_workbook_are_those_of_the_page(owner_client, at_today):
-    build_company(7)
+    build_company(7, houses=5, jobs=14)
     answer = owner_client.get(_address("callbacks-export", **PERIOD, **{"as": "xlsx"}))
     sheet = openpyxl.load_workbook(io.BytesIO(answer.content))["People"]
     page = owner_client.get(_address("callbacks", **PERIOD)).context["report"]
@@ -91,7 +91,7 @@ def test_people_of_a_workbook_are_those_of_the_page(owner_client, at_today):
 
 @pytest.mark.django_db
 def test_jobs_of_a_csv_are_the_jobs_behind_the_number(owner_client, at_today):
-    build_company(3)
+    build_company(3, houses=5, jobs=14)
     page = owner_client.get(_address("callbacks", **PERIOD)).context["report"]
     words = {**PERIOD, "of": "jobs", "what": "callbacks", "as": "csv"}
     rows = _read_csv(owner_client.get(_address("callbacks-export", **words)).content)
