@@ -4,9 +4,9 @@ import ipaddress
 import json
 import sqlite3
 from collections.abc import Sequence
-from typing import Any
 from urllib.parse import urlsplit
 
+from django.apps import AppConfig
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import connections
@@ -18,7 +18,9 @@ FIRST_SOUND_SQLITE = (3, 51, 3)
 
 
 @register
-def check_installation(app_configs: Sequence[Any] | None, **kwargs: Any) -> list[CheckMessage]:
+def check_installation(
+    app_configs: Sequence[AppConfig] | None, **kwargs: object
+) -> list[CheckMessage]:
     return [*production_errors(), *demo_errors(), *sqlite_warnings()]
 
 
@@ -85,7 +87,9 @@ def sqlite_warnings() -> list[CheckMessage]:
 
 
 @register
-def check_shipped_files(app_configs: Sequence[Any] | None, **kwargs: Any) -> list[CheckMessage]:
+def check_shipped_files(
+    app_configs: Sequence[AppConfig] | None, **kwargs: object
+) -> list[CheckMessage]:
     """Questions and rules name what the code knows, and have what the code asks for."""
     from jobs.workflows.shipped import faults_of
 
@@ -98,7 +102,9 @@ def check_shipped_files(app_configs: Sequence[Any] | None, **kwargs: Any) -> lis
 
 @register(Tags.database)
 def check_triggers(
-    app_configs: Sequence[Any] | None, databases: Sequence[str] | None = None, **kwargs: Any
+    app_configs: Sequence[AppConfig] | None,
+    databases: Sequence[str] | None = None,
+    **kwargs: object,
 ) -> list[CheckMessage]:
     """Every insert-only table has its triggers (`manage.py check --database default`).
 

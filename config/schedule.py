@@ -1,7 +1,6 @@
 """What beat wakes, and how often. Due dates live in the database, never here."""
 
 from datetime import timedelta
-from typing import Any
 
 from celery.schedules import crontab
 
@@ -9,7 +8,7 @@ from celery.schedules import crontab
 BACKUP_HOUR, BACKUP_MINUTE = 8, 20
 
 
-def beat_schedule(tick_seconds: int) -> dict[str, dict[str, Any]]:
+def beat_schedule(tick_seconds: int) -> dict[str, dict[str, object]]:
     return {
         # looks for due mail and due follow-ups; a lost tick costs one tick of delay
         "tick": {

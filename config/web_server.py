@@ -1,7 +1,6 @@
 """gunicorn's settings: `gunicorn --config python:config.web_server config.wsgi`."""
 
 import os
-from typing import Any
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
@@ -17,8 +16,8 @@ max_requests_jitter = 500
 control_socket_disable = True
 proc_name = "web"
 
-_QUIET: dict[str, Any] = {"level": "WARNING", "handlers": ["stderr"], "propagate": False}
-logconfig_dict: dict[str, Any] = {
+_QUIET: dict[str, object] = {"level": "WARNING", "handlers": ["stderr"], "propagate": False}
+logconfig_dict: dict[str, object] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": settings.LOGGING["formatters"],

@@ -21,7 +21,7 @@ Role = Literal["technician", "dispatcher", "owner"]
 ROLES: tuple[Role, ...] = ("technician", "dispatcher", "owner")
 
 
-def ensure_groups(using: str = "default", **kwargs: Any) -> None:
+def ensure_groups(using: str = "default", **kwargs: object) -> None:
     for role in ROLES:
         Group.objects.using(using).get_or_create(name=role)
 

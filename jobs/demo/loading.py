@@ -5,7 +5,6 @@ from __future__ import annotations
 import gc
 import json
 from datetime import datetime
-from typing import Any
 
 from django.conf import settings
 from django.db import transaction
@@ -50,7 +49,7 @@ def _live(*, now: datetime) -> World:
     return world
 
 
-def in_order(told: Told) -> list[tuple[int, str, dict[str, Any]]]:
+def in_order(told: Told) -> list[tuple[int, str, Told]]:
     acts = [
         (act["day"], key, act) for key, house in told["houses"].items() for act in house["story"]
     ]

@@ -14,6 +14,7 @@ from equipment.quantities import Known
 from jobs.wording.figures import sig, unit
 
 from .facts import Stage
+from .glass import Glass
 from .keys import LineKey, PanelName
 from .panels.kinds import Input, Outcome, Panel
 from .panels.run import Outcomes
@@ -57,14 +58,14 @@ class Shown:
 
     panel: Panel
     stage: Stage | None
-    glass: dict[str, Any]
+    glass: Glass
     fields: list[PanelField]
     echo_at: str
     cautions: list[str]
 
     @property
     def dom_id(self) -> str:
-        return str(self.glass["id"])
+        return self.glass.id
 
     def is_folded(self, block: str) -> bool:
         return block in self.panel.folded_on
@@ -147,38 +148,37 @@ def _text(known: Known, unit_name: str) -> str:
     return f"{sig(known.value)} {unit(known.unit)}".strip()
 
 
-def glass_of(outcome: Outcome, system: str) -> dict[str, Any]:
-    """Context of templates/parts/_measure.html."""
+def glass_of(outcome: Outcome, system: str) -> Glass:
     panel, title = outcome.panel, outcome.panel.title
     if outcome.stage and len(panel.each) > 0:
         title = f"{title}: {outcome.stage}"
-    glass: dict[str, Any] = {"id": panel_id(panel, outcome.stage), "title": title}
+    name = panel_id(panel, outcome.stage)
     if outcome.json is None or outcome.computed is None:
-        glass["waiting"] = outcome.refusal
         required = [entry for entry in panel.inputs if not entry.optional]
         have = sum(1 for entry in required if entry.key in outcome.known)
-        glass["have"] = f"{have} of {len(required)} figures are here." if have else ""
-        return glass
+        said = f"{have} of {len(required)} figures are here." if have else ""
+        return Glass(title, name, waiting=outcome.refusal, have=said)
     key = next(
         (k for k in (panel.answer, *panel.or_else) if outcome.result(k) is not None), panel.answer
     )
     answer, unit_name = written(outcome.result(key), system)
-    glass |= {
-        "answer": answer,
-        "unit": unit_name,
-        "alt": panel.alt,
-        "rows": [
+    return Glass(
+        title,
+        name,
+        answer,
+        unit_name,
+        panel.alt,
+        rows=[
             (label, *written(outcome.result(k), system))
             for k, label in panel.rows
             if outcome.result(k) is not None
         ],
-        "warnings": [_in_words(panel, line) for line in outcome.json["warnings"]],
-        "working": list(outcome.computed.working),
-        "sources": outcome.json["sources"],
-        "method": outcome.json["method_version"],
-        "echo": f"{title}: {answer} {unit(unit_name)}".strip(),
-    }
-    return glass
+        warnings=[_in_words(panel, line) for line in outcome.json["warnings"]],
+        working=outcome.computed.working,
+        sources=outcome.json["sources"],
+        method=outcome.json["method_version"],
+        echo=f"{title}: {answer} {unit(unit_name)}".strip(),
+    )
 
 
 def _in_words(panel: Panel, sentence: str) -> str:

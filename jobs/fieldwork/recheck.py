@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 from equipment.quantities import MEASURED, PlaceName
 
 from .asked import Asked, Item
 from .facts import Before
+from .glass import Glass
 from .keys import LineKey
 
 #: use off by more than this share of what was expected is said
@@ -64,17 +64,17 @@ def figure(comparator: str, value: float | None) -> str:
     return f"{value:g}" if comparator == "=" else f"{comparator} {value:g}"
 
 
-def consumption(asked: Asked) -> dict[str, Any] | None:
+def consumption(asked: Asked) -> Glass | None:
     """The glass of solution used since the last fill, against what was worked out."""
     level = asked.item(LineKey.LEVEL_FOUND)
     if asked.feeder is None or level is None:
         return None
-    glass: dict[str, Any] = {"id": "consumption", "title": "Solution used since the last fill"}
+    glass = Glass("Solution used since the last fill", "consumption")
     earlier = asked.facts.earlier
     if earlier is None or earlier.last_fill is None:
-        return {**glass, "waiting": "needs a fill with its level on file"}
+        return replace(glass, waiting="needs a fill with its level on file")
     if level.value is None or level.deciding is None:
-        return {**glass, "waiting": "needs: solution in the tank, found"}
+        return replace(glass, waiting="needs: solution in the tank, found")
     fill = earlier.last_fill
     days = (level.deciding.read_at - fill.at).total_seconds() / SECONDS_PER_DAY
     used = fill.level_gal - level.value
@@ -82,14 +82,14 @@ def consumption(asked: Asked) -> dict[str, Any] | None:
     if earlier.solution_per_day_gal is not None and days > 0:
         expected = earlier.solution_per_day_gal * days
         rows.append(("Worked out for that time", f"{expected:.2f}", "gal"))
-    return {
-        **glass,
-        "answer": f"{used:.2f}",
-        "unit": "gal",
-        "alt": f"{fill.level_gal:g} gal on {fill.on}, {level.value:g} gal today",
-        "rows": rows,
-        "warnings": _remarks(used, earlier.solution_per_day_gal, days),
-    }
+    return replace(
+        glass,
+        answer=f"{used:.2f}",
+        unit="gal",
+        alt=f"{fill.level_gal:g} gal on {fill.on}, {level.value:g} gal today",
+        rows=rows,
+        warnings=_remarks(used, earlier.solution_per_day_gal, days),
+    )
 
 
 def _remarks(used: float, per_day: float | None, days: float) -> list[str]:

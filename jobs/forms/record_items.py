@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from django import forms
 from django.contrib.auth.models import User
@@ -20,6 +19,7 @@ from equipment.quantities import MEASURED, limits_text
 from jobs.errors import BadEntry, JobsError
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Line
+from jobs.fieldwork.glass import Glass
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind, Look
 from jobs.fieldwork.sheet import Block
 from jobs.models import ChecklistRecord, Visit
@@ -72,7 +72,7 @@ class Row:
     may_dilute: bool = False
     hold_open: bool = False
     #: the short answer of a panel, said again under the box
-    echo: dict[str, Any] | None = None
+    echo: Glass | None = None
 
     @property
     def line(self) -> Line:

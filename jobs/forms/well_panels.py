@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from equipment.engineering.errors import EngineeringError, MissingInput
 from equipment.engineering.registry import calculation, compute
+from jobs.fieldwork.glass import Glass
 from jobs.fieldwork.keys import PanelName
 from jobs.wording.figures import sig
 
@@ -59,21 +60,21 @@ WELL_PANELS = (
 )
 
 
-def well_glasses(texts: Mapping[str, str]) -> list[dict[str, object]]:
+def well_glasses(texts: Mapping[str, str]) -> list[Glass]:
     return [glass(panel, texts) for panel in WELL_PANELS]
 
 
-def glass(panel: Panel, texts: Mapping[str, str]) -> dict[str, object]:
+def glass(panel: Panel, texts: Mapping[str, str]) -> Glass:
     """The glass of one calculation; what is missing or wrong stands where the answer would."""
     given = {key: texts[source] for key, source in panel.inputs.items() if texts.get(source)}
-    shown: dict[str, object] = {"id": panel.name, "title": panel.title}
+    shown = Glass(panel.title, panel.name)
     try:
         body, answer = compute(panel.name, **given)
     except MissingInput as missing:
-        return {**shown, "waiting": f"needs {_named(missing.key)}", "have": _have(panel, given)}
+        return replace(shown, waiting=f"needs {_named(missing.key)}", have=_have(panel, given))
     except EngineeringError as refusal:
         waiting = f"waits: {_named(refusal.key)}"
-        return {**shown, "waiting": waiting, "warnings": [f"{refusal.key} {refusal.message}."]}
+        return replace(shown, waiting=waiting, warnings=[f"{refusal.key} {refusal.message}."])
     results = body["results"]
     value = results[panel.answer]
     rows = [
@@ -81,17 +82,17 @@ def glass(panel: Panel, texts: Mapping[str, str]) -> dict[str, object]:
         for label, key in panel.rows
         if key in results
     ]
-    return {
-        **shown,
-        "answer": sig(value["value"], panel.digits),
-        "unit": value["unit"],
-        "rows": rows,
-        "warnings": list(answer.warnings),
-        "cautions": list(answer.cautions),
-        "working": list(answer.working),
-        "sources": list(answer.sources),
-        "method": body["method_version"],
-    }
+    return replace(
+        shown,
+        answer=sig(value["value"], panel.digits),
+        unit=value["unit"],
+        rows=rows,
+        warnings=answer.warnings,
+        cautions=answer.cautions,
+        working=answer.working,
+        sources=answer.sources,
+        method=body["method_version"],
+    )
 
 
 def _have(panel: Panel, given: Mapping[str, str]) -> str:

@@ -10,6 +10,7 @@ from jobs.fieldwork.advice import computed_setting, looks_say_nothing, settable,
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.facts import Step
+from jobs.fieldwork.glass import Glass
 from jobs.fieldwork.glasses import written
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import LineKind, NoticeLevel, Purpose
@@ -122,7 +123,7 @@ def may_lift(sheet: Sheet, block: Block) -> bool:
     return bool(stands and item and item.line.block == block.key and item.state == PASSED)
 
 
-def advice_on(sheet: Sheet, block: str) -> dict[str, object] | None:
+def advice_on(sheet: Sheet, block: str) -> Glass | None:
     """The glass of the next setting, where a page has one."""
     if not any(i.line.block == block and i.line.kind == LineKind.STEPS for i in sheet.items):
         return None
@@ -221,17 +222,14 @@ def _bands(sheet: Sheet) -> list[tuple[str, float, float, str]]:
     return bars
 
 
-def _advice_glass(sheet: Sheet) -> dict[str, object]:
+def _advice_glass(sheet: Sheet) -> Glass:
     advice = sheet.advice
     title = "Next setting" if sheet.steps else "Setting to start from"
     if is_recheck(sheet) and not sheet.steps:
-        return {
-            "id": "next-setting",
-            "title": title,
-            "waiting": "needs a reading at the setting as found: leave it set, wait, read",
-        }
+        waiting = "needs a reading at the setting as found: leave it set, wait, read"
+        return Glass(title, "next-setting", waiting=waiting)
     if advice.json is None or advice.computed is None:
-        return {"id": "next-setting", "title": title, "waiting": advice.waiting}
+        return Glass(title, "next-setting", waiting=advice.waiting)
     stop = advice.value("stop")
     rows = []
     for key, label in (
@@ -245,16 +243,16 @@ def _advice_glass(sheet: Sheet) -> dict[str, object]:
     computed = computed_setting(sheet.outcomes)
     if computed:
         rows.append(("Setting worked out from the raw water", sig(computed), "percent"))
-    return {
-        "id": "next-setting",
-        "title": "This setting stays" if stop and sheet.steps else title,
-        "answer": sig(advice.value("next_setting")),
-        "unit": "percent",
-        "alt": advice.value("reason"),
-        "rows": rows,
-        "warnings": advice.json["warnings"],
-        "cautions": advice.json["cautions"][:2],
-        "working": list(advice.computed.working),
-        "sources": advice.json["sources"],
-        "method": advice.json["method_version"],
-    }
+    return Glass(
+        "This setting stays" if stop and sheet.steps else title,
+        "next-setting",
+        answer=sig(advice.value("next_setting")),
+        unit="percent",
+        alt=advice.value("reason"),
+        rows=rows,
+        warnings=advice.json["warnings"],
+        cautions=advice.json["cautions"][:2],
+        working=advice.computed.working,
+        sources=advice.json["sources"],
+        method=advice.json["method_version"],
+    )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
@@ -183,8 +182,8 @@ def _reading(row: Measurement, by_stage: dict[int, Stage], system: str) -> Readi
     newer = getattr(row, "corrected_by", None)
     if newer is not None:
         reading.corrected = f"corrected to {_with_unit(newer, system)} on {_day(newer.recorded_at)}"
-    older: Any = row.corrects
-    if older is not None:
+    older = row.corrects
+    if isinstance(older, Measurement):
         reading.notes.append(f"corrects {_with_unit(older, system)}")
     return reading
 

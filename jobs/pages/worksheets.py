@@ -13,6 +13,7 @@ from equipment.engineering.results import Answer, Interval
 from equipment.engineering.unit_systems import offered, unit_for
 from equipment.engineering.units import Quantity, size_in, split_typed
 from equipment.quantities import MEASURED, read_typed, warning_for
+from jobs.fieldwork.glass import Glass
 from jobs.wording.results import words_for
 
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -249,3 +250,25 @@ def _slip(box: Box) -> str:
         return warning_for(box.key.name, read_typed(box.key.name, box.text, box.unit))
     except EngineeringError:
         return ""
+
+
+def glass_of(sheet: Worksheet) -> Glass:
+    """The measuring glass of a worksheet."""
+    rows, answer = sheet.rows(), sheet.answer
+    if answer is None or not rows:
+        is_refused = any(box.error for box in sheet.boxes) or sheet.whole_error
+        waiting = "waits for what is marked beside the figures" if is_refused else ""
+        said = sheet.waiting or waiting or "needs the figures beside it"
+        return Glass(sheet.entry.title, waiting=said)
+    label, figure, unit = rows[0]
+    return Glass(
+        label,
+        answer=figure,
+        unit=unit,
+        rows=rows[1:],
+        warnings=[spoken(text) for text in answer.warnings],
+        cautions=[spoken(text) for text in answer.cautions],
+        working=answer.working,
+        sources=answer.sources,
+        method=answer.method,
+    )

@@ -29,7 +29,7 @@ from jobs.models import ChecklistRecord, Company, Customer, FollowUp, Visit
 from jobs.models.company import company_day
 from jobs.schedule.hours import zone_of
 from jobs.wording.figures import sig, unit
-from jobs.wording.names import setting_name
+from jobs.wording.names import person, setting_name
 
 STATE_WORDS = {
     OPEN: "open",
@@ -44,7 +44,7 @@ STATE_WORDS = {
 NEXT_SHOWN = 6
 
 
-def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> dict[str, Any]:
+def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> dict[str, object]:
     """Text only: JSON for the PDF, rows for the page."""
     company, made = Company.load(), record.closed_at or sheet.now
     customer = record.job.customer
@@ -55,7 +55,7 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
         "site": f"{record.site.street}, {record.site.town}",
         "customer": customer.name if isinstance(customer, Customer) else "",
         "system": record.train.name if record.train else "",
-        "lead": _name(visit.lead) if visit else "",
+        "lead": person(visit.lead) if visit else "",
         "visits": _visits(record),
         "company": _company(company),
         "notices": [{"title": notice.title, "text": notice.reason} for notice in sheet.notices],
@@ -83,17 +83,13 @@ def _day(record: ChecklistRecord, moment: datetime) -> str:
     return f"{local:%-d %B %Y, %H:%M}"
 
 
-def _name(person: Any) -> str:
-    return str(person.get_full_name() or person.get_username())
-
-
 def _visits(record: ChecklistRecord) -> list[str]:
     visits = record.job.visits.select_related("lead", "helper").order_by("starts_at")
     lines = []
     for visit in visits:
         if visit.status == Visit.Status.CANCELLED:
             continue
-        people = " and ".join(_name(p) for p in (visit.lead, visit.helper) if p)
+        people = " and ".join(person(p) for p in (visit.lead, visit.helper) if p)
         lines.append(f"{company_day(visit.starts_at):%-d %B %Y}: {people}")
     return lines
 
@@ -189,14 +185,14 @@ DIAL_IN_FIGURES = (
 )
 
 
-def _computed(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, Any]]:
+def _computed(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, object]]:
     """Stored figures that are meant for paper, each with its own label and part.
 
     The plan of the system is for the office.
     """
     parts = {f"stage-{stage.pk}": str(stage) for stage in sheet.stages}
     stored = StoredAssessment.objects.filter(occasion=record.uuid).exclude(name="train-plan")
-    shown = []
+    shown: list[dict[str, object]] = []
     for row in stored.order_by("pk"):
         figures = _labelled(row.name, row.results)
         if "printed" in calculation(row.name).appears and figures:

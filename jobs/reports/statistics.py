@@ -10,12 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange, WrongInput
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, result
-from equipment.engineering.units import magnitude, number
+from equipment.engineering.units import Quantity, magnitude, number
 
 from .limits import (
     LOG,
@@ -246,7 +246,7 @@ class FollowUpTime:
     days: float
     callback: bool
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, str]:
         return {"value": f"{self.days:g}:{int(self.callback)}", "unit": "day"}
 
 
@@ -285,7 +285,7 @@ class Survival(Answer):
 def survival(
     *,
     follow_up: Sequence[FollowUpTime],
-    at: Any,
+    at: Quantity,
     confidence: float = CONFIDENCE,
     limits: str = LOG,
 ) -> Survival:
@@ -332,7 +332,7 @@ def survival(
     )
 
 
-def _day(at: Any) -> float:
+def _day(at: Quantity) -> float:
     AT.check(at)
     return magnitude("at", at, "day")
 

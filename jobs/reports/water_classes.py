@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from django.db.models import Case, Value, When
+from django.db.models import Case, Subquery, Value, When
 from django.db.models.functions import Coalesce
 from django.db.models.lookups import GreaterThan, IsNull, LessThan
 
@@ -44,7 +43,7 @@ WATERS = {
 }
 
 
-def class_case(figures: Mapping[str, Any]) -> Case:
+def class_case(figures: Mapping[str, Subquery]) -> Case:
     """The class for a query; `figures` are the expressions of FIGURES by name."""
     rules = [
         When(LOOKUPS[rule.sign](figures[rule.figure], Value(rule.limit)), then=Value(rule.name))

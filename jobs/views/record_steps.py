@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -60,7 +59,7 @@ def record_open(request: StaffRequest, pk: int) -> HttpResponse:
     )
 
 
-def _said(request: StaffRequest, work: Callable[[], Any]) -> bool:
+def _said(request: StaffRequest, work: Callable[[], object]) -> bool:
     """Do it; a refusal becomes a message on the page the person comes back to."""
     try:
         work()
@@ -104,7 +103,7 @@ def _dial_page(sheet: Sheet) -> str:
     return reverse("record-block", args=[sheet.record.pk, _dial_block(sheet).key])
 
 
-def _dial_again(request: StaffRequest, pk: int, **forms: Any) -> HttpResponse:
+def _dial_again(request: StaffRequest, pk: int, **forms: object) -> HttpResponse:
     """The dial-back page with a refused form as it was typed."""
     record, sheet = read_or_404(request, pk)
     context = block_context(request, record, sheet, _dial_block(sheet), {}) | forms

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, cast
+from typing import cast
 
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import views as auth_views
+from django.contrib.auth.forms import AuthenticationForm, PasswordResetForm
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
@@ -29,7 +30,7 @@ class SignIn(auth_views.LoginView):
     authentication_form = SignInForm
     redirect_authenticated_user = True
 
-    def form_valid(self, form: Any) -> HttpResponse:
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         """A phone in the basement stays signed in for days; the office does not."""
         response = super().form_valid(form)
         if not has_role(form.get_user(), "dispatcher"):
@@ -41,7 +42,8 @@ class AskNewPassword(auth_views.PasswordResetView):
     form_class = NewPasswordForm
     success_url = reverse_lazy("password-reset-sent")
 
-    def form_valid(self, form: Any) -> HttpResponse:
+    def form_valid(self, form: PasswordResetForm) -> HttpResponse:
+        assert isinstance(form, NewPasswordForm)
         form.now = timezone.now()
         form.save()
         return redirect(str(self.success_url))

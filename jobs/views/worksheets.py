@@ -9,12 +9,7 @@ from equipment.engineering.registry import calculation, load
 from jobs.access import allow, has_role
 from jobs.http import StaffRequest
 from jobs.models import StaffProfile
-from jobs.pages.worksheets import (
-    Worksheet,
-    groups,
-    open_worksheet,
-    spoken,
-)
+from jobs.pages.worksheets import glass_of, groups, open_worksheet
 
 STATISTICS = {"callback-rate", "observed-expected", "funnel-limits", "survival"}
 
@@ -50,30 +45,3 @@ def _names(request: StaffRequest) -> set[str]:
 def _system(request: StaffRequest) -> str:
     profile = StaffProfile.objects.filter(user=request.user).first()
     return profile.unit_system if profile else "us"
-
-
-def glass_of(sheet: Worksheet) -> dict[str, object]:
-    """The measuring glass of a worksheet."""
-    glass: dict[str, object] = {"title": sheet.entry.title}
-    rows = sheet.rows()
-    if sheet.answer is None or not rows:
-        glass["waiting"] = sheet.waiting or (
-            "waits for what is marked beside the figures"
-            if any(box.error for box in sheet.boxes) or sheet.whole_error
-            else "needs the figures beside it"
-        )
-        return glass
-    label, figure, unit = rows[0]
-    answer = sheet.answer
-    glass.update(
-        title=label,
-        answer=figure,
-        unit=unit,
-        rows=rows[1:],
-        warnings=[spoken(text) for text in answer.warnings],
-        cautions=[spoken(text) for text in answer.cautions],
-        working=answer.working,
-        sources=answer.sources,
-        method=answer.method,
-    )
-    return glass

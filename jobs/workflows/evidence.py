@@ -12,6 +12,7 @@ from django.contrib.auth.models import User
 from equipment import models as rows
 from equipment.engineering.names import PartKind
 from equipment.engineering.results import Answer as Computed
+from equipment.engineering.results import Json
 from equipment.models import Fill, Measurement, SettingChange, SpecialUse, StoredAssessment
 from equipment.quantities import SETTING_UNITS, Known, PlaceName, SettingName, read_typed
 from jobs.fieldwork.asked import Item
@@ -251,7 +252,7 @@ def _assessments(closing: Closing) -> Iterator[StoredAssessment]:
 
 
 def _stored(
-    closing: Closing, json: dict[str, Any], computed: Computed, stage: Stage | None
+    closing: Closing, json: Json, computed: Computed, stage: Stage | None
 ) -> StoredAssessment:
     return StoredAssessment(
         name=json["name"],

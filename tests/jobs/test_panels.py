@@ -70,8 +70,8 @@ def test_an_answer_goes_before_the_file(house):
 def test_a_panel_says_what_it_needs(house):
     record, _ = house
     glass = glass_of(outcome(record, "turnover"), "us")
-    assert glass["waiting"] == "needs: flow of the running tap"
-    assert "answer" not in glass
+    assert glass.waiting == "needs: flow of the running tap"
+    assert glass.answer == ""
 
 
 def test_a_refused_figure_is_named_and_nothing_is_raised(house):

@@ -62,9 +62,9 @@ def test_today_stands_beside_the_start_up(second):
 def test_solution_used_is_compared_with_what_was_worked_out(second):
     record, *_ = second
     glass = consumption(load_sheet(record, now=SECOND))
-    assert glass["answer"] == "0.50"  # 12 gal after the fill, 11.5 gal found
-    assert [label for label, _, _ in glass["rows"]][0] == "Days since then"
-    assert glass["alt"].startswith("12 gal on")
+    assert glass.answer == "0.50"  # 12 gal after the fill, 11.5 gal found
+    assert [label for label, _, _ in glass.rows][0] == "Days since then"
+    assert glass.alt.startswith("12 gal on")
 
 
 def test_more_than_was_filled_is_said(second):
@@ -72,7 +72,7 @@ def test_more_than_was_filled_is_said(second):
     feeder = record.train.stages.get(kind="feeder")
     answer(record, lead, "level-found", "14", stage=feeder, now=SECOND)
     glass = consumption(load_sheet(record, now=SECOND))
-    assert "somebody filled it" in glass["warnings"][0]
+    assert "somebody filled it" in glass.warnings[0]
 
 
 @pytest.mark.parametrize(("left", "again"), [("20", 0), ("21", 0), ("30", 1)])

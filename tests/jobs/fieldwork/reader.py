@@ -29,6 +29,7 @@ def digest(sheet):
     from jobs.fieldwork.glasses import shown_on
     from jobs.fieldwork.recheck import compare, consumption
 
+    used = consumption(sheet)
     return {
         "lines": [
             [item.key, item.state, item.sentence, item.shown, item.value] for item in sheet.items
@@ -44,7 +45,7 @@ def digest(sheet):
             for outcome in [sheet.outcomes.of(panel.name, stage)]
         ],
         "glasses": [
-            [shown.glass, [vars(field) for field in shown.fields], shown.echo_at]
+            [vars(shown.glass), [vars(field) for field in shown.fields], shown.echo_at]
             for block in sheet.blocks
             for system in ("us", "metric")
             for shown in shown_on(sheet.outcomes, block.key, system=system)
@@ -52,7 +53,7 @@ def digest(sheet):
         "advice": [sheet.advice.json, sheet.advice.waiting],
         "second visit": [
             [vars(row) for block in sheet.blocks for row in compare(sheet, block.key)],
-            consumption(sheet),
+            used and vars(used),
         ],
         "aim": sheet.aim,
     }
