@@ -9,6 +9,7 @@ from typing import Any
 from equipment.engineering.errors import EngineeringError, MissingInput
 from equipment.engineering.registry import compute
 from equipment.engineering.results import Answer as Computed
+from equipment.engineering.results import Json
 
 from .asked import Asked
 from .facts import Step
@@ -21,7 +22,7 @@ from .states import TURNOVERS_NEEDED
 class Advice:
     """The computed next step, or what is missing for it."""
 
-    json: dict[str, Any] | None = None
+    json: Json | None = None
     computed: Computed | None = None
     waiting: str = ""
 

@@ -9,6 +9,7 @@ from typing import Any
 from equipment.quantities import MEASURED
 
 from .asked import Asked, Item
+from .facts import Rule
 from .kinds import LineKind
 from .panels.run import Outcomes
 from .states import ANSWERED, FAILED, LOOK_TWICE, OPEN, OVERRIDDEN, PASSED, SKIPPED, counts
@@ -95,7 +96,7 @@ def _verdict(judge: Judge, item: Item) -> Verdict:
 # --- limits -------------------------------------------------------------------------------------
 
 
-def limit_of(judge: Judge, item: Item, given: Any) -> tuple[float | None, str]:
+def limit_of(judge: Judge, item: Item, given: float | str) -> tuple[float | None, str]:
     """A limit as a number and where it comes from."""
     if isinstance(given, int | float):
         return float(given), ""
@@ -116,7 +117,7 @@ def _say(item: Item, words: str, limit: float, origin: str) -> str:
     return f"must be {words} {limit:.3g}{_unit(item)}{why}; {item.shown} is not."
 
 
-def _at_most(judge: Judge, item: Item, given: Any) -> str:
+def _at_most(judge: Judge, item: Item, given: float | str) -> str:
     limit, origin = limit_of(judge, item, given)
     read = item.read()
     if limit is None or read is None or read.value is None:
@@ -125,7 +126,7 @@ def _at_most(judge: Judge, item: Item, given: Any) -> str:
     return "" if good else _say(item, "at most", limit, origin)
 
 
-def _below(judge: Judge, item: Item, given: Any) -> str:
+def _below(judge: Judge, item: Item, given: float | str) -> str:
     limit, origin = limit_of(judge, item, given)
     read = item.read()
     if limit is None or read is None or read.value is None:
@@ -136,7 +137,7 @@ def _below(judge: Judge, item: Item, given: Any) -> str:
     return "" if good else _say(item, "below", limit, origin)
 
 
-def _at_least(judge: Judge, item: Item, given: Any) -> str:
+def _at_least(judge: Judge, item: Item, given: float | str) -> str:
     limit, origin = limit_of(judge, item, given)
     read = item.read()
     if limit is None or read is None or read.value is None:
@@ -145,7 +146,7 @@ def _at_least(judge: Judge, item: Item, given: Any) -> str:
     return "" if good else _say(item, "at least", limit, origin)
 
 
-def _ticked(judge: Judge, item: Item, given: Any) -> str:
+def _ticked(judge: Judge, item: Item, given: object) -> str:
     read = item.read()
     return "" if read and read.is_ticked else "not ticked yet."
 
@@ -160,7 +161,7 @@ def _one_of(judge: Judge, item: Item, given: list[str]) -> str:
 # --- one line against another -------------------------------------------------------------------
 
 
-def _falls_at_most(judge: Judge, item: Item, given: dict[str, Any]) -> str:
+def _falls_at_most(judge: Judge, item: Item, given: Rule) -> str:
     start = judge.asked.value(given["line"])
     if start is None:
         return "needs the reading at the start."
@@ -188,7 +189,7 @@ def _after(judge: Judge, item: Item, given: str) -> str:
     return ""
 
 
-def _hours_apart(judge: Judge, item: Item, given: Any) -> str:
+def _hours_apart(judge: Judge, item: Item, given: object) -> str:
     hour = item.value
     if hour is None or hour != int(hour):
         return "must be a whole hour, 0 to 23."

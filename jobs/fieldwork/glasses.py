@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from equipment.engineering.registry import calculation
 from equipment.engineering.unit_systems import unit_for
@@ -16,7 +15,7 @@ from jobs.wording.figures import sig, unit
 from .facts import Stage
 from .glass import Glass
 from .keys import LineKey, PanelName
-from .panels.kinds import Input, Outcome, Panel
+from .panels.kinds import Input, Outcome, Panel, Result
 from .panels.run import Outcomes
 
 #: the line under whose box the short answer is said again on a phone
@@ -190,7 +189,7 @@ def _in_words(panel: Panel, sentence: str) -> str:
     return sentence
 
 
-def written(result: Any, system: str = "us") -> tuple[str, str]:
+def written(result: Result | None, system: str = "us") -> tuple[str, str]:
     """A result as text and unit, in the units of a person of that system."""
     if result is None:
         return "", ""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any
 
 from django.utils import timezone
 
 from equipment.engineering.registry import calculation
+from equipment.engineering.results import Json
 from equipment.models import SettingChange, StoredAssessment
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS, DEFERS
@@ -201,7 +201,7 @@ def _computed(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, object]]:
     return shown
 
 
-def _labelled(name: str, results: Mapping[str, Any]) -> list[dict[str, str]]:
+def _labelled(name: str, results: Mapping[str, Json]) -> list[dict[str, str]]:
     """The answer first, as the page calls it, then the figures under it."""
     panel = PANELS.get(name)
     labels: tuple[tuple[str, str], ...] = DIAL_IN_FIGURES
@@ -214,7 +214,7 @@ def _labelled(name: str, results: Mapping[str, Any]) -> list[dict[str, str]]:
     ]
 
 
-def _figure(result: Any) -> str:
+def _figure(result: Json) -> str:
     if "low" in result:
         return f"{sig(result['low'])} to {sig(result['high'])} {unit(result['unit'])}"
     value = result["value"]

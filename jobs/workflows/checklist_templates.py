@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from equipment.engineering.results import Json
 from jobs.errors import BadEntry, WrongState
 from jobs.models import ChecklistLine, ChecklistTemplate
 
@@ -49,7 +49,7 @@ EDITABLE_FIELDS = {
 
 
 @transaction.atomic
-def load_templates(*, data: dict[str, Any]) -> list[ChecklistTemplate]:
+def load_templates(*, data: Json) -> list[ChecklistTemplate]:
     """Add templates whose version is not there yet. What stands is never touched."""
     return [
         template
@@ -58,7 +58,7 @@ def load_templates(*, data: dict[str, Any]) -> list[ChecklistTemplate]:
     ]
 
 
-def _load(entry: dict[str, Any], blocks: dict[str, Any]) -> ChecklistTemplate | None:
+def _load(entry: Json, blocks: Json) -> ChecklistTemplate | None:
     purpose, version = entry["purpose"], entry["version"]
     standing = ChecklistTemplate.objects.filter(purpose=purpose)
     if standing.filter(version__gte=version).exists():
@@ -80,9 +80,7 @@ def _load(entry: dict[str, Any], blocks: dict[str, Any]) -> ChecklistTemplate | 
     return template
 
 
-def _line(
-    template: ChecklistTemplate, block: str, title: str, given: dict[str, Any]
-) -> ChecklistLine:
+def _line(template: ChecklistTemplate, block: str, title: str, given: Json) -> ChecklistLine:
     unknown = set(given) - LINE_FIELDS
     if unknown:
         raise BadEntry(f"The line {given.get('key')} has unknown fields: {', '.join(unknown)}.")

@@ -7,8 +7,8 @@ looks at on another line must be asked in each of them.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Any
 
+from equipment.engineering.results import Json
 from equipment.models import OxidantProduct, SpecialUse, Stage
 from equipment.quantities import MEASURED
 from jobs.errors import BadEntry
@@ -22,7 +22,7 @@ from jobs.wording.taps import DISINFECTING, OTHER_PLACES, PLACE_WORDS
 
 from .rules import check_lines, check_rule
 
-Line = dict[str, Any]
+Line = Json
 SUBJECTS = {"", "site", "well", *STAGE_SUBJECTS}
 PLACES = {"", *PLACE_WORDS, *DISINFECTING, *OTHER_PLACES}
 PARTS = {*STAGE_SUBJECTS, *Stage.Kind.values, "carbon"}
@@ -31,7 +31,7 @@ PANELS = frozenset(PanelName)
 OF_ANOTHER_LINE = ("after", "above_line", "below_line")
 
 
-def faults_of(checklists: dict[str, Any], rules: list[dict[str, Any]]) -> list[str]:
+def faults_of(checklists: Json, rules: list[Json]) -> list[str]:
     """Everything wrong with the two files, empty where all names are known."""
     return [*line_faults(checklists), *missing(checklists, rules), *rule_faults(checklists, rules)]
 
@@ -39,7 +39,7 @@ def faults_of(checklists: dict[str, Any], rules: list[dict[str, Any]]) -> list[s
 # --- lines ------------------------------------------------------------------------------------
 
 
-def line_faults(checklists: dict[str, Any]) -> Iterator[str]:
+def line_faults(checklists: Json) -> Iterator[str]:
     blocks = checklists["blocks"]
     for entry in checklists["templates"]:
         purpose = entry["purpose"]
@@ -79,7 +79,7 @@ def _words(line: Line) -> Iterator[str]:
         yield f"{kind} is no special use."
 
 
-def _condition(line: Line, condition: dict[str, Any], asked: dict[str, Line]) -> Iterator[str]:
+def _condition(line: Line, condition: Json, asked: dict[str, Line]) -> Iterator[str]:
     for word in condition:
         if word not in (*CONDITIONS, "one_of"):
             yield f"condition {word} is not known."
@@ -137,7 +137,7 @@ def _limit(given: str) -> Iterator[str]:
 # --- what code asks for -----------------------------------------------------------------------
 
 
-def missing(checklists: dict[str, Any], rules: list[dict[str, Any]]) -> Iterator[str]:
+def missing(checklists: Json, rules: list[Json]) -> Iterator[str]:
     """Names of the code that no shipped file has, and cautions that are shown nowhere."""
     pages = {key for entry in checklists["templates"] for key in entry["blocks"]}
     lines = [line for key in pages & set(checklists["blocks"]) for line in _page(checklists, key)]
@@ -162,7 +162,7 @@ def missing(checklists: dict[str, Any], rules: list[dict[str, Any]]) -> Iterator
     yield from (f"no rule has the code {code}." for code in RuleCode if code not in codes)
 
 
-def _page(checklists: dict[str, Any], key: str) -> list[Line]:
+def _page(checklists: Json, key: str) -> list[Line]:
     lines: list[Line] = checklists["blocks"][key]["lines"]
     return lines
 
@@ -170,7 +170,7 @@ def _page(checklists: dict[str, Any], key: str) -> list[Line]:
 # --- rules ------------------------------------------------------------------------------------
 
 
-def rule_faults(checklists: dict[str, Any], rules: list[dict[str, Any]]) -> Iterator[str]:
+def rule_faults(checklists: Json, rules: list[Json]) -> Iterator[str]:
     """Events, facts, kinds of work and lines that a rule names."""
     keys = {
         line["key"]

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Protocol
 
 from equipment.engineering.registry import calculation
 from equipment.engineering.results import Answer as Computed
+from equipment.engineering.results import Json
 from equipment.quantities import Known
 from jobs.fieldwork.asked import Asked
 from jobs.fieldwork.facts import Stage
@@ -19,7 +20,7 @@ from jobs.fieldwork.keys import BlockKey, PanelName
 #: where a figure comes from, None where it is not known there
 Source = Callable[["Bench"], Known | None]
 #: a value, an interval or a list of them, as the registry's JSON says it
-Result = dict[str, Any]
+Result = Json
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,7 @@ class Outcome:
     panel: Panel
     stage: Stage | None
     known: Mapping[str, Known]
-    json: dict[str, Any] | None = None
+    json: Json | None = None
     computed: Computed | None = None
     refused_key: str = ""
     refusal: str = ""
