@@ -17,7 +17,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def text():
     """The printed record of a start-up that somebody closed."""
-    record, visit, lead = make_ready()
+    record, visit, lead = make_ready(answers={"clear-minutes": "12"})
     close(record, visit, lead)
     content = bytes(Document.objects.get(record=record).content)
     pages = [page.extract_text() for page in PdfReader(io.BytesIO(content)).pages]
