@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.contrib.auth.models import User
-from django.db.models import Q
 
 from equipment.engineering.factors import cylinder_gal
 from equipment.engineering.oxidant.feeding import FEEDER_CALIBRATION
@@ -26,8 +25,8 @@ from equipment.engineering.results import q
 from equipment.engineering.units import Quantity, quantity
 from equipment.quantities import PlaceName, SettingName
 
-from .models import Measurement, SettingChange, Stage, StoredAssessment, Train, Well
-from .quantities import MEASURED
+from .models import Stage, StoredAssessment, Train, Well
+from .on_file import OnFile
 
 
 @dataclass(frozen=True)
@@ -38,41 +37,15 @@ class Aims:
     retention_minimum_min: float | None = None
 
 
-class Figures:
-    """Newest standing figures and settings of a train, its wells and its house, in two queries."""
-
-    def __init__(self, train: Train, wells: list[Well], stages: list[Stage]) -> None:
-        rows = Measurement.objects.standing().filter(
-            Q(site=train.site_id) | Q(well__in=wells) | Q(stage__in=stages)
-        )
-        self._rows = {
-            (row.quantity_key, row.place if row.place == PlaceName.RAW else "", row.stage_id): row
-            for row in rows.filter(place__in=("", PlaceName.RAW)).order_by("measured_at", "pk")
-        }
-        changes = SettingChange.objects.standing().filter(stage__in=stages).order_by("at", "pk")
-        self._settings = {(change.stage_id, change.name): change for change in changes}
-
-    def value(self, key: str, place: str = "", stage: Stage | None = None) -> float | None:
-        row = self._rows.get((key, place, stage.pk if stage else None))
-        return row.value if row else None
-
-    def take(self, key: str, place: str = "", stage: Stage | None = None) -> Quantity | None:
-        """The figure as a Quantity, None when nothing is on file."""
-        return q(self.value(key, place, stage), MEASURED[key].unit)
-
-    def setting(self, stage: Stage, name: SettingName) -> float | None:
-        change = self._settings.get((stage.pk, name))
-        return change.new_value if change else None
-
-
 def facts_of(train: Train, aims: Aims, *, wells: list[Well] | None = None) -> Facts:
-    """Everything on file that a plan rests on, in five queries.
+    """Everything on file that a plan rests on, in a fixed number of queries.
 
     Of a system that is only typed so far: the row as typed, and `wells` as they are ticked.
     """
     wells = list(train.wells.all()) if wells is None else wells
+    wells = wells or list(Well.objects.at_site(train.site))
     stages = list(train.stages.fitted().with_catalog()) if train.pk else []
-    figures = Figures(train, wells, stages)
+    figures = OnFile(train.site, wells=wells)
     feeder = next((stage for stage in stages if stage.kind == Stage.Kind.FEEDER), None)
     is_joined = feeder is not None or train.switching or train.injection
     people = figures.value("people")
@@ -98,7 +71,7 @@ def facts_of(train: Train, aims: Aims, *, wells: list[Well] | None = None) -> Fa
     )
 
 
-def _source(figures: Figures, wells: list[Well]) -> Source:
+def _source(figures: OnFile, wells: list[Well]) -> Source:
     return Source(
         pump_flow=figures.take("pump_flow"),
         well_yield=figures.take("well_yield"),
@@ -109,7 +82,7 @@ def _source(figures: Figures, wells: list[Well]) -> Source:
     )
 
 
-def _bore_water(figures: Figures) -> Quantity | None:
+def _bore_water(figures: OnFile) -> Quantity | None:
     """Water between the static level and the pump."""
     diameter, level = figures.value("casing_diameter"), figures.value("static_level")
     pump = figures.value("pump_depth")
@@ -118,7 +91,7 @@ def _bore_water(figures: Figures) -> Quantity | None:
     return quantity(cylinder_gal(diameter, pump - level), "gal")
 
 
-def _feeder(train: Train, stage: Stage | None, figures: Figures) -> Feeder:
+def _feeder(train: Train, stage: Stage | None, figures: OnFile) -> Feeder:
     """The dosing pump as it is joined; before it is fitted only how it will be."""
     joined = Feeder(
         switching=train.switching,
@@ -159,7 +132,7 @@ def _measured_output(stage: Stage) -> Quantity | None:
     return quantity(output["value"], output["unit"]) if output else None
 
 
-def _part(train: Train, stage: Stage, feeder: Stage | None, figures: Figures) -> Part:
+def _part(train: Train, stage: Stage, feeder: Stage | None, figures: OnFile) -> Part:
     medium, tank, resin, vessel = stage.medium, stage.retention_tank, stage.resin, stage.vessel
     return Part(
         key=str(stage.pk),

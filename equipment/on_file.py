@@ -1,60 +1,113 @@
-"""What is on file for a site: newest readings and settings, each with where it comes from."""
+"""What is on file for a house: the newest standing figures and settings, read in one way.
+
+A figure is what, where it was taken and, for a part, of which part. House, wells and samples speak
+of the same water: the newest of them counts. Later measured wins, then later written; what was
+found gives way to what was left on the same occasion.
+"""
 
 from __future__ import annotations
 
+import copy
+from collections.abc import Callable, Hashable, Iterable
 from datetime import datetime
+from typing import TypeVar
 
-from django.db.models import Q
 from django.utils import timezone
 
+from equipment.engineering.results import q
+from equipment.engineering.units import Quantity
 from equipment.models import Measurement, SettingChange, Site, Stage, Well
-from equipment.quantities import MEASURED, Known
+from equipment.quantities import MEASURED, Known, SettingName, place_of_sample
+
+Key = TypeVar("Key", bound=Hashable)
 
 
 def day_text(moment: datetime) -> str:
     return f"{timezone.localtime(moment):%-d %b %Y}"
 
 
+def place_of(row: Measurement) -> str:
+    """Where a figure was taken; the tap of a sample is written in words."""
+    return place_of_sample(row.place) if row.sample_id else row.place
+
+
 class OnFile:
-    """Newest standing rows of a site, its wells and its parts, in two queries."""
+    """Read in two queries. `wells`: those that count, all of the house where none is named."""
 
     def __init__(
-        self, *, site: Site, wells: list[Well], stages: list[Stage], before: datetime
+        self, site: Site, *, wells: Iterable[Well] = (), until: datetime | None = None
     ) -> None:
-        self.stages = stages
-        rows = (
-            Measurement.objects.standing()
-            .filter(Q(site=site) | Q(well__in=wells) | Q(stage__in=stages))
-            .filter(measured_at__lte=before)
-            .order_by("measured_at", "pk")
-        )
-        self.readings: dict[tuple[str, str, int | None], Measurement] = {}
-        for row in rows:
-            self.readings[row.quantity_key, row.place, row.stage_id] = row
-        self.settings: dict[tuple[int, str], SettingChange] = {}
-        for change in (
-            SettingChange.objects.standing().filter(stage__in=stages).order_by("at", "pk")
-        ):
-            self.settings[change.stage_id, change.name] = change
+        rows = Measurement.objects.of_house(site).standing()
+        changes = SettingChange.objects.filter(stage__train__site=site).standing()
+        if until:
+            rows, changes = rows.filter(measured_at__lte=until), changes.filter(at__lte=until)
+        #: oldest first
+        self.rows = _as_left(list(rows.order_by("measured_at", "pk")))
+        self.settings = {
+            (change.stage_id, change.name): change for change in changes.order_by("at", "pk")
+        }
+        self.readings = self._readings(wells)
+
+    def counting(self, wells: Iterable[Well]) -> OnFile:
+        """The same file, read for a system that takes water from these wells."""
+        other = copy.copy(self)
+        other.readings = self._readings(wells)
+        return other
+
+    def _readings(self, wells: Iterable[Well]) -> dict[tuple[str, str, int | None], Measurement]:
+        counted = {well.pk for well in wells}
+
+        def key(row: Measurement) -> tuple[str, str, int | None] | None:
+            if counted and row.well_id and row.well_id not in counted:
+                return None
+            return row.quantity_key, place_of(row), row.stage_id
+
+        return self.newest(key)
+
+    def newest(self, by: Callable[[Measurement], Key | None]) -> dict[Key, Measurement]:
+        """The newest row of each key; None leaves a row out."""
+        return {key: row for row in self.rows if (key := by(row)) is not None}
+
+    def of_well(self, well: Well) -> dict[str, Measurement]:
+        """What is known of one well, by quantity."""
+        return self.newest(lambda row: row.quantity_key if row.well_id == well.pk else None)
 
     def row(self, quantity: str, place: str = "", stage: Stage | None = None) -> Measurement | None:
         return self.readings.get((quantity, place, stage.pk if stage else None))
 
-    def reading(self, quantity: str, place: str = "", stage: Stage | None = None) -> Known | None:
+    def value(self, quantity: str, place: str = "", stage: Stage | None = None) -> float | None:
         row = self.row(quantity, place, stage)
-        return self.known(row) if row else None
+        return row.value if row else None
 
-    def known(self, row: Measurement) -> Known | None:
-        """The figure of a row with its origin; None where it holds words."""
-        if row.value is None:
-            return None
-        origin = f"{row.get_origin_display()}, {day_text(row.measured_at)}"
-        if row.comparator == Measurement.Comparator.BELOW:
-            origin += ", not found: the limit is used"
-        return Known.of(row.value, MEASURED[row.quantity_key].unit, origin)
+    def take(self, quantity: str, place: str = "", stage: Stage | None = None) -> Quantity | None:
+        """The figure as a Quantity, None when nothing is on file."""
+        return q(self.value(quantity, place, stage), MEASURED[quantity].unit)
 
-    def setting(self, stage: Stage | None, name: str, unit: str) -> Known | None:
-        change = self.settings.get((stage.pk, name)) if stage else None
-        if change is None or change.new_value is None:
-            return None
-        return Known.of(change.new_value, unit, f"set {day_text(change.at)}")
+    def of_parts(self, stages: Iterable[Stage]) -> list[Measurement]:
+        """The newest figures that a system rests on: of the house and of these parts."""
+        wanted = {None, *(stage.pk for stage in stages)}
+        return [row for (_, _, stage), row in self.readings.items() if stage in wanted]
+
+    def setting(self, stage: Stage, name: SettingName) -> float | None:
+        change = self.settings.get((stage.pk, name))
+        return change.new_value if change else None
+
+
+def _as_left(rows: list[Measurement]) -> list[Measurement]:
+    """Without what was found where the same occasion says what was left."""
+
+    def asked(row: Measurement) -> tuple[object, ...]:
+        return row.occasion, row.quantity_key, row.place, row.site_id, row.well_id, row.stage_id
+
+    left = {asked(row) for row in rows if row.side == "left" and row.occasion}
+    return [row for row in rows if row.side != "found" or asked(row) not in left]
+
+
+def known(row: Measurement) -> Known | None:
+    """The figure of a row with its origin; None where it holds words."""
+    if row.value is None:
+        return None
+    origin = f"{row.get_origin_display()}, {day_text(row.measured_at)}"
+    if row.comparator == Measurement.Comparator.BELOW:
+        origin += ", not found: the limit is used"
+    return Known.of(row.value, MEASURED[row.quantity_key].unit, origin)

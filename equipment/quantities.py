@@ -12,6 +12,15 @@ from enum import StrEnum
 
 from equipment.engineering.errors import EngineeringError, OutOfRange, WrongInput, WrongUnit
 from equipment.engineering.units import magnitude, quantity, split_typed, unit
+from equipment.engineering.water.standards import (
+    CHLORINE_MG_L,
+    DISSOLVED_SOLIDS_MG_L,
+    IRON_MG_L,
+    MANGANESE_MG_L,
+    NITRATE_MG_L,
+    PH_RANGE,
+    SULFIDE_MG_L,
+)
 
 
 class SettingName(StrEnum):
@@ -44,6 +53,14 @@ class PlaceName(StrEnum):
     LABEL = "label"
 
 
+def place_of_sample(words: str) -> str:
+    """The place of a sample whose tap was written in words."""
+    words = words.lower()
+    if "raw" in words:
+        return PlaceName.RAW
+    return PlaceName.HOT_TAP if "hot" in words else PlaceName.TAP
+
+
 @dataclass(frozen=True, kw_only=True)
 class Measured:
     """One kind of figure. `unit` is canonical; `metric` is what metric people type; "" none."""
@@ -55,8 +72,15 @@ class Measured:
     others: tuple[str, ...] = ()
     hard: tuple[float | None, float | None] = (0.0, None)
     warn: tuple[float | None, float | None] = (None, None)
+    #: published figures it is compared with
     limit: float | None = None
+    limit_low: float | None = None
     limit_from: str = ""
+
+    def is_beyond_limit(self, value: float) -> bool:
+        """Above the published figure, or below it where there are two."""
+        is_high = self.limit is not None and value > self.limit
+        return is_high or (self.limit_low is not None and value < self.limit_low)
 
     @property
     def units(self) -> tuple[str, ...]:
@@ -115,17 +139,17 @@ MEASURED: dict[str, Measured] = _table(
     Measured(key="heater_volume", label="Water heater", unit="gal", metric="L", hard=(0, 500)),
     Measured(key="altitude", label="Altitude", unit="ft", metric="m", hard=(-500, 14000)),
     # raw and treated water
-    Measured(key="ph", label="pH", unit="", hard=(0, 14), warn=(5.5, 9.5), limit=8.5, limit_from="6.5 to 8.5, secondary (40 CFR 143.3)"),
+    Measured(key="ph", label="pH", unit="", hard=(0, 14), warn=(5.5, 9.5), limit=PH_RANGE[1], limit_low=PH_RANGE[0], limit_from=f"{PH_RANGE[0]:g} to {PH_RANGE[1]:g}, secondary (40 CFR 143.3)"),
     Measured(key="temperature", label="Water temperature", unit="degC", metric="degC", others=("degF",), hard=(-1, 100), warn=(2, 25)),
-    Measured(key="iron", label="Iron", unit="mg/L", hard=(0, 200), warn=(None, 10), limit=0.3, limit_from="0.3, secondary (40 CFR 143.3)"),
-    Measured(key="manganese", label="Manganese", unit="mg/L", hard=(0, 50), warn=(None, 2), limit=0.05, limit_from="0.05, secondary (40 CFR 143.3)"),
-    Measured(key="sulfide", label="Hydrogen sulfide, as H2S", unit="mg/L", hard=(0, 100), warn=(None, 5), limit=0.5, limit_from="0.5, nuisance (university extension)"),
+    Measured(key="iron", label="Iron", unit="mg/L", hard=(0, 200), warn=(None, 10), limit=IRON_MG_L, limit_from=f"{IRON_MG_L:g}, secondary (40 CFR 143.3)"),
+    Measured(key="manganese", label="Manganese", unit="mg/L", hard=(0, 50), warn=(None, 2), limit=MANGANESE_MG_L, limit_from=f"{MANGANESE_MG_L:g}, secondary (40 CFR 143.3)"),
+    Measured(key="sulfide", label="Hydrogen sulfide, as H2S", unit="mg/L", hard=(0, 100), warn=(None, 5), limit=SULFIDE_MG_L, limit_from=f"{SULFIDE_MG_L:g}, nuisance (university extension)"),
     Measured(key="ammonia", label="Ammonia, as N", unit="mg/L", hard=(0, 100), warn=(None, 2)),
     Measured(key="hardness", label="Hardness, as CaCO3", unit="mg/L", others=("gpg",), hard=(0, 3000), warn=(None, 600)),
     Measured(key="alkalinity", label="Alkalinity, as CaCO3", unit="mg/L", hard=(0, 2000), warn=(30, None)),
-    Measured(key="dissolved_solids", label="Dissolved solids", unit="mg/L", hard=(0, 50000), warn=(None, 500), limit=500, limit_from="500, secondary (40 CFR 143.3)"),
-    Measured(key="nitrate", label="Nitrate, as N", unit="mg/L", hard=(0, 300), warn=(None, 10), limit=10, limit_from="10, primary (40 CFR 141.62)"),
-    Measured(key="chlorine", label="Free chlorine", unit="mg/L", hard=(0, 2000), warn=(None, 300), limit=4, limit_from="4, largest residual level (40 CFR 141.65)"),
+    Measured(key="dissolved_solids", label="Dissolved solids", unit="mg/L", hard=(0, 50000), warn=(None, 500), limit=DISSOLVED_SOLIDS_MG_L, limit_from=f"{DISSOLVED_SOLIDS_MG_L:g}, secondary (40 CFR 143.3)"),
+    Measured(key="nitrate", label="Nitrate, as N", unit="mg/L", hard=(0, 300), warn=(None, 10), limit=NITRATE_MG_L, limit_from=f"{NITRATE_MG_L:g}, primary (40 CFR 141.62)"),
+    Measured(key="chlorine", label="Free chlorine", unit="mg/L", hard=(0, 2000), warn=(None, 300), limit=CHLORINE_MG_L, limit_from=f"{CHLORINE_MG_L:g}, largest residual level (40 CFR 141.65)"),
     Measured(key="peroxide", label="Peroxide", unit="mg/L", hard=(0, 1000), warn=(None, 100)),
     # solution and feed
     Measured(key="strength_percent", label="Strength on the label", unit="percent", hard=(0.1, 100)),
@@ -239,5 +263,5 @@ def in_unit(key: str, value: float, name: str) -> float:
 
 __all__ = [
     "MEASURED", "Known", "Measured", "Typed", "WrongInput", "in_unit", "limits_text",
-    "read_typed", "warning_for",
+    "place_of_sample", "read_typed", "warning_for",
 ]  # fmt: skip

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterable
-from datetime import datetime
-from typing import Any, Self, TypeVar
+from typing import Self, TypeVar
 
 from django.conf import settings
 from django.db import models
@@ -121,23 +120,13 @@ class Evidence(models.Model):
 
 
 class MeasurementQuerySet(EvidenceQuerySet["Measurement"]):
-    def current(self, **subject: Any) -> dict[tuple[str, str], Measurement]:
-        """Newest standing row per (quantity, place) of one subject, in one query."""
-        rows: dict[tuple[str, str], Measurement] = {}
-        for row in self.standing().filter(**subject).order_by("measured_at", "pk"):
-            rows[row.quantity_key, row.place] = row
-        return rows
-
-    def until(self, at: datetime) -> MeasurementQuerySet:
-        return self.filter(measured_at__lte=at)
-
     def of_house(self, site: Site) -> MeasurementQuerySet:
         """About the house itself, a well it draws from, a part of its systems, its samples."""
         return self.filter(
             Q(site=site)
             | Q(well__in=Well.objects.at_site(site))
-            | Q(stage__train__site=site)
-            | Q(sample__site=site)
+            | Q(stage__in=Stage.objects.filter(train__site=site))
+            | Q(sample__in=Sample.objects.filter(site=site))
         )
 
 

@@ -9,7 +9,8 @@ from .sites import Site
 class WellQuerySet(models.QuerySet["Well"]):
     def at_site(self, site: Site) -> WellQuerySet:
         """Wells on this land or serving this house from elsewhere."""
-        return self.filter(models.Q(site=site) | models.Q(also_serves=site)).distinct()
+        elsewhere = Well.also_serves.through.objects.filter(site=site).values("well")
+        return self.filter(models.Q(site=site) | models.Q(pk__in=elsewhere))
 
 
 class Well(models.Model):

@@ -9,6 +9,7 @@ from django import forms
 from django.utils import timezone
 
 from equipment.models import Measurement, Site, Well
+from equipment.on_file import OnFile
 from equipment.quantities import MEASURED, in_unit, warning_for
 from jobs.errors import BadEntry
 from jobs.models.company import company_day
@@ -171,11 +172,10 @@ class FiguresForm(forms.Form):
 
 
 def known_figures(site: Site, well: Well | None) -> dict[str, Measurement]:
-    """Newest standing row of each figure of the well and of its house."""
-    rows = Measurement.objects.current(site=site, place="")
-    if well and well.pk:
-        rows.update(Measurement.objects.current(well=well))
-    return {key: row for (key, _), row in rows.items() if key in (*WELL_FIGURES, *HOUSE_FIGURES)}
+    """What is known of the well and of its house; of a new well nothing is."""
+    on_file = OnFile(site, wells=[well or Well()])
+    rows = {key: on_file.row(key) for key in (*WELL_FIGURES, *HOUSE_FIGURES)}
+    return {key: row for key, row in rows.items() if row}
 
 
 def shown(row: Measurement, system: str) -> tuple[str, str]:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
-
-from django.db.models import Q, QuerySet
 
 from equipment.models import (
     Measurement,
@@ -18,6 +16,7 @@ from equipment.models import (
     Train,
     Well,
 )
+from equipment.on_file import OnFile, place_of
 from equipment.quantities import MEASURED, PlaceName
 from jobs.drawings.figures import WellFigures
 from jobs.forms.measurements import WATER
@@ -25,12 +24,10 @@ from jobs.forms.wells import HOUSE_FIGURES, WELL_FIGURES, shown
 from jobs.models import ChecklistRecord, DoNotUse, FollowUp, FollowUpRule, SiteTenure, Visit
 from jobs.wording.days import short_day
 from jobs.wording.figures import unit as printed
-from jobs.wording.taps import PLACE_ORDER, PLACE_WORDS, tap_of
+from jobs.wording.taps import PLACE_ORDER, PLACE_WORDS
 
 from .site_drawing import stages_of
 
-NEWEST = 400
-PH_LOW = 6.5  # secondary, 40 CFR 143.3
 PRESSURES = ("pressure_tank_volume", "cut_in", "cut_out")
 
 
@@ -74,23 +71,23 @@ class Readings:
 def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
     tenures = list(SiteTenure.objects.of_site(site))
     wells = list(Well.objects.at_site(site))
-    trains = list(Train.objects.filter(site=site).standing().with_stages())
+    trains = list(
+        Train.objects.filter(site=site).standing().with_stages().prefetch_related("wells")
+    )
     stages = [stage for train in trains for stage in train.stages.all()]
-    figures = list(measurements_of(site, wells)[:NEWEST])
+    on_file = OnFile(site)
     visits = list(Visit.objects.filter(job__site=site).with_job().order_by("-starts_at")[:40])
-    readings = readings_of(figures, stages, system, today)
-    house = current(figures, lambda row: row.site_id == site.pk and not row.place)
-    pressure = current(figures, lambda row: row.well_id is not None) | house
+    readings = readings_of(on_file, stages, system, today)
     return {
         "site": site,
         "today": today,
         "tenures": tenures,
         "holder": holder(tenures),
         "notices": notices_of(site),
-        "wells": [well_of(well, figures, system, today) for well in wells],
-        "systems": [system_of(t, pressure, readings, system) for t in trains],
+        "wells": [well_of(well, on_file, system, today) for well in wells],
+        "systems": [system_of(t, on_file, readings, system) for t in trains],
         "readings": readings,
-        "house_facts": facts(house, HOUSE_FIGURES, system, today),
+        "house_facts": facts(on_file, HOUSE_FIGURES, system, today),
         "settings": SettingChange.objects.filter(stage__train__site=site).select_related(
             "stage", "recorded_by", "corrected_by"
         )[:30],
@@ -106,13 +103,6 @@ def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
     }
 
 
-def measurements_of(site: Site, wells: list[Well]) -> QuerySet[Measurement]:
-    """Every standing figure of house, wells, parts and samples, newest first."""
-    subject = Q(site=site) | Q(well__in=[well.pk for well in wells])
-    subject |= Q(stage__train__site=site) | Q(sample__site=site)
-    return Measurement.objects.standing().filter(subject).order_by("-measured_at", "-pk")
-
-
 def holder(tenures: list[SiteTenure]) -> SiteTenure | None:
     """Whom we call: the contact, else the newest who still holds the house."""
     standing = [row for row in tenures if row.until_on is None]
@@ -125,24 +115,13 @@ def notices_of(site: Site) -> list[DoNotUse]:
     return sorted(rows, key=lambda row: order.index(row.level))
 
 
-def current(
-    figures: Iterable[Measurement], wanted: Callable[[Measurement], bool]
-) -> dict[str, Measurement]:
-    """Newest row of each kind of figure; `figures` come newest first."""
-    rows: dict[str, Measurement] = {}
-    for row in figures:
-        if wanted(row):
-            rows.setdefault(row.quantity_key, row)
-    return rows
-
-
 def facts(
-    rows: dict[str, Measurement], keys: Iterable[str], system: str, today: date
+    on_file: OnFile, keys: Iterable[str], system: str, today: date
 ) -> list[dict[str, object]]:
     """Label, figure, unit and who says so, in the order of the form."""
     found = []
     for key in keys:
-        row = rows.get(key)
+        row = on_file.row(key)
         if row is None:
             continue
         value, unit = shown(row, system)
@@ -161,8 +140,9 @@ def facts(
     return found
 
 
-def well_of(well: Well, figures: list[Measurement], system: str, today: date) -> dict[str, object]:
-    rows = current(figures, lambda row: row.well_id == well.pk)
+def well_of(well: Well, house: OnFile, system: str, today: date) -> dict[str, object]:
+    on_file = house.counting([well])
+    rows = {key: row for key in WELL_FIGURES if (row := on_file.row(key))}
 
     def depth(key: str) -> float | None:
         return _plain_number(shown(rows[key], system)[0]) if key in rows else None
@@ -171,7 +151,7 @@ def well_of(well: Well, figures: list[Measurement], system: str, today: date) ->
     measured = {k for k, row in rows.items() if row.origin == Measurement.Origin.MEASURED}
     return {
         "well": well,
-        "facts": [*identity_of(well), *facts(rows, WELL_FIGURES, system, today)],
+        "facts": [*identity_of(well), *facts(on_file, WELL_FIGURES, system, today)],
         "drawing": WellFigures(
             total_depth=depth("total_depth"),
             casing_depth=depth("casing_depth"),
@@ -205,20 +185,13 @@ def _plain_number(text: str) -> float | None:
         return None  # "> 200": drawn as not known, said in words beside
 
 
-def readings_of(
-    figures: list[Measurement], stages: list[Stage], system: str, today: date
-) -> Readings:
+def readings_of(on_file: OnFile, stages: list[Stage], system: str, today: date) -> Readings:
     """The newest figure of each kind at each tap; parts that were taken out are left out."""
     by_stage = {stage.pk: stage for stage in stages}
     columns: dict[tuple[str, int], Column] = {}
-    cells: dict[tuple[str, tuple[str, int]], Measurement] = {}
-    for row in figures:
-        place = _place_of(row, by_stage)
-        if row.quantity_key not in WATER or place is None:
-            continue
-        cells.setdefault((row.quantity_key, place), row)
-        if place not in columns:
-            columns[place] = _column(place, by_stage, row)
+    cells = on_file.newest(lambda row: _cell_of(row, by_stage))
+    for (_, place), row in sorted(cells.items(), key=lambda cell: cell[1].measured_at):
+        columns[place] = _column(place, by_stage, row)
     ordered = sorted(columns.values(), key=lambda column: column.order)
     table = Readings(columns=ordered)
     for key in WATER:
@@ -228,13 +201,15 @@ def readings_of(
     return table
 
 
-def _place_of(row: Measurement, by_stage: dict[int, Stage]) -> tuple[str, int] | None:
-    stage = row.place_stage_id or row.stage_id
+def _cell_of(row: Measurement, by_stage: dict[int, Stage]) -> tuple[str, tuple[str, int]] | None:
+    """Line and column of a figure in the table; None for what is no water at a tap."""
+    stage, place = row.place_stage_id or row.stage_id, place_of(row)
+    if row.quantity_key not in WATER:
+        return None
     if stage:
-        return (PlaceName.AFTER_STAGE, stage) if stage in by_stage else None
-    if row.sample_id:
-        return (tap_of(row.place), 0)
-    return (row.place, 0) if row.place in PLACE_WORDS else None
+        tap = (PlaceName.AFTER_STAGE.value, stage)
+        return (row.quantity_key, tap) if stage in by_stage else None
+    return (row.quantity_key, (place, 0)) if place in PLACE_WORDS else None
 
 
 def _column(place: tuple[str, int], by_stage: dict[int, Stage], row: Measurement) -> Column:
@@ -254,22 +229,14 @@ def _line(
             cells.append(Cell(column))
             continue
         value, _ = shown(row, system)
-        above = row.comparator != "<" and _is_outside(key, row.value or 0)
+        above = row.comparator != "<" and kind.is_beyond_limit(row.value or 0)
         is_older = row.measured_at.date() != column.newest
         older = short_day(row.measured_at, today) if is_older else ""
         cells.append(Cell(column, row, value, "above" if above else "", older))
     return Line(kind.label, kind.unit_for(system), cells, kind.limit_from)
 
 
-def _is_outside(key: str, value: float) -> bool:
-    """Above the figure it is compared with; for pH also below its range."""
-    limit = MEASURED[key].limit
-    return (limit is not None and value > limit) or (key == "ph" and value < PH_LOW)
-
-
-def system_of(
-    train: Train, house: dict[str, Measurement], readings: Readings, system: str
-) -> dict[str, object]:
+def system_of(train: Train, house: OnFile, readings: Readings, system: str) -> dict[str, object]:
     """The system in the order the water meets it, with what was read at each tap."""
     taps: dict[tuple[str, int], list[str]] = {}
     for line in readings.rows:
@@ -277,7 +244,10 @@ def system_of(
             if cell.row:
                 said = f"{line.label.split(',')[0]} {cell.value} {printed(line.unit)}".strip()
                 taps.setdefault(cell.column.key, []).append(said)
-    pressures = {key: " ".join(shown(house[key], system)) for key in PRESSURES if key in house}
+    on_file = house.counting(train.wells.all())
+    pressures = {
+        key: " ".join(shown(row, system)) for key in PRESSURES if (row := on_file.row(key))
+    }
     return {"train": train, "stages": stages_of(train, taps, pressures)}
 
 

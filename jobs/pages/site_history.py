@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 
 from equipment.engineering.unit_systems import unit_for
 from equipment.engineering.units import magnitude, quantity
-from equipment.models import Fill, SettingChange, Site, Stage, Well
+from equipment.models import Fill, SettingChange, Site, Stage
 from jobs.drawings.course import P_LEFT, P_RIGHT, Course, course
 from jobs.drawings.history import (
     Chart,
@@ -34,13 +34,12 @@ EVENTS = dict(FollowUpRule.Event.choices)
 
 
 def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
-    wells = list(Well.objects.at_site(site))
     stages = list(
         Stage.objects.filter(train__site=site)
         .select_related("product", "medium", "train")
         .order_by("train", "position", "pk")
     )
-    rows = list(site_readings.rows_of(site, wells)[: site_readings.NEWEST + 1])
+    rows = list(site_readings.rows_of(site)[: site_readings.NEWEST + 1])
     kinds = site_readings.kinds_of(rows[: site_readings.NEWEST], stages, system, today)
     tenures = list(SiteTenure.objects.of_site(site))
     parts = parts_of(stages, system)

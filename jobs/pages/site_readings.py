@@ -6,11 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.text import capfirst
 
-from equipment.models import Measurement, OxidantProduct, Site, Stage, Well
+from equipment import on_file
+from equipment.models import Measurement, OxidantProduct, Site, Stage
 from equipment.quantities import MEASURED, PlaceName, in_unit
 from jobs.drawings.history import (
     Chart,
@@ -31,12 +32,10 @@ from jobs.wording.taps import (
     OTHER_PLACES,
     PLACE_ORDER,
     PLACE_WORDS,
-    tap_of,
 )
 
 NEWEST = 1000
 LINES_IN_A_CHART, POINTS_TO_DRAW = 6, 2
-PH_LOW = 6.5  # secondary, 40 CFR 143.3
 FROM_ZERO_NOT = ("ph", "temperature")
 RAW, TREATED, DISINFECTED, REST = "Raw water", "Behind the system", "While disinfecting", ""
 GROUPS = (RAW, TREATED, DISINFECTED, REST)
@@ -81,12 +80,10 @@ class Kind:
     undrawn: int = 0
 
 
-def rows_of(site: Site, wells: Sequence[Well]) -> QuerySet[Measurement]:
+def rows_of(site: Site) -> QuerySet[Measurement]:
     """Every figure of house, wells, parts and samples, newest first, corrected ones too."""
-    subject = Q(site=site) | Q(well__in=[well.pk for well in wells])
-    subject |= Q(stage__train__site=site) | Q(sample__site=site)
     return (
-        Measurement.objects.filter(subject)
+        Measurement.objects.of_house(site)
         .select_related("recorded_by", "sample", "corrected_by__recorded_by", "corrects")
         .order_by("-measured_at", "-pk")
     )
@@ -198,13 +195,13 @@ def _day(at: datetime) -> str:
 
 def _against_limit(row: Measurement) -> tuple[str, str]:
     """ "above" beyond the published figure; a coarse test that found nothing does not tell."""
-    limit = MEASURED[row.quantity_key].limit
+    kind = MEASURED[row.quantity_key]
+    limit = kind.limit
     if row.value is None or limit is None:
         return "", ""
     if row.comparator == Measurement.Comparator.BELOW:
         return "", "the test starts above the limit and does not tell" if row.value > limit else ""
-    is_low_ph = row.quantity_key == "ph" and row.value < PH_LOW
-    return ("above", "") if row.value > limit or is_low_ph else ("", "")
+    return ("above", "") if kind.is_beyond_limit(row.value) else ("", "")
 
 
 def place_of(row: Measurement, by_stage: dict[int, Stage]) -> Place:
@@ -215,7 +212,7 @@ def place_of(row: Measurement, by_stage: dict[int, Stage]) -> Place:
         name = f"After {stage}" if is_water else capfirst(str(stage))
         name += f", taken out {stage.removed_on:%b %Y}" if stage.removed_on else ""
         return Place(name, TREATED if is_water else REST, (1, stage.position, name))
-    key = tap_of(row.place) if row.sample_id else row.place
+    key = on_file.place_of(row)
     name = {**PLACE_WORDS, **DISINFECTING, **OTHER_PLACES}.get(key, "House")
     if row.well_id:
         name = "Well"
@@ -246,7 +243,7 @@ def _published(key: str, group: str) -> list[Limit]:
         return []
     source = kind.limit_from.partition(", ")[2]
     whose = source.partition(" (")[0]
-    low = [Limit(PH_LOW, whose, source)] if key == "ph" else []
+    low = [] if kind.limit_low is None else [Limit(kind.limit_low, whose, source)]
     return [Limit(kind.limit, whose, source), *low]
 
 

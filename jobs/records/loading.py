@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from equipment import models as rows
-from equipment.on_file import OnFile, day_text
+from equipment.on_file import OnFile, day_text, known, place_of
 from jobs import models
 from jobs.fieldwork import facts
 from jobs.fieldwork.keys import PanelName
@@ -28,7 +28,7 @@ def load_facts(record: models.ChecklistRecord, *, now: datetime) -> facts.Facts:
     of_site = list(record.site.wells.all())
     stages = list(rows.Stage.objects.filter(train=train).fitted().with_catalog()) if train else []
     until = record.closed_at or now
-    on_file = OnFile(site=record.site, wells=wells or of_site, stages=stages, before=until)
+    on_file = OnFile(record.site, wells=wells, until=until)
     return facts.Facts(
         record=_record(record, of_site),
         lines=tuple(line_facts(line) for line in record.template.lines.order_by("position")),
@@ -50,8 +50,8 @@ def load_facts(record: models.ChecklistRecord, *, now: datetime) -> facts.Facts:
             facts.Notice(level=notice.level, reason=notice.reason)
             for notice in models.DoNotUse.objects.standing().filter(site=record.site)
         ),
-        readings=tuple(_readings(on_file)),
-        settings=tuple(_settings(on_file)),
+        readings=tuple(_readings(on_file, stages)),
+        settings=tuple(_settings(on_file, stages)),
         earlier=_earlier(record, until) if record.template.purpose == Purpose.RECHECK else None,
     )
 
@@ -228,22 +228,23 @@ def _medium(medium: rows.Medium) -> facts.Medium:
 # --- what is on file ----------------------------------------------------------------------------
 
 
-def _readings(on_file: OnFile) -> Iterator[facts.Reading]:
-    for row in on_file.readings.values():
-        known = on_file.known(row)
-        if known and known.value is not None:
+def _readings(on_file: OnFile, stages: list[rows.Stage]) -> Iterator[facts.Reading]:
+    for row in on_file.of_parts(stages):
+        figure = known(row)
+        if figure and figure.value is not None:
             yield facts.Reading(
                 quantity=row.quantity_key,
-                place=row.place,
+                place=place_of(row),
                 stage=row.stage_id,
-                value=known.value,
-                origin=known.origin,
+                value=figure.value,
+                origin=figure.origin,
             )
 
 
-def _settings(on_file: OnFile) -> Iterator[facts.Setting]:
+def _settings(on_file: OnFile, stages: list[rows.Stage]) -> Iterator[facts.Setting]:
+    fitted = {stage.pk for stage in stages}
     for (stage_id, name), change in on_file.settings.items():
-        if change.new_value is not None:
+        if stage_id in fitted and change.new_value is not None:
             yield facts.Setting(
                 stage=stage_id,
                 name=name,

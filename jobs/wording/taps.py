@@ -36,11 +36,3 @@ OTHER_PLACES: dict[str, str] = {
     PlaceName.LABEL: "From the label",
     "shock_product": "Product for the well",
 }
-
-
-def tap_of(words: str) -> str:
-    """The place of a sample whose tap was written in words."""
-    words = words.lower()
-    if "raw" in words:
-        return PlaceName.RAW
-    return PlaceName.HOT_TAP if "hot" in words else PlaceName.TAP

@@ -14,11 +14,10 @@ from equipment.engineering.beds.softening import IRON_LIMIT
 from equipment.engineering.names import Side, Switching
 from equipment.engineering.oxidant.feeding import HIGHEST_SETTING, LOWEST_SETTING
 from equipment.engineering.units import Quantity, size_in
+from equipment.engineering.water.standards import MANGANESE_MG_L
 
 from .facts import Conflict, Facts, Part, TrainPlan
 
-#: secondary limit of manganese, mg/L (40 CFR 143.3)
-MANGANESE_LIMIT = 0.05
 #: flows between which the swing of a fixed feed is shown, gpm
 SWING_GPM = (1.5, 12.0)
 LICENCE = "Electric work is done by who holds the licence local code asks for."
@@ -183,11 +182,11 @@ def _peroxide_for_manganese(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]
     if not facts.feeder or facts.feeder.oxidant != "peroxide" or manganese is None:
         return
     other = any(part.kind == "softener" or part.is_manganese_oxide for part in facts.parts)
-    if manganese > MANGANESE_LIMIT and not other:
+    if manganese > MANGANESE_MG_L and not other:
         yield Conflict(
             "peroxide-for-manganese",
             "Peroxide does not take out manganese by itself.",
-            f"manganese {manganese:.3g} mg/L, {MANGANESE_LIMIT:g} is the secondary limit",
+            f"manganese {manganese:.3g} mg/L, {MANGANESE_MG_L:g} is the secondary limit",
         )
 
 

@@ -94,7 +94,7 @@ FAULTS = [
     *in_file(
         "equipment/engineering/plan/conflicts.py",
         "plan",
-        ("MANGANESE_LIMIT = 0.05", "MANGANESE_LIMIT = 0.5"),
+        ("manganese > MANGANESE_MG_L", "manganese > 10 * MANGANESE_MG_L"),
     ),
     *in_file(
         "equipment/engineering/plumbing/tank.py",
