@@ -8,7 +8,8 @@ from jobs.models import Job, SiteTenure
 from jobs.reports import callback_jobs
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import callback_report, rate_of, ratio_of
-from tests.acts import sold, worked
+from jobs.workflows.causes import review_cause
+from tests.acts import called_back, sold, visited, worked
 from tests.factories import (
     make_customer,
     make_job,
@@ -260,13 +261,24 @@ def test_defects_at_planned_rechecks_stand_beside_and_are_no_callbacks(installer
     assert (total().defects, total().callbacks) == (1, 0)
 
 
-def test_causes_stand_most_frequent_first_and_the_unknown_last(installer):
-    for cause in ["L_unknown"] * 3 + ["A_leak"] + ["E_equipment"] * 2:
-        _callback(_index(installer), cause=cause)
+def test_causes_stand_most_frequent_first_and_what_nobody_could_name_last(installer, owner):
+    """Ten callbacks: one unknown is no alarm, two are more than a tenth."""
+    train = make_train(stages=("softener",))
+    causes = ["K_no_fault"] * 4 + ["A_leak"] * 3 + ["E_equipment"] * 2 + ["L_unknown"]
+    for number, cause in enumerate(causes):
+        at = noon(DAY) + number * timedelta(hours=4)
+        job = worked(train, installer, at=at)
+        back = visited(called_back(job, at=at), installer, at=at + timedelta(hours=2), cause=cause)
     found = report()
-    assert [line.group for line in found.groups] == ["E", "A", "L"]
-    assert found.groups[-1].running == pytest.approx(1)
-    assert found.unknown_alarm
+    assert [line.group for line in found.groups] == ["A", "E", "K", "L"]
+    assert [round(line.running, 1) for line in found.groups] == [0.3, 0.5, 0.9, 1.0]
+    assert not found.unknown_alarm
+    seen = Job.objects.filter(cause="A_leak").first()
+    review_cause(
+        callback=seen, cause="L_unknown", seen="A_leak", reason="no trace", by=owner, now=noon(DAY)
+    )
+    assert back.cause == "L_unknown"
+    assert report().unknown_alarm
 
 
 def test_report_asks_the_database_a_fixed_number_of_times(installer, django_assert_max_num_queries):

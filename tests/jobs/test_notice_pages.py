@@ -62,6 +62,8 @@ def test_other_samples_do_not_lift_it(dispatcher_client, notice, outcome, days):
 
 def test_a_sample_of_another_house_does_not_lift_it(dispatcher_client, notice):
     sample = make_sample(site=make_site(), outcome="negative", taken_at=timezone.now())
+    asked = dispatcher_client.get(reverse("notice-lift", args=[notice.pk])).content.decode()
+    assert f'<option value="{sample.pk}"' not in asked
     assert lift(dispatcher_client, notice, sample=sample.pk).status_code == 422
     page = dispatcher_client.get(reverse("site-detail", args=[notice.site_id])).content.decode()
     assert "Do not drink" in page

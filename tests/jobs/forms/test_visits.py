@@ -9,7 +9,14 @@ from jobs.models import Job, Visit
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour
 from tests.conftest import NOW, signed_in
-from tests.factories import make_job, make_site, make_staff, make_startup_train, make_visit
+from tests.factories import (
+    make_follow_up,
+    make_job,
+    make_site,
+    make_staff,
+    make_startup_train,
+    make_visit,
+)
 
 pytestmark = pytest.mark.django_db
 TODAY = company_day(NOW)
@@ -128,6 +135,24 @@ def test_who_moves_a_visit_begins_with_what_stands(dispatcher_client, lead):
 
 
 # --- the callback question ----------------------------------------------------------------------
+
+
+def test_a_service_booked_for_a_promise_is_planned(dispatcher_client, lead, earlier):
+    promise = make_follow_up(train=earlier.train, due_on=TODAY)
+    sent = {
+        "kind": "service",
+        "train": earlier.train_id,
+        "lead": lead.pk,
+        "status": "confirmed",
+        "callback": "no",
+        "reported_on": TODAY.isoformat(),
+        "day": TODAY.isoformat(),
+        "start": "13:00",
+    }
+    where = f"{reverse('visit-book')}?follow_up={promise.pk}"
+    assert dispatcher_client.post(where, sent).status_code == 302
+    promise.refresh_from_db()
+    assert promise.visit.job.planned
 
 
 def test_a_promised_recheck_is_planned_and_so_is_a_refill_that_is_called_in(

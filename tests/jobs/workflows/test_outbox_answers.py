@@ -120,6 +120,8 @@ NOBODY = "x@example.com"
     [
         (smtplib.SMTPRecipientsRefused({NOBODY: (450, b"busy")}), Verdict.LATER, "450"),
         (smtplib.SMTPRecipientsRefused({NOBODY: (451, b"grey")}), Verdict.LATER, "451"),
+        (smtplib.SMTPRecipientsRefused({NOBODY: (499, b"odd")}), Verdict.LATER, "499"),
+        (smtplib.SMTPRecipientsRefused({NOBODY: (500, b"what")}), Verdict.REFUSED, "500"),
         (smtplib.SMTPRecipientsRefused({NOBODY: (550, b"none")}), Verdict.REFUSED, "550"),
         (smtplib.SMTPRecipientsRefused({NOBODY: (553, b"name")}), Verdict.REFUSED, "553"),
         (smtplib.SMTPRecipientsRefused({NOBODY: (530, b"auth")}), Verdict.CHANNEL, "530"),
@@ -129,6 +131,9 @@ NOBODY = "x@example.com"
         (smtplib.SMTPDataError(554, b"no"), Verdict.REFUSED, "554"),
         (smtplib.SMTPSenderRefused(451, b"later", NOBODY), Verdict.LATER, "451"),
         (smtplib.SMTPSenderRefused(550, b"not you", NOBODY), Verdict.CHANNEL, "550"),
+        (smtplib.SMTPSenderRefused(500, b"what", NOBODY), Verdict.CHANNEL, "500"),
+        (smtplib.SMTPDataError(534, b"too weak"), Verdict.CHANNEL, "534"),
+        (smtplib.SMTPDataError(538, b"no key"), Verdict.CHANNEL, "538"),
         (smtplib.SMTPSenderRefused(530, b"auth", NOBODY), Verdict.CHANNEL, "530"),
         (smtplib.SMTPAuthenticationError(535, b"bad"), Verdict.CHANNEL, "535"),
         (smtplib.SMTPServerDisconnected("gone"), Verdict.LATER, ""),
@@ -142,3 +147,10 @@ NOBODY = "x@example.com"
 def test_answers_by_number(error, verdict, code):
     answer = classify(error)
     assert (answer.verdict, answer.code) == (verdict, code)
+
+
+def test_the_office_reads_what_the_server_said_and_of_a_long_answer_the_beginning():
+    said = "mailbox unavailable: " + 30 * "see our policy; "
+    mail = customer_mail()
+    send(mail, Postbox(classify(smtplib.SMTPDataError(550, said.encode()))))
+    assert again(mail).last_error == said[:300]

@@ -37,11 +37,12 @@ FAULTS = [
         ('cleaned.get("helper") == cleaned.get("lead")', 'cleaned.get("helper") is None'),
         ("Job.Kind.RECHECK: 60,", "Job.Kind.RECHECK: 90,"),
         ("Job.Kind.STARTUP: 270,", "Job.Kind.STARTUP: 27,"),
-        ("max_value=840", "max_value=8400"),
+        ("max_value=840", "max_value=8400", "the workflow refuses more than 14 hours as well"),
         ("kind in NOT_ASKED_KINDS", "kind not in NOT_ASKED_KINDS"),
         (
             "origin = next(job for job in self.origins",
             "origin = next(job for job in Job.objects.all()",
+            "only what was offered can be chosen",
         ),
         ("planned=is_promised or", "planned="),
         ('planned=is_promised or data["kind"] in PLANNED_KINDS', "planned=is_promised"),
