@@ -95,6 +95,12 @@ def control(field: BoundField, kind: str = "") -> SafeString:
     return field.as_widget(attrs={name: v for name, v in attrs.items() if name not in own})
 
 
+@register.simple_block_tag
+def words(content: str) -> SafeString:
+    """Words longer than a line of a template, for an argument: `{% words as hint %}`."""
+    return mark_safe(" ".join(content.split()))
+
+
 # --- mast ---------------------------------------------------------------------------------
 
 

@@ -214,6 +214,13 @@ def test_cautions_begin_with_their_level(level, title, heading):
     assert heading in rendered(part, level=level, title=title)
 
 
+def test_words_over_several_lines_are_one_line_of_words():
+    said = rendered(
+        "{% words as text %}\n  Not “{{ name }}”:\n  ask.\n{% endwords %}{{ text }}", name="a<b"
+    )
+    assert said == "Not “a&lt;b”: ask."
+
+
 def test_the_border_says_which_part_this_is():
     page = rendered("{% border here=9 of=13 done=8 %}")
     assert 'aria-label="Part 9 of 13"' in page
