@@ -79,12 +79,12 @@ class Row:
         return self.item.line
 
     @property
-    def is_refused(self) -> bool:
-        return any(box.error for box in self.boxes)
-
-    @property
-    def is_warned(self) -> bool:
-        return any(box.warning for box in self.boxes)
+    def mark(self) -> str:
+        """How its boxes are marked, as words after the class of a question."""
+        if any(box.error for box in self.boxes):
+            return " refused"
+        warned = any(box.warning for box in self.boxes) or self.item.state == "failed"
+        return " warned" if warned else ""
 
     @property
     def short_choice(self) -> bool:
