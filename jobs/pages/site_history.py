@@ -238,21 +238,16 @@ def promise_days(rows: Sequence[FollowUp], today: date) -> Days:
 def promise_of(row: FollowUp, axis: Days, today: date) -> PromiseLine:
     end = company_day(row.ended_at) if row.ended_at else today
     booked = row.visit.booked_at if row.visit else None
-    return PromiseLine(
-        row,
-        _made_by(row),
-        _ended_by(row),
-        row.days_late(end),
-        course(
-            axis,
-            made=row.made_at,
-            window=(row.window_from, row.window_until),
-            due=row.due_on,
-            until=row.ended_at or today,
-            state=row.status,
-            booked=booked,
-        ),
+    drawn = course(
+        axis,
+        made=row.made_at,
+        window=(row.window_from, row.window_until),
+        due=row.due_on,
+        until=row.ended_at or today,
+        state=row.status,
+        booked=booked,
     )
+    return PromiseLine(row, _made_by(row), _ended_by(row), row.days_late(end), drawn)
 
 
 def _made_by(row: FollowUp) -> str:

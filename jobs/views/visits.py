@@ -66,16 +66,8 @@ def visit_book(request: StaffRequest) -> HttpResponse:
     work = _booking(request, form, site, job, promise)
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return form_page(
-        request,
-        "visits/book.html",
-        form,
-        nav="day",
-        site=site,
-        job=job,
-        promise=promise,
-        **_people_of_day(form),
-    )
+    about = {"nav": "day", "site": site, "job": job, "promise": promise}
+    return form_page(request, "visits/book.html", form, **about, **_people_of_day(form))
 
 
 def _form_to_book(
