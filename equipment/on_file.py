@@ -14,6 +14,7 @@ from typing import TypeVar
 
 from django.utils import timezone
 
+from equipment.engineering.oxidant.feeding import Feed
 from equipment.engineering.results import q
 from equipment.engineering.units import Quantity
 from equipment.models import Measurement, SettingChange, Site, Stage, Well
@@ -91,6 +92,16 @@ class OnFile:
     def setting(self, stage: Stage, name: SettingName) -> float | None:
         change = self.settings.get((stage.pk, name))
         return change.new_value if change else None
+
+
+def fed(stage_id: int, *, before: datetime | None = None) -> Feed:
+    """What a dosing pump was last set to and filled with; `before` that moment."""
+    names = (SettingName.OUTPUT, SettingName.STRENGTH)
+    changes = SettingChange.objects.standing().filter(stage=stage_id, name__in=names)
+    if before:
+        changes = changes.filter(at__lt=before)
+    newest = {change.name: change.new_value for change in changes.order_by("at", "pk")}
+    return Feed(*(newest.get(name) for name in names))
 
 
 def _as_left(rows: list[Measurement]) -> list[Measurement]:

@@ -11,10 +11,12 @@ from django.contrib.auth.models import User
 
 from equipment import models as rows
 from equipment.engineering.names import PartKind
+from equipment.engineering.oxidant.feeding import Feed, dose_moved_percent
 from equipment.engineering.results import Answer as Computed
 from equipment.engineering.results import Json
 from equipment.models import Fill, Measurement, SettingChange, SpecialUse, StoredAssessment
-from equipment.quantities import SETTING_UNITS, Known, PlaceName, SettingName, read_typed
+from equipment.on_file import fed
+from equipment.quantities import SETTING_UNITS, PlaceName, SettingName, read_typed
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Answer, Stage
 from jobs.fieldwork.keys import USE_LINES, LineKey
@@ -33,8 +35,6 @@ SETTING_LINES: dict[str, SettingName] = {
 }
 #: places on the checklist that mean the tap behind a part of the system
 AFTER_STAGE: dict[str, PartKind] = {PlaceName.AFTER_RETENTION: PartKind.RETENTION}
-#: what the dose of the feeder follows
-DOSE_SETTINGS = (SettingName.OUTPUT, SettingName.STRENGTH)
 
 
 @dataclass(frozen=True)
@@ -73,11 +73,13 @@ def write_evidence(closing: Closing) -> Written:
     sheet = closing.sheet
     StoredAssessment.objects.bulk_create(_assessments(closing))
     Measurement.objects.bulk_create(_measurements(closing))
-    before = {name: sheet.on_file.setting(sheet.feeder, name) for name in DOSE_SETTINGS}
+    feeder = sheet.feeder
+    before = fed(feeder.pk) if feeder else Feed()
     settings = [row for left in _left(sheet) if (row := _setting(closing, left))]
     written = Written(settings=settings, fills=_fills(closing))
     _special_uses(closing)
-    written.dose_moved_percent = _dose_moved(before, settings, sheet.feeder)
+    if feeder and any(row.stage_id == feeder.pk for row in settings):
+        written.dose_moved_percent = dose_moved_percent(before, fed(feeder.pk))
     return written
 
 
@@ -200,26 +202,6 @@ def _fills(closing: Closing) -> list[Fill]:
             line_key=level.line.key,
         )
     ]
-
-
-def _dose_moved(
-    before: dict[SettingName, Known | None], changes: list[SettingChange], feeder: Stage | None
-) -> float:
-    """By how many percent setting times strength has moved; 100 where there was none before."""
-    if feeder is None:
-        return 0.0
-    new = {c.name: c.new_value for c in changes if c.stage_id == feeder.pk and c.new_value}
-    if not new.keys() & set(DOSE_SETTINGS):
-        return 0.0
-    output = before[SettingName.OUTPUT]
-    if output is None or not output.value:
-        return 100.0
-    ratio = 1.0
-    for name in DOSE_SETTINGS:
-        old = before[name]
-        if name in new and old and old.value:
-            ratio *= new[name] / old.value
-    return abs(ratio - 1) * 100
 
 
 # --- special uses and computed figures -----------------------------------------------------------

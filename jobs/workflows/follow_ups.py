@@ -11,8 +11,9 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.db.models import Q
 
-from equipment.models import Fill, Sample, SettingChange, Site, Stage, Train
-from equipment.quantities import SettingName
+from equipment.engineering.oxidant.feeding import dose_has_moved
+from equipment.models import Fill, Sample, Site, Stage, Train
+from equipment.on_file import fed
 from jobs.errors import BadEntry, WrongState
 from jobs.models import Answer, ContactAttempt, DialStep, FollowUp, FollowUpRule, Visit
 from jobs.models.company import company_day
@@ -20,8 +21,6 @@ from jobs.models.company import company_day
 from .follow_up_dates import Dates, Fact, Way, dates_for, matching
 from .log import log
 
-#: a change of the applied dose by less is no new setting
-DOSE_MOVED = 0.10
 SNOOZES_BEFORE_OWNER = 3
 
 
@@ -145,29 +144,7 @@ def feeder_changed_since(feeder: Stage, since: datetime) -> bool:
         .exists()
     ):
         return True
-    return _moved(_dose_factor(feeder, before=since), _dose_factor(feeder))
-
-
-def _dose_factor(feeder: Stage, before: datetime | None = None) -> float | None:
-    """Setting times strength, which the applied dose is proportional to."""
-    factor = 1.0
-    for name in (SettingName.OUTPUT, SettingName.STRENGTH):
-        rows = SettingChange.objects.standing().filter(stage=feeder, name=name)
-        if before:
-            rows = rows.filter(at__lt=before)
-        newest = rows.order_by("at", "pk").last()
-        if newest is None or newest.new_value is None:
-            if name == SettingName.OUTPUT:
-                return None
-            continue
-        factor *= newest.new_value
-    return factor
-
-
-def _moved(old: float | None, new: float | None) -> bool:
-    if new is None:
-        return False
-    return old is None or old == 0 or abs(new - old) / old > DOSE_MOVED
+    return dose_has_moved(fed(feeder.pk, before=since), fed(feeder.pk))
 
 
 @transaction.atomic

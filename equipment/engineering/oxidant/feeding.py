@@ -1,11 +1,13 @@
 """Chemical feeders: calibration by drawdown, and the dose of a setting.
 
-Contents: feeder_calibration, dose_from_setting, and the keys that feed_setting shares. The flow
-is the one that passes the injector while the feeder runs. Strength and dose are active oxidant.
+Contents: feeder_calibration, dose_from_setting, Feed, dose_moved_percent, and the keys that
+feed_setting shares. The flow is the one that passes the injector while the feeder runs. Strength
+and dose are active oxidant.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import ClassVar
 
 from equipment.engineering.factors import MG_PER_G, MINUTES_PER_DAY, ML_PER_GALLON
@@ -23,6 +25,8 @@ LARGE_FLOW = 100.0
 #: common practice, no source: the part of the range in which a feeder is set
 LOWEST_SETTING = 10.0
 HIGHEST_SETTING = 90.0
+#: common practice, no source: a dose moved by more is a new setting and asks for a recheck
+DOSE_MOVED_PERCENT = 10.0
 
 FEED_SOURCE = (
     "Mass balance; the form flow x dose x 3.785 / (strength x 1440) of Water Treatment "
@@ -100,6 +104,33 @@ class DoseFromSetting(Answer):
 def dose_per_percent(flow_gpm: float, strength_g_l: float, output_gpd: float) -> float:
     """mg/L of active oxidant for each percent of setting, from the feeder's own calibration."""
     return output_gpd / MINUTES_PER_DAY / flow_gpm * strength_g_l * MG_PER_G / 100
+
+
+@dataclass(frozen=True)
+class Feed:
+    """What the applied dose follows: setting in percent and strength in g/L, None if not known."""
+
+    setting: float | None = None
+    strength: float | None = None
+
+
+def dose_moved_percent(before: Feed, after: Feed) -> float:
+    """By how many percent setting times strength has moved; 100 where nothing was fed before.
+
+    A strength that is known on one side only counts as unchanged; without a setting nothing moved.
+    """
+    if after.setting is None:
+        return 0.0
+    if not before.setting:
+        return 100.0 if after.setting else 0.0
+    ratio = after.setting / before.setting
+    if before.strength and after.strength:
+        ratio *= after.strength / before.strength
+    return round(abs(ratio - 1) * 100, 9)
+
+
+def dose_has_moved(before: Feed, after: Feed) -> bool:
+    return dose_moved_percent(before, after) > DOSE_MOVED_PERCENT
 
 
 def large_flow(flow_gpm: float) -> list[str]:

@@ -72,7 +72,12 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/oxidant/feeding.py",
-        "feeding",
+        "feeding dose_moved",
+        ("DOSE_MOVED_PERCENT = 10.0", "DOSE_MOVED_PERCENT = 20.0"),
+        ("> DOSE_MOVED_PERCENT", ">= DOSE_MOVED_PERCENT"),
+        ("abs(ratio - 1) * 100", "(ratio - 1) * 100"),
+        ("ratio *= after.strength / before.strength", "ratio /= after.strength / before.strength"),
+        ("return 100.0 if after.setting else 0.0", "return 0.0"),
         ("LOWEST_SETTING = 10.0", "LOWEST_SETTING = 1.0"),
         ("HIGHEST_SETTING = 90.0", "HIGHEST_SETTING = 99.0"),
     ),

@@ -4,6 +4,16 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "equipment/on_file.py",
+        "dose_moved on_file",
+        ("changes.filter(at__lt=before)", "changes.filter(at__lte=before)"),
+        ("names = (SettingName.OUTPUT, SettingName.STRENGTH)", "names = (SettingName.OUTPUT,)"),
+        ("measured_at__lte=until", "measured_at__gte=until"),
+        ("place_of_sample(row.place) if row.sample_id else row.place", "row.place"),
+        ("row.well_id not in counted", "row.well_id in counted"),
+        ('row.side != "found" or', 'row.side != "left" or'),
+    ),
+    *in_file(
         "jobs/models/follow_ups.py",
         "late follow_ups worklist",
         ("Q(window_until__lt=day)", "Q(window_until__lte=day)"),
@@ -19,7 +29,6 @@ FAULTS = [
     *in_file(
         "jobs/workflows/follow_ups.py",
         "follow_ups workflows/promise_acts recheck worklist rules_pages",
-        ("DOSE_MOVED = 0.10", "DOSE_MOVED = 0.20"),
         ("SNOOZES_BEFORE_OWNER = 3", "SNOOZES_BEFORE_OWNER = 4"),
         ("train__isnull=False, window_from__lte=company_day(now)", "train__isnull=False"),
         ("len(reason.strip()) < 5", "len(reason.strip()) < 1"),
@@ -33,11 +42,8 @@ FAULTS = [
         ("or latest.status == FollowUp.Status.BOOKED", ""),
         ("same = latest.due_on == dates.due_on or", "same ="),
         ("is_active=True):\n        way", "code__gt=''):\n        way"),
-        ("abs(new - old) / old > DOSE_MOVED", "(new - old) / old > DOSE_MOVED"),
-        ("abs(new - old) / old > DOSE_MOVED", "abs(new - old) / old >= DOSE_MOVED"),
         ("feeder.fitted_on >= company_day(since)", "feeder.fitted_on > company_day(since)"),
-        ("(SettingName.OUTPUT, SettingName.STRENGTH)", "(SettingName.OUTPUT,)"),
-        ("rows.filter(at__lt=before)", "rows.filter(at__lte=before)"),
+        ("fed(feeder.pk, before=since)", "fed(feeder.pk)"),
         ('.exclude(record__status="closed")', ""),
         (
             "if row.visit_id != visit.pk:\n            row.visit = visit",

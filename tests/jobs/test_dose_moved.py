@@ -1,0 +1,108 @@
+"""When a dose has moved: the closing of a record and the end of a visit say the same."""
+
+import json
+from datetime import timedelta
+
+import pytest
+from django.conf import settings
+
+from equipment.engineering.oxidant.feeding import DOSE_MOVED_PERCENT
+from equipment.quantities import SettingName
+from jobs.models import FollowUpRule
+from jobs.records.loading import load_sheet
+from jobs.workflows import records
+from jobs.workflows.follow_ups import feeder_changed_since
+from jobs.workflows.records import close_record, open_record
+from tests.conftest import NOW
+from tests.factories import make_job, make_setting, make_startup_train, make_visit
+from tests.record_scenes import acknowledge_all, answer, answer_all, make_house
+
+pytestmark = pytest.mark.django_db
+BEFORE = NOW - timedelta(days=40)
+MINUTE = timedelta(minutes=1)
+
+
+def fed_before(stage, setting, strength):
+    for name, value in ((SettingName.OUTPUT, setting), (SettingName.STRENGTH, strength)):
+        if value is not None:
+            make_setting(stage=stage, name=name, new_value=value, at=BEFORE)
+
+
+@pytest.fixture
+def told(monkeypatch):
+    """The facts that the closing of a record hands to the rules."""
+    heard = []
+    happened = records.follow_ups.happened
+
+    def listen(**facts):
+        heard.append(facts)
+        return happened(**facts)
+
+    monkeypatch.setattr(records.follow_ups, "happened", listen)
+    return heard
+
+
+def moved_by_recheck(train, lead, left, told):
+    """A recheck leaves the pump so; percent moved as the rules hear it."""
+    job = make_job(train=train, kind="recheck")
+    visit = make_visit(job=job, lead=lead, arrived_at=NOW - MINUTE, slots=False)
+    record = open_record(job=job, purpose="recheck", by=lead, now=NOW)
+    answer_all(record, lead, without=("pump-setting", "steps"))
+    for side in ("found", "left"):
+        feeder = train.stages.get(kind="feeder")
+        answer(record, lead, "pump-setting", f"{left:g}", stage=feeder, side=side)
+    acknowledge_all(record, lead)
+    assert load_sheet(record, now=NOW).missing() == []
+    close_record(record=record, visit=visit, by=lead, now=NOW)
+    changed = FollowUpRule.Event.SETTING_CHANGED
+    said = [facts for facts in told if facts["event"] == changed]
+    return visit, said[0]["dose_moved_percent"] if said else 0.0
+
+
+@pytest.mark.parametrize(
+    ("setting", "strength", "left", "percent"),
+    [
+        (20, None, 20, 0),
+        (20, None, 22, 10),
+        (20, None, 22.5, 12.5),
+        (20, None, 17, 15),
+        (20, 70, 21, 5),
+        (None, None, 20, 100),
+        (None, 70, 20, 100),
+        (0, 70, 20, 100),
+    ],
+)
+def test_closing_and_leaving_agree(told, setting, strength, left, percent):
+    house, _, lead = make_house()
+    train = house.train
+    feeder = train.stages.get(kind="feeder")
+    fed_before(feeder, setting, strength)
+    visit, moved = moved_by_recheck(train, lead, left, told)
+    assert moved == pytest.approx(percent)
+    assert feeder_changed_since(feeder, visit.arrived_at) is (percent > DOSE_MOVED_PERCENT)
+
+
+@pytest.mark.parametrize(("strength", "moved"), [(66, False), (60, True)])
+def test_a_weaker_solution_at_the_same_setting_moves_it_too(strength, moved):
+    feeder = make_startup_train().stages.get(kind="feeder")
+    fed_before(feeder, 30, 70)
+    make_setting(stage=feeder, name=SettingName.STRENGTH, new_value=strength, at=NOW)
+    assert feeder_changed_since(feeder, NOW - MINUTE) is moved
+
+
+def test_what_was_set_at_the_very_arrival_belongs_to_the_visit():
+    feeder = make_startup_train().stages.get(kind="feeder")
+    fed_before(feeder, 30, 70)
+    make_setting(stage=feeder, new_value=60, at=NOW)
+    assert feeder_changed_since(feeder, NOW)
+
+
+def test_the_rule_that_is_shipped_asks_for_the_same_tenth():
+    shipped = json.loads((settings.BASE_DIR / "fixtures/rules.json").read_text("utf-8"))
+    asked = [
+        way["filter"]["dose_moved_percent"]
+        for rule in shipped
+        for way in (rule, *rule.get("also_on", []))
+        if "dose_moved_percent" in way.get("filter", {})
+    ]
+    assert asked == [{"above": DOSE_MOVED_PERCENT}]
