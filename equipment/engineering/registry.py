@@ -1,4 +1,4 @@
-"""Every calculation under its name: keys, results, and where it appears.
+"""Every calculation under its name, with its keys and results.
 
 `CALCULATIONS` is filled by the modules of this package when they are imported by `load()`, and
 by other packages through `register`. Text goes in through `read_inputs`, an Answer comes out of
@@ -192,8 +192,12 @@ class Calculation:
     function: Callable[..., Answer]
     answer: type[Answer]
     keys: tuple[Key, ...]
-    #: any of panel, stored, printed, worksheet
-    appears: frozenset[str] = frozenset({"worksheet"})
+
+    @property
+    def room(self) -> str:
+        """The package of the engineering it stands in, "" for one of another package."""
+        words = self.function.__module__.split(".")
+        return words[2] if words[:2] == ["equipment", "engineering"] else ""
 
     def key(self, name: str) -> Key:
         for key in self.keys:

@@ -14,24 +14,8 @@ from jobs.wording.figures import sig, unit
 
 from .facts import Stage
 from .glass import Glass
-from .keys import LineKey, PanelName
 from .panels.kinds import Input, Outcome, Panel, Result
 from .panels.run import Outcomes
-
-#: the line under whose box the short answer is said again on a phone
-ECHO_AT = {
-    PanelName.WELL_VOLUME: LineKey.STATIC_LEVEL,
-    PanelName.SHOCK_CHLORINATION: LineKey.CHLORINE_STRENGTH,
-    PanelName.BACKWASH: LineKey.BACKWASH_FLOW,
-    PanelName.SOLUTION_STRENGTH: LineKey.LABEL_STRENGTH,
-    PanelName.FEEDER_CALIBRATION: LineKey.FEED_TIME,
-    PanelName.FEED_SETTING: LineKey.SOLUTION_STRENGTH,
-    PanelName.TURNOVER: LineKey.TAP_FLOW,
-    PanelName.FILTER_INTERVAL: LineKey.WASH_INTERVAL,
-    PanelName.SOFTENER: LineKey.HARDNESS_SET,
-    PanelName.WELL_FLOW: LineKey.REFILL,
-    PanelName.PRESSURE_TANK: LineKey.PRECHARGE,
-}
 
 
 @dataclass
@@ -110,7 +94,7 @@ def show(
     name = panel_id(panel, stage)
     given = {e.key: (typed or {}).get(f"{name}~{e.key}", "") for e in panel.inputs if e.typed}
     outcome = outcomes.typed(panel.name, stage, given)
-    echo = ECHO_AT.get(panel.name, "")
+    echo = panel.echo or ""
     if not any(item.line.key == echo and item.line.block == block for item in outcomes.asked.items):
         echo = ""
     return Shown(

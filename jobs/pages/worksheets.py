@@ -16,9 +16,11 @@ from equipment.quantities import MEASURED, read_typed, warning_for
 from jobs.fieldwork.glass import Glass
 from jobs.wording.results import words_for
 
-GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+#: heads, the rooms of the engineering whose calculations stand under them, and which come first
+GROUPS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
     (
         "Well and disinfection",
+        ("disinfection",),
         (
             "well-volume",
             "shock-chlorination",
@@ -31,6 +33,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     (
         "Oxidant and feeder",
+        ("oxidant",),
         (
             "oxidant-demand",
             "solution-strength",
@@ -47,6 +50,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     (
         "Filters and softeners",
+        ("beds",),
         (
             "bed",
             "backwash",
@@ -61,10 +65,11 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     (
         "Pump, tank and pipes",
+        ("plumbing",),
         ("well-flow", "pressure-tank", "peak-demand", "pipe-volume", "friction"),
     ),
-    ("Water", ("water-properties", "saturation-index", "carbon-dioxide")),
-    ("Counting", ("callback-rate", "observed-expected", "funnel-limits", "survival")),
+    ("Water", ("water",), ("water-properties", "saturation-index", "carbon-dioxide")),
+    ("Counting", (), ("callback-rate", "observed-expected", "funnel-limits", "survival")),
 )
 
 
@@ -162,17 +167,19 @@ def spoken(sentence: str) -> str:
 
 
 def groups(names: set[str]) -> list[tuple[str, list[Calculation]]]:
-    """All worksheets under their heads; a name without a head goes under the last."""
-    entries = load()
+    """Worksheets under their heads; one that no head names stands under that of its room."""
+    entries = {name: entry for name, entry in load().items() if name in names}
+    first = {name for _, _, members in GROUPS for name in members}
+    rest = [entry for name, entry in sorted(entries.items()) if name not in first]
     headed = [
-        (title, [entries[name] for name in members if name in entries and name in names])
-        for title, members in GROUPS
+        (title, [entries[n] for n in members if n in entries] + _of_rooms(rest, rooms))
+        for title, rooms, members in GROUPS
     ]
-    known = {name for _, members in GROUPS for name in members}
-    rest = [entry for name, entry in sorted(entries.items()) if name in names - known]
-    if rest:
-        headed.append(("Others", rest))
     return [(title, members) for title, members in headed if members]
+
+
+def _of_rooms(entries: list[Calculation], rooms: tuple[str, ...]) -> list[Calculation]:
+    return [entry for entry in entries if entry.room in rooms]
 
 
 def open_worksheet(entry: Calculation, data: QueryDict, system: str) -> Worksheet:

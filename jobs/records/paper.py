@@ -7,12 +7,12 @@ from datetime import datetime
 
 from django.utils import timezone
 
-from equipment.engineering.registry import calculation
 from equipment.engineering.results import Json
 from equipment.models import SettingChange, StoredAssessment
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS, DEFERS
 from jobs.fieldwork.facts import Stage, Step
+from jobs.fieldwork.panels.kinds import Panel
 from jobs.fieldwork.panels.table import PANELS
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import (
@@ -194,16 +194,16 @@ def _computed(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, object]]:
     stored = StoredAssessment.objects.filter(occasion=record.uuid).exclude(name="train-plan")
     shown: list[dict[str, object]] = []
     for row in stored.order_by("pk"):
-        figures = _labelled(row.name, row.results)
-        if "printed" in calculation(row.name).appears and figures:
-            part = parts.get(row.line_key, "") if row.name in PANELS else ""
+        panel = PANELS.get(row.name)
+        figures = _labelled(panel, row.results)
+        if figures and (panel is None or panel.is_printed):
+            part = parts.get(row.line_key, "") if panel else ""
             shown.append({"part": part, "figures": figures, "method": row.method_version})
     return shown
 
 
-def _labelled(name: str, results: Mapping[str, Json]) -> list[dict[str, str]]:
+def _labelled(panel: Panel | None, results: Mapping[str, Json]) -> list[dict[str, str]]:
     """The answer first, as the page calls it, then the figures under it."""
-    panel = PANELS.get(name)
     labels: tuple[tuple[str, str], ...] = DIAL_IN_FIGURES
     if panel:
         answer = next((k for k in (panel.answer, *panel.or_else) if k in results), panel.answer)

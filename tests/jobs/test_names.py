@@ -14,10 +14,9 @@ from django.conf import settings
 from django.core.checks import run_checks
 
 from config import checks
-from equipment.engineering.registry import calculation, load
+from equipment.engineering.registry import calculation
 from equipment.quantities import MEASURED, SETTING_UNITS, PlaceName, SettingName
-from jobs.fieldwork.glasses import ECHO_AT
-from jobs.fieldwork.keys import DIAL_IN, BlockKey, LineKey, PanelName
+from jobs.fieldwork.keys import BlockKey, LineKey, PanelName
 from jobs.fieldwork.panels.table import PANELS
 from jobs.models import FACTS_TOLD, FollowUpRule, RuleCode
 from jobs.wording.names import SETTINGS
@@ -312,19 +311,14 @@ def test_every_panel_is_shown_on_a_page_of_a_checklist():
         assert set(panel.folded_on) <= set(panel.blocks), panel.name
 
 
-def test_every_calculation_marked_for_a_panel_has_one_and_what_is_stored_is_computed_there():
-    marked = {
-        place: {name for name, entry in load().items() if place in entry.appears}
-        for place in ("panel", "stored", "printed")
-    }
-    assert marked["panel"] == {*PANELS, DIAL_IN}
-    assert marked["printed"] <= marked["stored"] <= marked["panel"]
+def test_what_is_printed_of_a_record_is_kept_with_it():
+    assert [panel.name for panel in PANELS.values() if panel.is_printed > panel.is_kept] == []
 
 
 def test_every_echo_stands_on_a_page_of_its_panel():
-    for name, key in ECHO_AT.items():
-        pages = [CHECKLISTS["blocks"][page]["lines"] for page in PANELS[name].blocks]
-        assert key in {line["key"] for page in pages for line in page}, name
+    for panel in PANELS.values():
+        pages = [CHECKLISTS["blocks"][page]["lines"] for page in panel.blocks]
+        assert panel.echo in {None} | {line["key"] for page in pages for line in page}, panel.name
 
 
 def results_of(panel):

@@ -386,6 +386,5 @@ register(
             STORED_VOLUME,
             DRAWDOWN,
         ),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )

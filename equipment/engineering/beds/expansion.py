@@ -190,6 +190,5 @@ register(
         function=bed_expansion,
         answer=BedExpansion,
         keys=(GRAIN_DIAMETER, SPECIFIC_GRAVITY, POROSITY, GRAIN_BED_DEPTH, VELOCITY, TEMPERATURE),
-        appears=frozenset({"worksheet"}),
     )
 )

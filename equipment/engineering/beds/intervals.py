@@ -175,6 +175,5 @@ register(
             MEDIA_SLUG,
             MAXIMUM,
         ),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )

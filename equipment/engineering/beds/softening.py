@@ -290,7 +290,6 @@ register(
             IRON_GPG,
             MANGANESE_GPG,
         ),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )
 
@@ -353,6 +352,5 @@ register(
         function=brine_refill,
         answer=BrineRefill,
         keys=(SALT, REFILL_RATE),
-        appears=frozenset({"worksheet"}),
     )
 )

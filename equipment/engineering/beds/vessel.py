@@ -92,7 +92,6 @@ register(
                 help="time it took to fill",
             ),
         ),
-        appears=frozenset({"panel", "worksheet"}),
     )
 )
 
@@ -301,7 +300,6 @@ register(
         function=bed,
         answer=Bed,
         keys=(DIAMETER, BED_DEPTH, BED_VOLUME, SERVICE_FLOW, PARALLEL_COUNT, SPLIT, MEDIA_SLUG),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )
 
@@ -391,6 +389,5 @@ register(
             UNDERBED_DEPTH,
             FREEBOARD,
         ),
-        appears=frozenset({"worksheet"}),
     )
 )

@@ -171,6 +171,5 @@ register(
             ),
             Key(name="ph", kind="number", required=True, low=4, high=11, help="pH of the water"),
         ),
-        appears=frozenset({"worksheet"}),
     )
 )

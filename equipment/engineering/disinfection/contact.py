@@ -321,7 +321,6 @@ register(
             Key(name="temperature", unit="degC", low=0, high=40, help="of the water"),
             Key(name="ph", kind="number", low=4, high=11, help="of the water"),
         ),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )
 register(
@@ -343,7 +342,6 @@ register(
             ),
             FACTOR,
         ),
-        appears=frozenset({"worksheet"}),
     )
 )
 register(
@@ -380,6 +378,5 @@ register(
                 help="how many times the volume is replaced",
             ),
         ),
-        appears=frozenset({"panel", "stored", "worksheet"}),
     )
 )

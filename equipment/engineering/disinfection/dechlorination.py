@@ -106,6 +106,5 @@ register(
                 help="neutralizing agent",
             ),
         ),
-        appears=frozenset({"worksheet"}),
     )
 )

@@ -347,6 +347,5 @@ register(
                 help="the company's minimum, 12 h when left out",
             ),
         ),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )

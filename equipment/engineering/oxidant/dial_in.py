@@ -353,6 +353,5 @@ register(
             COMPUTED,
             CHECKED,
         ),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )

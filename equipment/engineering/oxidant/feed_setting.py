@@ -17,7 +17,6 @@ from equipment.engineering.units import Quantity
 
 from .feeding import (
     DOSE,
-    EVERYWHERE,
     FEED_SOURCE,
     FEEDER_CAUTION,
     FEEDER_OUTPUT,
@@ -337,6 +336,5 @@ register(
             SHELF_LIFE,
             MAXIMUM_USE_LEVEL,
         ),
-        appears=EVERYWHERE,
     )
 )

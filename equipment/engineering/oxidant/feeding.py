@@ -238,7 +238,6 @@ def dose_from_setting(
 
 
 FEEDER_CALIBRATION = "feeder-calibration"
-EVERYWHERE = frozenset({"panel", "stored", "printed", "worksheet"})
 register(
     Calculation(
         name=FEEDER_CALIBRATION,
@@ -246,7 +245,6 @@ register(
         function=feeder_calibration,
         answer=FeederCalibration,
         keys=(DRAWN, TIME, SETTING, NAMEPLATE),
-        appears=EVERYWHERE,
     )
 )
 register(
@@ -256,6 +254,5 @@ register(
         function=dose_from_setting,
         answer=DoseFromSetting,
         keys=(FLOW, STRENGTH, FEEDER_OUTPUT, SETTING),
-        appears=EVERYWHERE,
     )
 )

@@ -318,6 +318,5 @@ register(
         function=oxidant_demand,
         answer=OxidantDemand,
         keys=KEYS,
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )

@@ -185,6 +185,5 @@ register(
         function=dose_ripple,
         answer=DoseRipple,
         keys=(CYCLE, ON_SHARE, FLOW, MIXING, RUN_TIME, RESTART),
-        appears=frozenset({"worksheet"}),
     )
 )

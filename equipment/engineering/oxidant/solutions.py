@@ -263,7 +263,6 @@ register(
             ),
             Key(name="product", kind="choice", choices=PRODUCTS, help="for the cautions"),
         ),
-        appears=frozenset({"panel", "worksheet"}),
     )
 )
 register(
@@ -332,6 +331,5 @@ register(
             ),
             Key(name="product", kind="choice", choices=PRODUCTS, help="for the cautions"),
         ),
-        appears=frozenset({"worksheet"}),
     )
 )

@@ -155,6 +155,5 @@ register(
             ),
             Key(name="temperature", unit=DEGC, low=5, high=35, help="temperature of storage"),
         ),
-        appears=frozenset({"worksheet"}),
     )
 )

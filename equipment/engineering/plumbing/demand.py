@@ -302,6 +302,5 @@ register(
         function=peak_demand,
         answer=PeakDemand,
         keys=(FIXTURE, UNITS_KEY, TABLE, PUMP_FLOW, DRAWDOWN, WANTED_FLOW),
-        appears=frozenset({"worksheet"}),
     )
 )

@@ -176,7 +176,6 @@ register(
         function=pipe_volume,
         answer=PipeVolume,
         keys=(MATERIAL, SIZE, LENGTH, FLOW),
-        appears=frozenset({"panel", "worksheet"}),
     )
 )
 
@@ -274,6 +273,5 @@ register(
         function=friction,
         answer=Friction,
         keys=(MATERIAL, SIZE, LENGTH, FRICTION_FLOW, TEMPERATURE),
-        appears=frozenset({"worksheet"}),
     )
 )

@@ -185,7 +185,6 @@ register(
         function=pressure_tank,
         answer=PressureTank,
         keys=(VOLUME, PRECHARGE, CUT_IN, CUT_OUT, ALTITUDE, PUMP_FLOW),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )
 
@@ -262,6 +261,5 @@ register(
         function=well_flow,
         answer=WellFlow,
         keys=(DRAWDOWN, REFILL_TIME, DRAWN_MEANWHILE),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )

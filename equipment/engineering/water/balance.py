@@ -114,7 +114,6 @@ register(
         function=carbon_dioxide,
         answer=CarbonDioxide,
         keys=(PH, ALKALINITY, TEMPERATURE),
-        appears=frozenset({"worksheet"}),
     )
 )
 
@@ -200,7 +199,6 @@ register(
         function=saturation_index,
         answer=SaturationIndex,
         keys=(INDEX_PH, INDEX_TEMPERATURE, TDS, CALCIUM, ALKALINITY),
-        appears=frozenset({"worksheet"}),
     )
 )
 
@@ -303,6 +301,5 @@ register(
         function=neutralizer,
         answer=Neutralizer,
         keys=(PH, ALKALINITY, TEMPERATURE, DAILY_USE, TREATED_PH),
-        appears=frozenset({"worksheet"}),
     )
 )

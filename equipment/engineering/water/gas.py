@@ -225,6 +225,5 @@ register(
         function=off_gas,
         answer=OffGas,
         keys=(EXCESS, TEMPERATURE, ALTITUDE, GAUGE, DISSOLVED_OXYGEN, NITROGEN, CARBON_DIOXIDE),
-        appears=frozenset({"worksheet"}),
     )
 )

@@ -248,6 +248,5 @@ register(
         function=well_volume,
         answer=WellVolume,
         keys=(replace(CASING_KEYS[0], required=True), *CASING_KEYS[1:]),
-        appears=frozenset({"panel", "stored", "printed", "worksheet"}),
     )
 )

@@ -55,6 +55,9 @@ FEED_PANELS = (
             Input("parts_water", "Parts of water", (fixed("0"),)),
         ),
         rows=(("mass_fraction", "By weight"),),
+        echo=LineKey.LABEL_STRENGTH,
+        is_kept=False,
+        is_printed=False,
     ),
     Panel(
         name=PanelName.FEEDER_CALIBRATION,
@@ -80,6 +83,7 @@ FEED_PANELS = (
             ),
         ),
         rows=(("feed_rate", "Feed"), ("share_of_nameplate", "Share of its plate")),
+        echo=LineKey.FEED_TIME,
     ),
     Panel(
         name=PanelName.OXIDANT_DEMAND,
@@ -129,6 +133,7 @@ FEED_PANELS = (
             ("days_of_supply", "Lasts"),
             ("suggested_strength", "Better strength"),
         ),
+        echo=LineKey.SOLUTION_STRENGTH,
     ),
     Panel(
         name=PanelName.TURNOVER,
@@ -141,6 +146,8 @@ FEED_PANELS = (
             Input("flow", "Flow of the running tap", (line(LineKey.TAP_FLOW), reading("tap_flow"))),
         ),
         rows=(("water", "Water run to waste"), ("old_water_left", "Old water left")),
+        echo=LineKey.TAP_FLOW,
+        is_printed=False,
     ),
     Panel(
         name=PanelName.DOSE_FROM_SETTING,

@@ -9,13 +9,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from equipment.engineering.registry import calculation
 from equipment.engineering.results import Answer as Computed
 from equipment.engineering.results import Json
 from equipment.quantities import Known
 from jobs.fieldwork.asked import Asked
 from jobs.fieldwork.facts import Stage
-from jobs.fieldwork.keys import BlockKey, PanelName
+from jobs.fieldwork.keys import BlockKey, LineKey, PanelName
 
 #: where a figure comes from, None where it is not known there
 Source = Callable[["Bench"], Known | None]
@@ -53,11 +52,12 @@ class Panel:
     has: str = ""
     #: pages on which it waits folded away among further figures
     folded_on: tuple[BlockKey, ...] = ()
-
-    @property
-    def is_kept(self) -> bool:
-        """Its figures are stored when the record closes."""
-        return "stored" in calculation(self.name).appears
+    #: the line under whose box the short answer is said again on a phone
+    echo: LineKey | None = None
+    #: its figures are stored when the record closes
+    is_kept: bool = True
+    #: they stand on the printed record as well
+    is_printed: bool = True
 
     def label_of(self, key: str) -> str:
         labels = {entry.key: entry.label for entry in self.inputs}

@@ -36,6 +36,7 @@ WATER_PANELS = (
         answer="volume",
         inputs=(CASING, DEPTH, STATIC),
         rows=(("volume_per_length", "In each foot"), ("water_column", "Water column")),
+        echo=LineKey.STATIC_LEVEL,
     ),
     Panel(
         name=PanelName.PIPE_VOLUME,
@@ -55,6 +56,8 @@ WATER_PANELS = (
             ),
         ),
         rows=(("flush_time", "To flush it once"),),
+        is_kept=False,
+        is_printed=False,
     ),
     Panel(
         name=PanelName.SHOCK_CHLORINATION,
@@ -87,6 +90,7 @@ WATER_PANELS = (
             ("dose", "Dose with the demand of this water"),
             ("chlorine", "Available chlorine"),
         ),
+        echo=LineKey.CHLORINE_STRENGTH,
     ),
     Panel(
         name=PanelName.BUCKET_FLOW,
@@ -95,6 +99,8 @@ WATER_PANELS = (
         blocks=(BlockKey.BACKWASH, BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
         answer="flow",
         inputs=(Input("volume", "Bucket"), Input("time", "Time to fill it")),
+        is_kept=False,
+        is_printed=False,
     ),
     Panel(
         name=PanelName.BACKWASH,
@@ -136,6 +142,7 @@ WATER_PANELS = (
             ("temperature_factor", "Factor for the temperature"),
             ("limited_by", "Limited by"),
         ),
+        echo=LineKey.BACKWASH_FLOW,
     ),
     Panel(
         name=PanelName.BED,
@@ -191,6 +198,7 @@ WATER_PANELS = (
             ),
         ),
         rows=(("load_per_day", "Load in a day"), ("limited_by", "Limited by")),
+        echo=LineKey.WASH_INTERVAL,
     ),
     Panel(
         name=PanelName.SOFTENER,
@@ -223,6 +231,7 @@ WATER_PANELS = (
             ("salt_per_regeneration", "Salt each time"),
             ("salt_per_month", "Salt in a month"),
         ),
+        echo=LineKey.HARDNESS_SET,
     ),
     Panel(
         name=PanelName.WELL_FLOW,
@@ -242,6 +251,7 @@ WATER_PANELS = (
                 (line(LineKey.REFILL), reading("refill_time")),
             ),
         ),
+        echo=LineKey.REFILL,
     ),
     Panel(
         name=PanelName.PRESSURE_TANK,
@@ -264,5 +274,6 @@ WATER_PANELS = (
             ("pump_run", "Pump runs"),
             ("precharge_wanted", "Pre-charge wanted"),
         ),
+        echo=LineKey.PRECHARGE,
     ),
 )

@@ -12,7 +12,7 @@ from equipment.engineering.registry import compute, load
 from equipment.engineering.results import Interval
 from equipment.engineering.units import UNITS, Quantity, read_quantity, split_typed, unit
 
-from .examples import EXAMPLES, entries
+from .examples import EXAMPLES, IN_STEPS, PUSHES, entries
 
 STEADY = settings(max_examples=30, derandomize=True, deadline=None)
 FEW = settings(max_examples=6, derandomize=True, deadline=None)
@@ -57,8 +57,9 @@ OTHER_UNITS = [
 ]
 
 
-def test_every_calculation_has_an_example():
+def test_every_calculation_has_an_example_and_is_pushed():
     assert set(EXAMPLES) == set(load())
+    assert [name for name, pushes in PUSHES.items() if not pushes] == []
 
 
 @pytest.mark.parametrize(("entry", "typed"), entries(), ids=lambda part: getattr(part, "name", ""))
@@ -112,170 +113,13 @@ def test_enough_units_were_tried():
 
 # --- which way each input pushes ------------------------------------------------------------
 
-UP, DOWN, SAME = 1, -1, 0
-#: name -> result -> input -> the way it must push, from the formula in the docstring
-PUSHES = {
-    "backwash": {
-        "required_flow_high": {"diameter": UP, "temperature": UP},
-        "water": {"minutes": UP, "rinse_minutes": UP},
-        "recovery": {"well_yield": DOWN},
-    },
-    "bed": {
-        "ebct": {"diameter": UP, "bed_depth": UP, "flow": DOWN},
-        "service_rate": {"diameter": DOWN, "bed_depth": SAME, "flow": UP},
-        "volume_rate": {"diameter": DOWN, "bed_depth": DOWN, "flow": UP},
-    },
-    "bed-expansion": {
-        "expansion": {
-            "velocity": UP,
-            "temperature": DOWN,
-            "grain_diameter": DOWN,
-            "specific_gravity": DOWN,
-        },
-        "minimum_fluidization": {"grain_diameter": UP, "specific_gravity": UP, "temperature": UP},
-    },
-    "brine-refill": {"time": {"salt": UP, "refill_rate": DOWN}, "water": {"refill_rate": SAME}},
-    "bucket-flow": {"flow": {"volume": UP, "time": DOWN}},
-    "callback-rate": {"rate": {"callbacks": UP, "jobs": DOWN}, "high": {"callbacks": UP}},
-    "carbon-dioxide": {"co2": {"ph": DOWN, "alkalinity": UP}},
-    "contact": {
-        "t10": {"volume": UP, "baffling_factor": UP, "flow": DOWN},
-        "ct": {"residual": UP},
-        "ct_giardia_3log": {"temperature": DOWN, "ph": UP, "residual": UP},
-        "ct_virus_4log": {"temperature": DOWN},
-    },
-    "dechlorination": {"agent_mass": {"volume": UP, "residual": UP}},
-    "dial-in": {"next_dose": {"strength": UP, "feeder_output": UP, "flow": DOWN}},
-    "dose-from-setting": {
-        "dose": {"flow": DOWN, "strength": UP, "feeder_output": UP, "setting": UP},
-        "feed_rate": {"flow": SAME, "setting": UP},
-    },
-    "dose-ripple": {"peak_ratio": {"cycle_length": UP, "mixing_volume": DOWN, "on_share": DOWN}},
-    "feed-setting": {
-        "setting": {"flow": UP, "dose": UP, "strength": DOWN, "feeder_output": DOWN},
-        "dose_at_flow_low": {"flow_low": DOWN},
-        "dose_at_flow_high": {"flow_high": DOWN},
-        "days_of_supply": {
-            "tank_volume": UP,
-            "daily_use": DOWN,
-            "wash_use": DOWN,
-            "strength": UP,
-            "dose": DOWN,
-        },
-    },
-    "feeder-calibration": {"output": {"drawn": UP, "time": DOWN, "setting": DOWN}},
-    "filter-interval": {
-        "days": {
-            "diameter": UP,
-            "iron": DOWN,
-            "manganese": DOWN,
-            "sulfide": DOWN,
-            "daily_use": DOWN,
-        }
-    },
-    "friction": {
-        "pressure_drop": {"length": UP, "flow": UP, "temperature": DOWN},
-        "velocity": {"flow": UP, "length": SAME},
-    },
-    "funnel-limits": {"high": {"rate": UP, "jobs": DOWN, "tail": DOWN}},
-    "hypochlorous": {"hocl_fraction": {"ph": DOWN, "temperature": DOWN}},
-    "media-fill": {"media": {"diameter": UP, "bed_depth": UP, "underbed_depth": SAME}},
-    "neutralizer": {"calcite_per_year": {"ph": DOWN, "alkalinity": UP, "daily_use": UP}},
-    "observed-expected": {"ratio": {"observed": UP, "expected": DOWN}, "high": {"observed": UP}},
-    "off-gas": {
-        "total_gas_pressure": {
-            "peroxide_excess": UP,
-            "temperature": UP,
-            "dissolved_oxygen": UP,
-            "carbon_dioxide": UP,
-        },
-        "onset": {
-            "altitude": DOWN,
-            "carbon_dioxide": DOWN,
-            "dissolved_oxygen": DOWN,
-            "peroxide_excess": SAME,
-        },
-    },
-    "oxidant-demand": {"dose": {"iron": UP, "sulfide": UP, "residual": UP, "manganese": SAME}},
-    "oxygen-saturation": {"saturation": {"temperature": DOWN, "altitude": DOWN}},
-    "peak-demand": {"deliverable_flow": {"pump_flow": UP, "drawdown": UP}},
-    "pipe-volume": {"volume": {"length": UP, "flow": SAME}, "flush_time": {"flow": DOWN}},
-    "pressure-tank": {
-        "drawdown": {"volume": UP, "cut_in": DOWN, "cut_out": UP, "precharge": UP},
-        "pump_run": {"pump_flow": DOWN},
-    },
-    "retention-size": {"volume": {"flow": UP, "contact_time": UP, "baffling_factor": DOWN}},
-    "saturation-index": {
-        "index": {
-            "ph": UP,
-            "temperature": UP,
-            "tds": DOWN,
-            "calcium_hardness": UP,
-            "alkalinity": UP,
-        }
-    },
-    "shock-chlorination": {
-        "product_volume": {
-            "casing_diameter": UP,
-            "total_depth": UP,
-            "static_level": DOWN,
-            "plumbing_volume": UP,
-            "target": UP,
-            "strength": DOWN,
-            "iron": UP,
-            "sulfide": UP,
-        },
-        "hocl_fraction": {"ph": DOWN, "temperature": DOWN},
-    },
-    "softener": {
-        "days": {
-            "hardness": DOWN,
-            "iron": DOWN,
-            "people": DOWN,
-            "use_per_person": DOWN,
-            "resin_volume": UP,
-            "salt_dose": UP,
-        },
-        "salt_efficiency": {"salt_dose": DOWN},
-        "salt_per_month": {"salt_dose": UP, "hardness": UP},
-    },
-    "solution-strength": {"strength": {"mass_fraction": UP, "density": UP, "parts_water": DOWN}},
-    "solution-top-up": {
-        "product_volume": {
-            "remaining_volume": DOWN,
-            "remaining_strength": DOWN,
-            "add_strength": DOWN,
-            "target_strength": UP,
-            "final_volume": UP,
-        }
-    },
-    "strength-age": {"strength.high": {"strength": UP, "age": DOWN}},
-    "survival": {"survival": {"at": DOWN}},
-    "turnover": {
-        "time": {"volume": UP, "flow": DOWN, "turnovers": UP},
-        "old_water_left": {"turnovers": DOWN, "volume": SAME},
-    },
-    "water-properties": {"viscosity": {"temperature": DOWN}, "density": {"temperature": DOWN}},
-    "well-flow": {"flow": {"drawdown": UP, "refill_time": DOWN}},
-    "well-volume": {"volume": {"casing_diameter": UP, "total_depth": UP, "static_level": DOWN}},
-}
-#: results that move in steps (rounded tables, caps): never the wrong way, maybe not at all
-STEPS = {
-    ("contact", "ct_giardia_3log"),
-    ("contact", "ct_virus_4log"),
-    ("survival", "survival"),
-    ("callback-rate", "rate"),
-    ("callback-rate", "high"),
-    ("observed-expected", "ratio"),
-    ("funnel-limits", "high"),
-    ("filter-interval", "days"),
-    ("softener", "days"),
-}
+#: which way a result must go when an input is made larger, from the formula in the docstring
+WAYS = {"up": 1, "down": -1, "same": 0}
 #: inputs that are counts or must not be scaled freely
 COUNTS = {"callbacks", "jobs", "observed", "people"}
 
 CASES = [
-    pytest.param(name, result, key, way, id=f"{name}-{result}-{key}")
+    pytest.param(name, result, key, WAYS[way], id=f"{name}-{result}-{key}")
     for name, results in PUSHES.items()
     for result, ways in results.items()
     for key, way in ways.items()
@@ -295,21 +139,17 @@ def amount(name, result, typed):
     return numbers(compute(name, **typed)[1])[f"{field}.{end or 'value'}"]
 
 
-def test_every_calculation_is_pushed():
-    assert set(PUSHES) == set(load())
-
-
 @pytest.mark.parametrize(("name", "result", "key", "way"), CASES)
 @FEW
 @given(share=st.floats(0.001, 0.04))
 def test_each_input_pushes_the_way_it_must(name, result, key, way, share):
     before = amount(name, result, EXAMPLES[name])
     after = amount(name, result, pushed(name, key, share))
-    if way == SAME:
+    if way == WAYS["same"]:
         assert after == pytest.approx(before, rel=1e-12)
         return
     moved = (after - before) * way
-    assert moved >= 0 if (name, result) in STEPS else moved > 0
+    assert moved >= 0 if result in IN_STEPS[name] else moved > 0
 
 
 # --- one calculation undoes another ---------------------------------------------------------
