@@ -75,7 +75,7 @@ def test_more_than_was_filled_is_said(second):
     assert "somebody filled it" in glass.warnings[0]
 
 
-@pytest.mark.parametrize(("left", "again"), [("20", 0), ("21", 0), ("30", 1)])
+@pytest.mark.parametrize(("left", "again"), [("20", 0), ("18.1", 0), ("22.2", 1)])
 def test_a_dose_moved_by_more_than_a_tenth_promises_another_recheck(second, left, again):
     make_rule(
         event="setting_changed", filter={"dose_moved_percent": {"above": 10}}, subject="train"

@@ -18,9 +18,9 @@ def sent():
     record, _, lead = make_house()
     client = signed_in(lead)
 
-    def send(text, **more):
-        posted = {KEY: text, f"{KEY}~unit": "mg/L"}
-        posted |= {f"{KEY}~{name}": value for name, value in more.items()}
+    def send(text, key=KEY, unit="mg/L", **more):
+        posted = {key: text, f"{key}~unit": unit}
+        posted |= {f"{key}~{name}": value for name, value in more.items()}
         return client.post(reverse("record-block", args=[record.pk, "baseline"]), posted)
 
     return send
@@ -64,6 +64,15 @@ def test_another_dilution_or_unit_of_the_same_figure_is_another_answer(sent, she
     assert "8 mg/L x 5" in sheet()
     sent("8", version="2")
     assert "x 5" not in sheet()
+
+
+def test_the_same_figure_in_another_unit_is_another_answer_and_stays_in_a_refused_box(sent):
+    sent("10", "tap-hardness", "gpg")
+    sent("10", "tap-hardness", "mg/L", version="1")
+    assert Answer.objects.get(line_key="tap-hardness").unit == "mg/L"
+    page = sent("much", "tap-hardness", "gpg", version="2").content.decode()
+    box = page.split('name="tap-hardness~unit"')[1].split("</select>")[0]
+    assert re.search(r"<option[^>]* selected[^>]*>([^<]+)", box)[1].strip() == "gpg"
 
 
 def test_an_emptied_box_takes_the_answer_back(sent):

@@ -68,7 +68,11 @@ FAULTS = [
         ),
         ("kept.dilution) == (text, unit, dilution)", "dilution) == (text, unit, dilution)"),
         ("if kept is None and not text:", "if not text:"),
-        ("confirmed and kept.warning", "kept.warning"),
+        (
+            "confirmed and kept.warning",
+            "kept.warning",
+            "what was not changed is kept once more as it stands",
+        ),
         ("box.text = typed.get(name, box.text)", "box.text = box.text"),
         ("box.unit = typed.get(", 'box.unit = {"": ""}.get('),
     ),

@@ -5,7 +5,7 @@ from tests.mutants.faults import in_file
 FAULTS = [
     *in_file(
         "jobs/mail/fresh.py",
-        "workflows/outbox workflows/reminders workflows/visit_answers mail/letters",
+        "workflows/outbox mail/letter_acts workflows/visit_answers mail/letters",
         ("if now >= mail.useful_until:", "if now > mail.useful_until:"),
         ("if now >= mail.useful_until:", "if False:"),
         ("if earliest <= now:", "if earliest < now:"),
@@ -28,7 +28,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/mail/due_work.py",
-        "workflows/reminders mail/letters",
+        "mail/letter_acts workflows/reminders mail/letters",
         ("DAYS_AHEAD = 35", "DAYS_AHEAD = 21"),
         ("DAYS_AHEAD = 35", "DAYS_AHEAD = 49"),
         (".exclude(rule__closing=FollowUpRule.Closing.ACKNOWLEDGED)", ""),
@@ -42,7 +42,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/mail/overdue.py",
-        "workflows/reminders mail/letters",
+        "mail/letter_acts workflows/reminders mail/letters",
         ("timedelta(days=days - 1)", "timedelta(days=days)"),
         ("timedelta(days=days - 1)", "timedelta(days=days + 1)"),
         ("due_on__lt=on", "due_on__lte=on"),
@@ -69,7 +69,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/mail/content.py",
-        "mail/letters",
+        "mail/letter_acts mail/letters",
         ("NEXT_SHOWN = 4", "NEXT_SHOWN = 40"),
         ("ROWS_SHOWN = 50", "ROWS_SHOWN = 5"),
         (
@@ -97,14 +97,14 @@ FAULTS = [
     ),
     *in_file(
         "jobs/mail/words.py",
-        "mail/letters",
+        "mail/letter_acts mail/letters",
         ("notice.level == DoNotUse.Level.SAMPLE_PENDING", "notice.level == DoNotUse.Level.NO_USE"),
         ("Job.Kind.REBED: _OFF,", ""),
         ("zone_of(notice.site)", "zone_of(None)"),
     ),
     *in_file(
         "jobs/mail/writing.py",
-        "mail/emails workflows/reminders workflows/outbox mail/letters",
+        "mail/emails mail/letter_acts workflows/reminders workflows/outbox mail/letters",
         ("LONGEST_TRY = timedelta(days=5)", "LONGEST_TRY = timedelta(days=50)"),
         ('REMINDER_DAYS = {"week": 7', 'REMINDER_DAYS = {"week": 8'),
         ('"day": 1}', '"day": 2}'),
@@ -131,7 +131,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/mail/recipients.py",
-        "mail/emails workflows/reminders workflows/visit_answers",
+        "mail/emails mail/letter_acts workflows/reminders workflows/visit_answers",
         ("of_site(site).filter(is_contact=True)", "of_site(site)"),
         ("on=company_day(visit.starts_at)", "on=company_day(visit.booked_at)"),
         ("return contact or visit.job.customer", "return contact"),
@@ -147,7 +147,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/mail/calendar.py",
-        "mail/letters",
+        "mail/letter_acts mail/letters",
         ("visit.arrive_from.astimezone(zone)", "visit.starts_at.astimezone(zone)"),
         (
             "visit.arrive_until > visit.arrive_from else visit.ends_at",
@@ -163,7 +163,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/schedule/hours.py",
-        "mail/emails workflows/outbox workflows/reminders",
+        "mail/letter_acts mail/emails workflows/outbox",
         ("local.hour < company.mail_until_hour", "local.hour <= company.mail_until_hour"),
         ("company.mail_from_hour <= local.hour", "company.mail_from_hour < local.hour"),
         ("if local.hour >= company.mail_until_hour", "if local.hour > company.mail_until_hour"),
