@@ -3,7 +3,7 @@
 from .checklists import ChecklistLine, ChecklistTemplate
 from .company import Company
 from .customers import Customer, SiteTenure
-from .follow_ups import FACTS_TOLD, ContactAttempt, FollowUp, FollowUpRule, RuleCode
+from .follow_ups import FACTS, FACTS_TOLD, ContactAttempt, FollowUp, FollowUpRule, RuleCode
 from .history import LogEntry, SubmittedForm, WorkerPass
 from .jobs import Job
 from .notices import DoNotUse
@@ -22,6 +22,7 @@ from .staff import Skill, StaffProfile
 from .visits import TechnicianSlot, Visit
 
 __all__ = [
+    "FACTS",
     "FACTS_TOLD",
     "Acknowledgement",
     "Answer",

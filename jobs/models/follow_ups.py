@@ -23,6 +23,11 @@ class RuleCode(StrEnum):
     CAUSE_REVIEW = "f24"
 
 
+def events() -> list[tuple[str, str]]:
+    """What may happen, as a rule offers it; migrations name this function."""
+    return FollowUpRule.Event.choices
+
+
 class FollowUpRule(models.Model):
     """When something happens, promise to come back. Kinds are fixed lists in code."""
 
@@ -71,7 +76,8 @@ class FollowUpRule(models.Model):
 
     code = models.SlugField(max_length=8, unique=True)
     name = models.CharField(max_length=80)
-    event = models.CharField(max_length=18, choices=Event)
+    #: the list is asked when it is needed, so that a new event is no change of the table
+    event = models.CharField(max_length=40, choices=events)
     filter = models.JSONField(default=dict, blank=True)
     #: further events: [{"event": ..., "filter": {...}, "working_days": 2, "window_after_days": 5}]
     also_on = models.JSONField(default=list, blank=True)
@@ -116,6 +122,18 @@ FACTS_TOLD: dict[str, frozenset[str]] = {
     FollowUpRule.Event.SAMPLE_SENT: frozenset({"sample_kind"}),
     FollowUpRule.Event.RESULT_ENTERED: frozenset({"sample_kind", "outcome"}),
     FollowUpRule.Event.OCCUPANT_CHANGED: frozenset(),
+}
+#: the types of their values
+FACTS: dict[str, type] = {
+    "job_kind": str,
+    "outcome": str,
+    "completed": bool,
+    "changed": bool,
+    "disinfected": bool,
+    "is_callback": bool,
+    "stage_kind": str,
+    "sample_kind": str,
+    "dose_moved_percent": float,
 }
 
 

@@ -21,18 +21,6 @@ DEFAULT_RUN_DAYS = 7.0
 Fact = str | bool | float
 #: one value, one of several, or {"above": figure}
 Wanted = Fact | list[Fact] | dict[str, float]
-#: names that a filter may ask about, with the types of their values
-FACTS = {
-    "job_kind": str,
-    "outcome": str,
-    "completed": bool,
-    "changed": bool,
-    "disinfected": bool,
-    "is_callback": bool,
-    "stage_kind": str,
-    "sample_kind": str,
-    "dose_moved_percent": float,
-}
 
 
 class Way(TypedDict, total=False):

@@ -9,9 +9,9 @@ from django.contrib.auth.models import User
 
 from equipment.models import Sample, Stage
 from jobs.errors import BadEntry
-from jobs.models import ChecklistLine, FollowUpRule, Job, Visit
+from jobs.models import FACTS, ChecklistLine, FollowUpRule, Job, Visit
 
-from .follow_up_dates import FACTS, Wanted, validate_rule
+from .follow_up_dates import Wanted, validate_rule
 from .owner_edits import save_owned
 
 LONGEST_DAYS = 3660

@@ -18,9 +18,8 @@ from equipment.engineering.registry import calculation
 from equipment.quantities import MEASURED, SETTING_UNITS, PlaceName, SettingName
 from jobs.fieldwork.keys import BlockKey, LineKey, PanelName
 from jobs.fieldwork.panels.table import PANELS
-from jobs.models import FACTS_TOLD, FollowUpRule, RuleCode
+from jobs.models import FACTS, FACTS_TOLD, FollowUpRule, RuleCode
 from jobs.wording.names import SETTINGS
-from jobs.workflows.follow_up_dates import FACTS
 from jobs.workflows.shipped import faults_of
 
 ROOT = Path(settings.BASE_DIR)
