@@ -6,14 +6,13 @@ from datetime import timedelta
 import pytest
 from django.core.management import call_command
 
-from jobs.mail import writing
 from jobs.mail.letters import letter_of
 from jobs.models import Company, DoNotUse, FollowUp, FollowUpRule, OutboxMail, SiteTenure
 from jobs.models.company import company_day
 from jobs.workflows import outbox, reminders
 from jobs.workflows.follow_ups import snooze, waive
 from jobs.workflows.notices import open_notice
-from jobs.workflows.people import Person, change_person, send_link
+from jobs.workflows.people import Person, change_person
 from jobs.workflows.records import close_record
 from jobs.workflows.visit_answers import answer
 from jobs.workflows.visits import cancel_visit, no_access
@@ -399,28 +398,6 @@ def test_a_notice_says_the_day_of_the_house_and_a_waiting_sample_is_no_result(le
     text = text_of(mail).upper()
     assert "OUR NOTICE OF TUESDAY 9 JUNE STILL HOLDS" in " ".join(text.split())
     assert text.count("STILL HOLDS") == 1
-
-
-# --- accounts -----------------------------------------------------------------------------------
-
-
-def test_links_of_accounts_end_when_they_say(owner):
-    person = make_staff("technician")
-    send_link(user=person, by=owner, now=NOW)
-    mail = OutboxMail.objects.get(template="password_reset")
-    assert mail.useful_until == NOW + HOUR
-    assert "60 minutes" in words_of(mail)
-    invited = writing.account_invitation(user=make_staff("technician"), now=NOW)
-    assert invited.useful_until == NOW + 3 * DAY
-
-
-def test_somebody_who_asks_every_ten_minutes_gets_five_links_and_again_after_a_day():
-    person = make_staff("technician")
-    asked = [
-        writing.password_reset_mail(user=person, now=NOW + turn * HOUR / 6) for turn in range(6)
-    ]
-    assert [mail is None for mail in asked] == [False] * 5 + [True]
-    assert writing.password_reset_mail(user=person, now=NOW + 25 * HOUR)
 
 
 def test_a_pass_takes_only_what_is_due(lead, train, monkeypatch):
