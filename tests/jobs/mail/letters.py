@@ -40,6 +40,11 @@ def text_of(mail):
     return opened(mail).get_body(("plain",)).get_content()
 
 
+def words_of(mail):
+    """The text with its lines joined."""
+    return " ".join(text_of(mail).split())
+
+
 def html_of(mail):
     return opened(mail).get_body(("html",)).get_content()
 

@@ -11,7 +11,7 @@ from tests.acts import HOUR
 from tests.factories import (
     make_staff,
 )
-from tests.jobs.mail.letters import NOW
+from tests.jobs.mail.letters import NOW, words_of
 
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)

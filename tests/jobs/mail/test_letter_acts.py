@@ -7,7 +7,7 @@ import pytest
 from django.core.management import call_command
 
 from jobs.mail.letters import letter_of
-from jobs.models import Company, DoNotUse, FollowUp, FollowUpRule, OutboxMail, SiteTenure
+from jobs.models import Company, FollowUp, FollowUpRule, OutboxMail, SiteTenure
 from jobs.models.company import company_day
 from jobs.workflows import outbox, reminders
 from jobs.workflows.follow_ups import snooze, waive
@@ -26,7 +26,7 @@ from tests.factories import (
     make_tenure,
     make_train,
 )
-from tests.jobs.mail.letters import NOW, again, calendar_of, text_of
+from tests.jobs.mail.letters import NOW, again, calendar_of, text_of, words_of
 from tests.jobs.mail.letters import opened as message_of
 from tests.jobs.workflows.sending import Postbox, send
 from tests.record_scenes import make_ready
@@ -54,10 +54,6 @@ def promised(lead, train, *, at=NOW, **rule):
     made = make_rule("x1", **given)
     worked(train, lead, at=at)
     return made
-
-
-def words_of(mail):
-    return " ".join(text_of(mail).split())
 
 
 # --- work that falls due ------------------------------------------------------------------------
@@ -383,21 +379,6 @@ def test_a_house_without_holder_has_its_record_sent_to_the_customer_of_the_job(l
     mail = OutboxMail.objects.get(template="record_summary")
     assert mail.customer == record.job.customer
     assert send(mail, Postbox(), at=NOW + 5 * HOUR).state == State.SENT
-
-
-# --- notices ------------------------------------------------------------------------------------
-
-
-def test_a_notice_says_the_day_of_the_house_and_a_waiting_sample_is_no_result(lead):
-    site = make_site(time_zone="America/Los_Angeles")
-    train = make_train(site=site)
-    early = NOW - 9 * HOUR  # one in the morning here, ten in the evening there
-    for level in (DoNotUse.Level.NO_USE, DoNotUse.Level.SAMPLE_PENDING):
-        open_notice(site=site, level=level, reason="flooded", by=lead, now=early)
-    _, mail = confirmation(lead, train)
-    text = text_of(mail).upper()
-    assert "OUR NOTICE OF TUESDAY 9 JUNE STILL HOLDS" in " ".join(text.split())
-    assert text.count("STILL HOLDS") == 1
 
 
 def test_a_pass_takes_only_what_is_due(lead, train, monkeypatch):
