@@ -4,7 +4,7 @@ from typing import Self
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import OuterRef, Q, Subquery
 
 from equipment.models import Sample, Site
 from jobs.fieldwork.kinds import NOTICE_TITLES, NoticeLevel
@@ -13,6 +13,11 @@ from jobs.fieldwork.kinds import NOTICE_TITLES, NoticeLevel
 class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
     def standing(self) -> Self:
         return self.filter(lifted_at=None)
+
+    def with_untold_result(self) -> Self:
+        """`untold`: the oldest sample of the house that found bacteria and nobody was told of."""
+        samples = Sample.objects.untold().filter(site=OuterRef("site_id"))
+        return self.annotate(untold=Subquery(samples.values("pk")[:1]))
 
     def blocking(self) -> Self:
         """Only "no drinking" stops a start-up."""

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.db.models import Exists, OuterRef, QuerySet, Subquery
 
-from equipment.models import Sample, Train
+from equipment.models import Train
 from jobs.models import Customer, FollowUp, OutboxMail, RuleCode, Visit
 
 SHOWN = 20
@@ -18,19 +18,17 @@ class LooseEnds:
     feeders: list[Train]
     mails: int
     unreachable: list[Visit]
-    untold: list[Sample]
 
     def __bool__(self) -> bool:
-        return bool(self.feeders or self.mails or self.unreachable or self.untold)
+        return bool(self.feeders or self.mails or self.unreachable)
 
 
 def loose_ends(now: datetime) -> LooseEnds:
-    """In four queries, however much there is."""
+    """In three queries, however much there is."""
     return LooseEnds(
         feeders=list(feeders_without_recheck()[:SHOWN]),
         mails=OutboxMail.objects.needs_someone().count(),
         unreachable=list(visits_without_mail(now)[:SHOWN]),
-        untold=list(Sample.objects.untold().select_related("site")),
     )
 
 

@@ -51,7 +51,8 @@ def worklist(request: StaffRequest) -> HttpResponse:
     sieve = WorklistFilter(request.GET)
     due = sieve.promises(today)
     groups = counted(due, today)
-    notices = DoNotUse.objects.standing().exclude(level=DoNotUse.Level.SAMPLE_PENDING)
+    notices = DoNotUse.objects.standing().with_untold_result()
+    notices = notices.exclude(level=DoNotUse.Level.SAMPLE_PENDING)
     return render(
         request,
         "follow_ups/worklist.html",

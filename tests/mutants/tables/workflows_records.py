@@ -4,13 +4,6 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
-        "equipment/engineering/oxidant/feeding.py",
-        "record_acts recheck records",
-        ("after.setting / before.setting", "before.setting / after.setting"),
-        ("round(abs(ratio - 1) * 100, 9)", "round(abs(ratio - 1), 9)"),
-        ("return 100.0 if after.setting else 0.0", "return 0.0"),
-    ),
-    *in_file(
         "jobs/workflows/evidence.py",
         "record_acts recheck records",
         ('item.line.key in SETTING_LINES and side != "found"', "False"),
