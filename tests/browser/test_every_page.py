@@ -8,6 +8,8 @@ from urllib.parse import urlsplit
 
 import pytest
 
+from tests.python_shown import python_in
+
 from .pages import ROWS, pages
 from .visitors import DESK, NARROW, PHONE, Visitor, sideways
 
@@ -98,6 +100,8 @@ def test_no_page_has_a_hurdle_or_sticks_out(crowd, every_page, axe, capsys, requ
         if tab is None:
             continue
         found, wide = hurdles(axe, tab), sideways(tab)
+        if shown := python_in(tab.content()):
+            found.append(f"shows {shown}")
         if crowd.screen["size"] == PHONE:
             wide += at_320(tab, PHONE)
         table.append(f"{page.name:34} {page.who or 'anyone':9} {len(found):3} {len(wide):3}")

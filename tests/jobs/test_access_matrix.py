@@ -17,6 +17,7 @@ from jobs.models import Document, OutboxMail, Skill
 from jobs.urls import urlpatterns
 from tests import factories as make
 from tests.conftest import signed_in
+from tests.python_shown import python_in
 from tests.record_scenes import load_checklists
 
 MATRIX = Path(settings.BASE_DIR) / "fixtures" / "access_matrix.csv"
@@ -147,6 +148,9 @@ def unexpected(line, method, role, client, own, others):
         return f"{where}: breaks"
     if is_turned_away(answer) != (said == "no") and not by_link:
         return f"{where}: {answer.status_code}"
+    is_page = not answer.streaming and answer.get("Content-Type", "").startswith("text/html")
+    if shown := python_in(answer.content.decode()) if is_page else "":
+        return f"{where}: shows {shown}"
     return ""
 
 

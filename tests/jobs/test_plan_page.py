@@ -10,6 +10,7 @@ from jobs.workflows.plans import plan_of
 from jobs.workflows.records import close_record
 from tests.conftest import NOW
 from tests.factories import make_measurement, make_setting, make_startup_train
+from tests.python_shown import python_in
 from tests.record_scenes import make_ready
 
 pytestmark = pytest.mark.django_db
@@ -72,6 +73,7 @@ def test_the_page_shows_figures_and_conflicts(dispatcher_client, train):
     train.save()
     page = dispatcher_client.get(reverse("train-plan", args=[train.pk])).content.decode()
     assert "injects after the pressure tank" in page
+    assert python_in(page) == ""
     assert "How this was worked out" in page
 
 
