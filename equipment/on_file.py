@@ -18,7 +18,7 @@ from equipment.engineering.oxidant.feeding import Feed
 from equipment.engineering.results import q
 from equipment.engineering.units import Quantity
 from equipment.models import Measurement, SettingChange, Site, Stage, Well
-from equipment.quantities import MEASURED, Known, SettingName, place_of_sample
+from equipment.quantities import CARRIED, MEASURED, Known, SettingName, counted, place_of_sample
 
 Key = TypeVar("Key", bound=Hashable)
 
@@ -78,7 +78,8 @@ class OnFile:
 
     def value(self, quantity: str, place: str = "", stage: Stage | None = None) -> float | None:
         row = self.row(quantity, place, stage)
-        return row.value if row else None
+        figure = known(row) if row else None
+        return figure.value if figure else None
 
     def take(self, quantity: str, place: str = "", stage: Stage | None = None) -> Quantity | None:
         """The figure as a Quantity, None when nothing is on file."""
@@ -119,6 +120,8 @@ def known(row: Measurement) -> Known | None:
     if row.value is None:
         return None
     origin = f"{row.get_origin_display()}, {day_text(row.measured_at)}"
+    value = counted(row.quantity_key, row.value, row.comparator)
     if row.comparator == Measurement.Comparator.BELOW:
-        origin += ", not found: the limit is used"
-    return Known.of(row.value, MEASURED[row.quantity_key].unit, origin)
+        used = "counted as none" if row.quantity_key in CARRIED else "the limit is used"
+        origin += f", not found: {used}"
+    return Known.of(value, MEASURED[row.quantity_key].unit, origin)

@@ -61,6 +61,26 @@ def place_of_sample(words: str) -> str:
     return PlaceName.HOT_TAP if "hot" in words else PlaceName.TAP
 
 
+#: what raw water carries or not, and what calculations treat it for
+CARRIED = ("iron", "manganese", "sulfide", "ammonia")
+#: the mark of a test that found nothing: its figure is the least it could have seen
+NOT_FOUND = "<"
+
+
+def is_found(value: float | None, comparator: str = "=") -> bool:
+    """Whether the water has it: a figure above 0 that is not the limit of a test."""
+    return value is not None and value > 0 and comparator != NOT_FOUND
+
+
+def counted(key: str, value: float, comparator: str = "=") -> float:
+    """The figure that calculations count with.
+
+    What the water carries and the test did not find counts as none; of anything else that was
+    not found (a residual, a level) the limit of the test is used.
+    """
+    return 0.0 if key in CARRIED and not is_found(value, comparator) else value
+
+
 @dataclass(frozen=True, kw_only=True)
 class Measured:
     """One kind of figure. `unit` is canonical; `metric` is what metric people type; "" none."""
@@ -262,6 +282,6 @@ def in_unit(key: str, value: float, name: str) -> float:
 
 
 __all__ = [
-    "MEASURED", "Known", "Measured", "Typed", "WrongInput", "in_unit", "limits_text",
-    "place_of_sample", "read_typed", "warning_for",
+    "CARRIED", "MEASURED", "NOT_FOUND", "Known", "Measured", "Typed", "WrongInput", "counted",
+    "in_unit", "is_found", "limits_text", "place_of_sample", "read_typed", "warning_for",
 ]  # fmt: skip

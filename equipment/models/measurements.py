@@ -11,8 +11,10 @@ from typing import Self, TypeVar
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import Case, F, Q, Value, When
 from simple_history.models import HistoricalRecords
+
+from equipment.quantities import CARRIED, NOT_FOUND
 
 from .catalog import OxidantProduct
 from .sites import Site
@@ -133,7 +135,7 @@ class MeasurementQuerySet(EvidenceQuerySet["Measurement"]):
 class Measurement(Evidence):
     class Comparator(models.TextChoices):
         EQUAL = "=", "="
-        BELOW = "<", "<"
+        BELOW = NOT_FOUND, "<"
         ABOVE = ">", ">"
 
     class Origin(models.TextChoices):
@@ -206,6 +208,12 @@ class Measurement(Evidence):
     def __str__(self) -> str:
         shown = self.text or f"{'' if self.comparator == '=' else self.comparator}{self.value:g}"
         return f"{self.quantity_key} {shown}"
+
+
+def counted_value() -> Case:
+    """The figure that calculations count with (`quantities.counted`), for a query."""
+    nothing = When(quantity_key__in=CARRIED, comparator=NOT_FOUND, then=Value(0.0))
+    return Case(nothing, default=F("value"))
 
 
 class SettingChangeQuerySet(EvidenceQuerySet["SettingChange"]):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from equipment.engineering.names import Oxidant, PartKind
-from equipment.quantities import MEASURED
+from equipment.quantities import MEASURED, PlaceName, is_found
 from jobs.errors import BadEntry
 from jobs.wording.figures import unit
 
@@ -180,9 +180,17 @@ class Asked:
     @cached_property
     def aim(self) -> tuple[float, float] | None:
         """Residual aimed at after the retention tank, mg/L; None where none is aimed at."""
-        return aim_for(
-            self.company, self.oxidant, sulfide=(self.value(LineKey.RAW_SULFIDE) or 0) > 0
-        )
+        return aim_for(self.company, self.oxidant, sulfide=self.has_sulfide)
+
+    @property
+    def has_sulfide(self) -> bool:
+        """By the raw water read today, else by what is on file."""
+        item = self.item(LineKey.RAW_SULFIDE)
+        read = item.read() if item else None
+        if read is not None and read.value is not None:
+            return is_found(read.value, read.comparator)
+        filed = self.on_file.reading("sulfide", PlaceName.RAW)
+        return filed is not None and is_found(filed.value)
 
 
 def aim_for(

@@ -12,7 +12,7 @@ from django.utils.text import capfirst
 
 from equipment import on_file
 from equipment.models import Measurement, OxidantProduct, Site, Stage
-from equipment.quantities import MEASURED, PlaceName, in_unit
+from equipment.quantities import MEASURED, PlaceName, in_unit, is_found
 from jobs.drawings.history import (
     Chart,
     Days,
@@ -125,7 +125,7 @@ def ours_of(company: Company, stages: Iterable[Stage], kinds: Iterable[Kind]) ->
         company,
         frozenset(stage.product.oxidant for stage in standing if stage.product),
         any(stage.medium and stage.medium.is_carbon for stage in standing),
-        raw is not None and raw.row.comparator != "<" and bool(raw.value),
+        raw is not None and is_found(raw.row.value, raw.row.comparator),
     )
 
 

@@ -15,6 +15,7 @@ from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, Subquery, V
 from django.db.models.functions import TruncDate
 
 from equipment.models import Measurement, Stage
+from equipment.models.measurements import counted_value
 from equipment.quantities import PlaceName
 from jobs.models import Job, SiteTenure
 
@@ -228,7 +229,8 @@ def _raw(quantity_key: str) -> Described:
             measured_at__lt=TwoDaysLater(OuterRef("index_on")),
         )
         .order_by("-measured_at", "-pk")
-        .values("value")[:1]
+        .annotate(counted=counted_value())
+        .values("counted")[:1]
     )
 
 

@@ -14,8 +14,9 @@ from equipment.engineering.plan.facts import (
     TrainPlan,
 )
 from equipment.engineering.plan.train import plan_train
-from equipment.engineering.units import quantity
+from equipment.engineering.units import quantity, size_in
 from equipment.models import Stage, StoredAssessment, Train
+from equipment.quantities import is_found
 from jobs.fieldwork.asked import aim_for
 from jobs.models import Company
 from jobs.records.loading import company_facts
@@ -29,8 +30,11 @@ def plan_of(train: Train) -> TrainPlan:
     feeder = train.stages.fitted().filter(kind=Stage.Kind.FEEDER).select_related("product").first()
     product = feeder.product if feeder else None
     facts = facts_of(train, Aims(retention_minimum_min=company.retention_minimum_min))
-    sulfide = facts.water.sulfide is not None and facts.water.sulfide.magnitude > 0
-    band = aim_for(company_facts(company), product.oxidant, sulfide=sulfide) if product else None
+    sulfide = facts.water.sulfide
+    has_sulfide = sulfide is not None and is_found(size_in(sulfide, "mg/L"))
+    band = (
+        aim_for(company_facts(company), product.oxidant, sulfide=has_sulfide) if product else None
+    )
     middle = quantity(sum(band) / 2, "mg/L") if band else None
     return plan_train(replace(facts, residual=middle))
 

@@ -62,7 +62,8 @@ FROM cells GROUP BY 1, 2, 3, 4, 5, 6
 FITTED = """EXISTS (SELECT 1 FROM equipment_stage stage WHERE stage.train_id = looked.train_id
     AND stage.fitted_on <= looked.index_on
     AND (stage.removed_on IS NULL OR stage.removed_on > looked.index_on)"""
-RAW = """(SELECT reading.value FROM equipment_measurement reading
+RAW = """(SELECT CASE WHEN reading.comparator = '<' AND reading.quantity_key = 'sulfide' THEN 0
+        ELSE reading.value END FROM equipment_measurement reading
     WHERE reading.site_id = looked.site_id AND reading.quantity_key = '{key}'
       AND reading.place = 'raw' AND reading.value IS NOT NULL AND reading.measured_at < {until}
       AND NOT EXISTS (

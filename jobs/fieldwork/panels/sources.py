@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from equipment.quantities import MEASURED, Known, SettingName
+from equipment.quantities import MEASURED, Known, SettingName, counted
 from jobs.fieldwork.facts import Stage
 from jobs.fieldwork.keys import LineKey, PanelName
 
@@ -22,7 +22,8 @@ def line(key: LineKey, unit: str = "") -> Source:
         if read.value is None:
             return Known(read.text, "answered here")
         kind = MEASURED.get(item.line.quantity_key)
-        return Known.of(read.value, unit or (kind.unit if kind else ""), "answered here")
+        value = counted(item.line.quantity_key, read.value, read.comparator)
+        return Known.of(value, unit or (kind.unit if kind else ""), "answered here")
 
     return find
 

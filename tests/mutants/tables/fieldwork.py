@@ -71,10 +71,8 @@ FAULTS = [
         ("self.state in (OPEN, FAILED, LOOK_TWICE)", "self.state in (OPEN, FAILED)"),
         ("self.line.required or self.line.is_gate or", "self.line.required or"),
         ('"peroxide" if sulfide else "peroxide_iron"', '"peroxide"'),
-        (
-            "(self.value(LineKey.RAW_SULFIDE) or 0) > 0",
-            "(self.value(LineKey.RAW_SULFIDE) or 0) >= 0",
-        ),
+        ("is_found(read.value, read.comparator)", "is_found(read.value)"),
+        ("is_found(filed.value)", "False"),
         ("stage.medium and stage.medium.is_carbon", "stage.medium"),
     ),
     *in_file(

@@ -29,9 +29,22 @@ FAULTS = [
         ("recorded_at=now", "recorded_at=poured.at"),
     ),
     *in_file(
+        "equipment/quantities.py",
+        "found_in_water",
+        ("value > 0 and comparator != NOT_FOUND", "value >= 0 and comparator != NOT_FOUND"),
+        ("value > 0 and comparator != NOT_FOUND", "value > 0"),
+        ("key in CARRIED and not is_found", "not is_found"),
+    ),
+    *in_file(
+        "equipment/models/measurements.py",
+        "found_in_water",
+        ("quantity_key__in=CARRIED, comparator=NOT_FOUND", "comparator=NOT_FOUND"),
+        ("quantity_key__in=CARRIED, comparator=NOT_FOUND", "quantity_key__in=CARRIED"),
+    ),
+    *in_file(
         "jobs/workflows/plans.py",
         "plan_page workflows/house_acts",
-        ("sulfide.magnitude > 0", "sulfide.magnitude >= 0"),
+        ("sulfide is not None and is_found", "sulfide is not None or is_found"),
         ("sum(band) / 2", "sum(band)"),
         ("train.stages.fitted().filter", "train.stages.filter"),
         ("Aims(retention_minimum_min=company.retention_minimum_min)", "Aims()"),
