@@ -95,14 +95,32 @@ class OnFile:
         return change.new_value if change else None
 
 
-def fed(stage_id: int, *, before: datetime | None = None) -> Feed:
-    """What a dosing pump was last set to and filled with; `before` that moment."""
-    names = (SettingName.OUTPUT, SettingName.STRENGTH)
-    changes = SettingChange.objects.standing().filter(stage=stage_id, name__in=names)
-    if before:
-        changes = changes.filter(at__lt=before)
-    newest = {change.name: change.new_value for change in changes.order_by("at", "pk")}
-    return Feed(*(newest.get(name) for name in names))
+#: what the dose of a dosing pump follows, in the order of Feed
+FED = (SettingName.OUTPUT, SettingName.STRENGTH)
+
+
+def fed(stage_id: int) -> Feed:
+    """What a dosing pump was last set to and filled with."""
+    left = {change.name: change.new_value for change in _feed_changes(stage_id)}
+    return Feed(*(left.get(name) for name in FED))
+
+
+def fed_until(stage_id: int, moment: datetime) -> Feed:
+    """What the water was given until that moment.
+
+    As it was found, where the first change since then says so: somebody at the house may have
+    turned the knob. Else as it was left before.
+    """
+    changes = _feed_changes(stage_id)
+    given = {change.name: change.new_value for change in changes if change.at < moment}
+    later = [change for change in changes if change.at >= moment]
+    given |= {c.name: c.old_value for c in reversed(later) if c.old_value is not None}
+    return Feed(*(given.get(name) for name in FED))
+
+
+def _feed_changes(stage_id: int) -> list[SettingChange]:
+    rows = SettingChange.objects.standing().filter(stage=stage_id, name__in=FED)
+    return list(rows.order_by("at", "pk"))
 
 
 def _as_left(rows: list[Measurement]) -> list[Measurement]:

@@ -11,11 +11,11 @@ from django.contrib.auth.models import User
 
 from equipment import models as rows
 from equipment.engineering.names import PartKind
-from equipment.engineering.oxidant.feeding import Feed, dose_moved_percent
+from equipment.engineering.oxidant.feeding import dose_moved_percent
 from equipment.engineering.results import Answer as Computed
 from equipment.engineering.results import Json
 from equipment.models import Fill, Measurement, SettingChange, SpecialUse, StoredAssessment
-from equipment.on_file import fed
+from equipment.on_file import fed, fed_until
 from equipment.quantities import SETTING_UNITS, PlaceName, SettingName, read_typed
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Answer, Stage
@@ -74,12 +74,13 @@ def write_evidence(closing: Closing) -> Written:
     StoredAssessment.objects.bulk_create(_assessments(closing))
     Measurement.objects.bulk_create(_measurements(closing))
     feeder = sheet.feeder
-    before = fed(feeder.pk) if feeder else Feed()
     settings = [row for left in _left(sheet) if (row := _setting(closing, left))]
     written = Written(settings=settings, fills=_fills(closing))
     _special_uses(closing)
-    if feeder and any(row.stage_id == feeder.pk for row in settings):
-        written.dose_moved_percent = dose_moved_percent(before, fed(feeder.pk))
+    changed = [row.at for row in settings if feeder and row.stage_id == feeder.pk]
+    if feeder and changed:
+        given = fed_until(feeder.pk, min(changed))
+        written.dose_moved_percent = dose_moved_percent(given, fed(feeder.pk))
     return written
 
 

@@ -13,7 +13,7 @@ from django.db.models import Q
 
 from equipment.engineering.oxidant.feeding import dose_has_moved
 from equipment.models import Fill, Sample, Site, Stage, Train
-from equipment.on_file import fed
+from equipment.on_file import fed, fed_until
 from jobs.errors import BadEntry, WrongState
 from jobs.models import Answer, ContactAttempt, DialStep, FollowUp, FollowUpRule, Visit
 from jobs.models.company import company_day
@@ -144,7 +144,7 @@ def feeder_changed_since(feeder: Stage, since: datetime) -> bool:
         .exists()
     ):
         return True
-    return dose_has_moved(fed(feeder.pk, before=since), fed(feeder.pk))
+    return dose_has_moved(fed_until(feeder.pk, since), fed(feeder.pk))
 
 
 @transaction.atomic

@@ -5,14 +5,17 @@ from datetime import timedelta
 
 import pytest
 from django.conf import settings
+from django.core.management import call_command
 
 from equipment.engineering.oxidant.feeding import DOSE_MOVED_PERCENT
 from equipment.quantities import SettingName
-from jobs.models import FollowUpRule
+from jobs.models import FollowUp, FollowUpRule
+from jobs.models.follow_ups import RuleCode
 from jobs.records.loading import load_sheet
 from jobs.workflows import records
 from jobs.workflows.follow_ups import feeder_changed_since
 from jobs.workflows.records import close_record, open_record
+from tests.acts import closed
 from tests.conftest import NOW
 from tests.factories import make_job, make_setting, make_startup_train, make_visit
 from tests.record_scenes import acknowledge_all, answer, answer_all, make_house
@@ -42,15 +45,17 @@ def told(monkeypatch):
     return heard
 
 
-def moved_by_recheck(train, lead, left, told):
+def moved_by_recheck(train, lead, left, told, *, found=None):
     """A recheck leaves the pump so; percent moved as the rules hear it."""
     job = make_job(train=train, kind="recheck")
     visit = make_visit(job=job, lead=lead, arrived_at=NOW - MINUTE, slots=False)
     record = open_record(job=job, purpose="recheck", by=lead, now=NOW)
     answer_all(record, lead, without=("pump-setting", "steps"))
-    for side in ("found", "left"):
+    for side, percent in (("found", found), ("left", left)):
         feeder = train.stages.get(kind="feeder")
-        answer(record, lead, "pump-setting", f"{left:g}", stage=feeder, side=side)
+        if percent is not None:
+            knob = {"stage": feeder, "side": side, "confirmed": True}
+            answer(record, lead, "pump-setting", f"{percent:g}", **knob)
     acknowledge_all(record, lead)
     assert load_sheet(record, now=NOW).missing() == []
     close_record(record=record, visit=visit, by=lead, now=NOW)
@@ -77,9 +82,31 @@ def test_closing_and_leaving_agree(told, setting, strength, left, percent):
     train = house.train
     feeder = train.stages.get(kind="feeder")
     fed_before(feeder, setting, strength)
-    visit, moved = moved_by_recheck(train, lead, left, told)
+    visit, moved = moved_by_recheck(train, lead, left, told, found=setting)
     assert moved == pytest.approx(percent)
     assert feeder_changed_since(feeder, visit.arrived_at) is (percent > DOSE_MOVED_PERCENT)
+
+
+@pytest.mark.parametrize(
+    ("filed", "found", "left", "percent"),
+    [
+        (20, 60, 20, 200 / 3),  # turned up by somebody, put back: the water saw 60 until today
+        (60, 20, 20, 0),  # turned down by somebody and left so
+        (20, 60, 66, 10),
+        (20, 60, 40, 100 / 3),
+    ],
+)
+def test_what_was_found_is_what_the_water_saw(told, filed, found, left, percent):
+    call_command("load_rules", verbosity=0)
+    house, _, lead = make_house()
+    feeder = house.train.stages.get(kind="feeder")
+    fed_before(feeder, filed, 70)
+    visit, moved = moved_by_recheck(house.train, lead, left, told, found=found)
+    assert moved == pytest.approx(percent)
+    assert feeder_changed_since(feeder, visit.arrived_at) is (percent > DOSE_MOVED_PERCENT)
+    closed(visit, "stable", at=NOW, now=NOW, feeder="on")
+    promised = FollowUp.objects.alive().filter(rule__code=RuleCode.RECHECK)
+    assert promised.exists() is (percent > DOSE_MOVED_PERCENT)
 
 
 @pytest.mark.parametrize(("strength", "moved"), [(66, False), (60, True)])

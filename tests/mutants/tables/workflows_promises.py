@@ -6,8 +6,11 @@ FAULTS = [
     *in_file(
         "equipment/on_file.py",
         "dose_moved on_file",
-        ("changes.filter(at__lt=before)", "changes.filter(at__lte=before)"),
-        ("names = (SettingName.OUTPUT, SettingName.STRENGTH)", "names = (SettingName.OUTPUT,)"),
+        ("if change.at < moment}", "if change.at <= moment}"),
+        ("if change.at >= moment]", "if change.at > moment]"),
+        ("in reversed(later)", "in later"),
+        ("if c.old_value is not None}", "if False}"),
+        ("FED = (SettingName.OUTPUT, SettingName.STRENGTH)", "FED = (SettingName.OUTPUT,)"),
         ("measured_at__lte=until", "measured_at__gte=until"),
         ("place_of_sample(row.place) if row.sample_id else row.place", "row.place"),
         ("row.well_id not in counted", "row.well_id in counted"),
@@ -43,7 +46,7 @@ FAULTS = [
         ("same = latest.due_on == dates.due_on or", "same ="),
         ("is_active=True):\n        way", "code__gt=''):\n        way"),
         ("feeder.fitted_on >= company_day(since)", "feeder.fitted_on > company_day(since)"),
-        ("fed(feeder.pk, before=since)", "fed(feeder.pk)"),
+        ("fed_until(feeder.pk, since)", "fed(feeder.pk)"),
         ('.exclude(record__status="closed")', ""),
         (
             "if row.visit_id != visit.pk:\n            row.visit = visit",
