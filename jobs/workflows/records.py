@@ -136,7 +136,7 @@ def _hand_over(closing: Closing, *, visit: Visit) -> None:
     day = company_day(visit.left_at or closing.now)
     job, train = closing.record.job, closing.record.train
     if job.index_on is None:
-        job.index_on, job.installer = day, job.installer or visit.lead
+        job.index_on, job.installer = day, visit.lead
         job.save()
     if train and train.handed_over_on is None:
         train.handed_over_on = day

@@ -82,7 +82,7 @@ def _complete(visit: Visit, ending: Ending, *, by: User, now: datetime) -> None:
     job.defect_found = ending.defect_found or visit.outcome == Visit.Outcome.DEFECT_FOUND
     if job.kind in Job.INDEX_KINDS and job.index_on is None:
         job.index_on = company_day(visit.left_at or now)
-        job.installer = job.installer or visit.lead
+        job.installer = visit.lead
     if ending.cause:
         job.cause, job.cause_note, job.cause_by = ending.cause, ending.cause_note, by
     job.save()

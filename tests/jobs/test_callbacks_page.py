@@ -8,8 +8,9 @@ from django.urls import reverse
 
 from jobs.models import Job
 from jobs.reports.funnel import CHANCE, FEW, HIGH, LOOK, Point, limits_for, summary
+from tests.acts import called_back, worked
 from tests.factories import make_job, make_staff, make_train
-from tests.jobs.random_company import TODAY, build_company
+from tests.jobs.random_company import TODAY, build_company, noon
 from tests.jobs.test_exports import PERIOD, _address
 
 pytestmark = pytest.mark.django_db
@@ -98,6 +99,21 @@ def test_below_ten_jobs_the_page_shows_the_count_only(owner_client):
     text = page(owner_client).content.decode()
     assert "fewer than 10 jobs: count only" in text
     assert "not shown" in text
+
+
+def test_nobody_called_back_of_ten_jobs_is_what_chance_gives(owner_client):
+    """At one callback in twenty jobs nobody calls after ten of them in 0.95^10 = 60 % of cases."""
+    people = {name: make_staff("technician", last_name=name) for name in ("Ash", "Elm")}
+    for number in range(10):
+        at = noon(date(2026, 1, 5 + number))
+        jobs = [
+            worked(make_train(stages=("softener",)), who, "startup", at=at)
+            for who in people.values()
+        ]
+    called_back(jobs[-1], at=noon(date(2026, 2, 5)))
+    points = page(owner_client).context["points"]
+    assert [(point.jobs, point.callbacks) for point in points] == [(10, 0), (10, 1)]
+    assert [point.reading for point in points] == [CHANCE, CHANCE]
 
 
 def test_an_empty_period_says_so(owner_client):

@@ -37,8 +37,8 @@ def sheet_of(record, now=NOW):
     return load_sheet(record, now=now)
 
 
-def read(record, lead, number, *, after, low=5.0, high=10.0, look="clear"):
-    seen = Seen(look, low, high, iron_clear=True, odour_clear=True)
+def read(record, lead, number, *, after, low=5.0, high=10.0, look="clear", tap_clear=True):
+    seen = Seen(look, low, high, iron_clear=tap_clear, odour_clear=tap_clear)
     return read_step(record=record, number=number, seen=seen, by=lead, now=NOW + after)
 
 
@@ -115,6 +115,17 @@ def test_readings_move_the_advice_down_and_then_stop(house):
     held = sheet_of(record).advice
     assert held.value("stop")
     assert held.value("next_setting") == pytest.approx(20)
+
+
+def test_iron_and_odour_at_the_tap_are_those_of_the_last_reading(house):
+    """Too little at first, seen at the tap; then enough, and the tap is clear: it may stay."""
+    record, lead = house
+    set_step(record=record, setting_percent=10, by=lead, now=NOW)
+    read(record, lead, 1, after=timedelta(hours=2), low=0, high=0.5, tap_clear=False)
+    assert sheet_of(record).advice.value("next_setting") > 10
+    set_step(record=record, setting_percent=20, by=lead, now=NOW + timedelta(hours=2))
+    read(record, lead, 2, after=timedelta(hours=4))
+    assert sheet_of(record).advice.value("stop")
 
 
 @pytest.mark.parametrize(

@@ -9,12 +9,16 @@ from equipment.models import StoredAssessment
 from jobs.errors import BadEntry, WrongState
 from jobs.models import FollowUp, FollowUpRule
 from jobs.models.company import company_day
+from jobs.records.loading import load_sheet
+from jobs.records.paper import paper_of
 from jobs.schedule.working_days import add_working_days
 from jobs.workflows import follow_ups
 from jobs.workflows.follow_up_booking import book_from
 from jobs.workflows.follow_up_dates import run_end_days, validate_rule
+from jobs.workflows.records import close_record, open_record
 from jobs.workflows.visit_closing import Ending, close_visit
 from jobs.workflows.visits import Held, arrive
+from tests.acts import HOUR, booked, opened
 from tests.conftest import NOW
 from tests.factories import (
     make_fill,
@@ -27,6 +31,7 @@ from tests.factories import (
     make_startup_train,
     make_visit,
 )
+from tests.record_scenes import acknowledge_all, answer_all, make_ready, read_final_step
 
 pytestmark = pytest.mark.django_db
 DAY = company_day(NOW)
@@ -109,6 +114,26 @@ def test_a_refill_is_due_at_the_earliest_of_level_age_and_cap(
     refill = next(row for row in start_up(train, by) if row.rule.code == "f3")
     assert (refill.due_on - DAY).days == wanted
     assert basis in refill.details["basis"]
+
+
+def test_a_refill_follows_the_newest_record_of_the_system():
+    """A second start-up in worse water feeds more: four fifths of what it says the tank lasts."""
+    first, visit, lead = make_ready()
+    close_record(record=first, visit=visit, by=lead, now=NOW + HOUR)
+    at = NOW + timedelta(days=30)
+    visit = booked(opened(first.train, "startup", at=at), lead, at=at)
+    record = open_record(job=visit.job, purpose="startup", by=lead, now=at)
+    worse = {"raw-iron": "10", "raw-sulfide": "6"}
+    answer_all(record, lead, answers=worse, without=("steps",), now=at)
+    read_final_step(record, lead, now=at)
+    acknowledge_all(record, lead, now=at)
+    said = load_sheet(record, now=at).outcomes.of("feed-setting").value("days_of_supply")
+    assert said < 180, "the company's cap would come first"
+    close_record(record=record, visit=visit, by=lead, now=at + HOUR)
+    due = company_day(at) + timedelta(days=int(said * 0.8))
+    paper = paper_of(record, load_sheet(record, now=at + HOUR), visit=visit)
+    refill = next(row for row in paper["next"] if "efill" in row["what"])
+    assert refill["when"] == f"about {due:%-d %B %Y}"
 
 
 def test_a_fill_keeps_the_refill_promise_and_makes_the_next(train):

@@ -86,6 +86,7 @@ FAULTS = [
         ("unclear or asked", "unclear and asked"),
         ("if s.residual_low_mg_l is not None]", "]"),
         ("read[-1].iron_clear).lower()", "read[0].iron_clear).lower()"),
+        ("read[-1].odour_clear).lower()", "read[0].odour_clear).lower()"),
         ("str(TURNOVERS_NEEDED)", '"1"'),
         ('words["maximum_use_level"]', 'words["target_high"]'),
     ),

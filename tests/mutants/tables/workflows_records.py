@@ -25,6 +25,10 @@ FAULTS = [
             "strength_g_l=sheet.value(LineKey.SOLUTION_STRENGTH)",
             "strength_g_l=sheet.value(LineKey.LABEL_STRENGTH)",
         ),
+        (
+            "dose_moved_percent(given, fed(feeder.pk))",
+            "dose_moved_percent(fed(feeder.pk), given)",
+        ),
         ("or not item.text:", "or item.text:"),
         ("if p.is_kept)", ")"),
         ("if sheet.steps and advice.json", "if not sheet.steps and advice.json"),
@@ -85,7 +89,7 @@ FAULTS = [
         "jobs/workflows/records.py",
         "records record_acts workflows/visit_acts",
         ("if job.index_on is None:", "if True:"),
-        ("job.installer or visit.lead", "visit.lead"),
+        ("job.index_on, job.installer = day, visit.lead", "job.index_on = day"),
         ("train.handed_over_on is None", "True"),
         (
             "day = company_day(visit.left_at or closing.now)\n    job, train",

@@ -51,8 +51,7 @@ FAULTS = [
         ),
         ("ending.defect_found or visit.outcome", "visit.outcome"),
         ("job.kind in Job.INDEX_KINDS and job.index_on is None", "job.kind in Job.INDEX_KINDS"),
-        ("job.installer = job.installer or visit.lead", "job.installer = visit.lead"),
-        ("job.installer = job.installer or visit.lead", ""),
+        ("job.installer = visit.lead", "pass"),
         (
             "company_day(visit.left_at or now)\n        job.installer",
             "company_day(now)\n        job.installer",
