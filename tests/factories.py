@@ -271,7 +271,7 @@ def make_visit(*, job=None, lead=None, starts_at=NOW, hours=1.0, slots=True, now
         fields.setdefault("closed_by", lead)
     fields.setdefault("status", Visit.Status.CONFIRMED)
     fields.setdefault("arrive_from", starts_at)
-    fields.setdefault("arrive_until", starts_at + timedelta(hours=1))
+    fields.setdefault("arrive_until", min(starts_at + timedelta(hours=1), ends_at))
     fields.setdefault("booked_by", some_user())
     visit = Visit.objects.create(
         job=job, lead=lead, starts_at=starts_at, ends_at=ends_at, booked_at=now, **fields

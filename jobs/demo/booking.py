@@ -10,9 +10,10 @@ from equipment.models import Stage
 from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
 from jobs.workflows.follow_up_booking import book_from
+from jobs.workflows.held import Held
 from jobs.workflows.jobs import Wanted, open_job
 from jobs.workflows.visit_closing import Ending, close_visit
-from jobs.workflows.visits import Held, arrive, book_visit
+from jobs.workflows.visits import arrive, book_visit
 
 from .cast import OFFICE_HOUR, House, Told, World
 

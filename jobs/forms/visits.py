@@ -13,8 +13,8 @@ from equipment.models import Site, Stage, Train
 from jobs.errors import VisitChanged
 from jobs.models import Job, Visit
 from jobs.models.company import company_day
+from jobs.workflows.held import Held
 from jobs.workflows.jobs import NOT_ASKED_KINDS, PLANNED_KINDS, Wanted, callback_question
-from jobs.workflows.visits import Held
 
 from .fields import (
     ModelChoiceField,
@@ -74,7 +74,10 @@ class WhenForm(forms.Form):
         widget=TimeInput(), required=False, label="Customer is told: between"
     )
     arrive_until = forms.TimeField(
-        widget=TimeInput(), required=False, label="and", help_text="Empty: one hour from the start."
+        widget=TimeInput(),
+        required=False,
+        label="and",
+        help_text="Empty: one hour from the start. They lie inside the time held.",
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -233,9 +236,13 @@ class AgainForm(WhenForm):
 
 
 class MoveForm(WhenForm):
-    """Carries the version the page was opened with."""
+    """Carries the version the page was opened with.
+
+    The hours told go with the visit: they are typed only where they are to be others.
+    """
 
     version = forms.IntegerField(widget=forms.HiddenInput)
+    keep_told = forms.BooleanField(required=False)
 
     def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
         starts, ends = timezone.localtime(visit.starts_at), visit.ends_at
@@ -246,14 +253,30 @@ class MoveForm(WhenForm):
             "start": starts.time(),
             "version": visit.version,
             "minutes": int((ends - visit.starts_at).total_seconds() // 60),
-            "arrive_from": timezone.localtime(visit.arrive_from).time(),
-            "arrive_until": timezone.localtime(visit.arrive_until).time(),
         }
         super().__init__(*args, **kwargs)
+        self.told = [
+            timezone.localtime(at).time() for at in (visit.arrive_from, visit.arrive_until)
+        ]
+        told = " to ".join(f"{at:%H:%M}" for at in self.told)
+        self.fields["keep_told"].label = f"Keep the hours the customer was told: {told}"
+        self.fields["arrive_from"].help_text = "Empty: the hours told move with the visit."
+        self.fields["arrive_until"].help_text = ""
 
     @property
     def is_overtaken(self) -> bool:
         return isinstance(refusal_of(self), VisitChanged)
+
+    def usual_minutes(self) -> int:
+        return int(self.initial["minutes"])
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if cleaned.get("keep_told"):
+            if cleaned.get("arrive_from") or cleaned.get("arrive_until"):
+                self.add_error("keep_told", "Keep the hours told, or write others: not both.")
+            cleaned["arrive_from"], cleaned["arrive_until"] = self.told
+        return cleaned
 
 
 class ReasonForm(forms.Form):

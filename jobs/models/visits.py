@@ -86,6 +86,8 @@ class Visit(models.Model):
         Status.EN_ROUTE,
         Status.ON_SITE,
     )
+    #: time is held, nobody is told
+    NOT_FIRM = (Status.REQUESTED, Status.TENTATIVE)
     COMPLETING = (
         Outcome.COMPLETED,
         Outcome.STABLE,
@@ -148,6 +150,11 @@ class Visit(models.Model):
             ),
             models.CheckConstraint(
                 name="visit_window_in_order", condition=Q(arrive_until__gte=F("arrive_from"))
+            ),
+            models.CheckConstraint(  # what is over was told as it was told
+                name="visit_told_inside_held",
+                condition=Q(status__in=["closed", "cancelled"])
+                | Q(arrive_from__gte=F("starts_at"), arrive_until__lte=F("ends_at")),
             ),
             models.CheckConstraint(
                 name="visit_helper_is_another", condition=Q(helper=None) | ~Q(helper=F("lead"))

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.utils import timezone
+
 from jobs.models import ChecklistRecord, Company, FollowUp, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.schedule.free_times import day_table, technicians
+from jobs.wording.names import person
 
 from .schedule import alerts_of
 
@@ -34,3 +37,17 @@ def free_on(day: date) -> dict[str, object]:
         "free": day_table(day, technicians(), company),
         "hours": range(company.work_from_hour, company.work_until_hour),
     }
+
+
+def said_of_move(before: Visit, after: Visit) -> str:
+    """What moving did, to whoever pressed the button: `before` is the visit as it was opened."""
+    if after.version == before.version:
+        return "Nothing was changed, and nobody is written to."
+    if after.sequence == before.sequence:
+        return "Changed. The customer was told the same day, hours and person: no letter."
+    begins = timezone.localtime(after.starts_at)
+    told = [timezone.localtime(at) for at in (after.arrive_from, after.arrive_until)]
+    return (
+        f"Now {begins:%A %-d %B %Y, %H:%M}, {person(after.lead)}. "
+        f"To tell the customer: {told[0]:%H:%M} to {told[1]:%H:%M}."
+    )

@@ -30,7 +30,7 @@ from jobs.forms.visits import (
 from jobs.http import StaffRequest, read_day, row_named
 from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
-from jobs.pages.visit import context_of, free_on
+from jobs.pages.visit import context_of, free_on, said_of_move
 from jobs.schedule.working_days import add_working_days
 from jobs.wording.names import person
 from jobs.workflows import visits as workflow
@@ -167,13 +167,11 @@ def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
     form = MoveForm(request.POST or None, visit=visit)
 
     def work() -> str:
-        workflow.move_visit(
-            visit=visit,
-            version=form.cleaned_data["version"],
-            held=form.held(),
-            by=request.user,
-            now=timezone.now(),
+        version, held = form.cleaned_data["version"], form.held()
+        moved = workflow.move_visit(
+            visit=visit, version=version, held=held, by=request.user, now=timezone.now()
         )
+        messages.success(request, said_of_move(visit, moved))
         return reverse("visit-detail", args=[pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

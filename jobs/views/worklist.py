@@ -39,7 +39,7 @@ from jobs.schedule.free_times import technicians
 from jobs.wording.names import person
 from jobs.workflows import follow_ups as workflow
 from jobs.workflows.follow_up_booking import book_from
-from jobs.workflows.visits import Held
+from jobs.workflows.held import Held
 
 from .sending import form_page, send_once
 

@@ -11,8 +11,9 @@ from jobs.errors import WrongState
 from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
 
+from .held import Held
 from .jobs import Wanted, open_job
-from .visits import Held, book_visit
+from .visits import book_visit
 
 
 @transaction.atomic

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
-from django.db.models import F
 
-from jobs.access import has_role
 from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, WrongState
 from jobs.mail.writing import (
     no_access_letter,
@@ -20,39 +17,8 @@ from jobs.mail.writing import (
 )
 from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
 
+from .held import Held, check, moved_with, quarters
 from .log import log
-
-QUARTER = timedelta(minutes=15)
-LONGEST = timedelta(hours=14)
-#: what the customer is told by default: from the start, so long
-WINDOW = timedelta(hours=1)
-
-
-@dataclass(frozen=True)
-class Held:
-    """Whose time is held from when to when, and when the customer is told to expect them."""
-
-    lead: User
-    starts_at: datetime
-    ends_at: datetime
-    helper: User | None = None
-    arrive_from: datetime | None = None
-    arrive_until: datetime | None = None
-
-    @property
-    def window(self) -> tuple[datetime, datetime]:
-        begins = self.arrive_from or self.starts_at
-        return begins, self.arrive_until or begins + WINDOW
-
-
-def quarters(starts_at: datetime, ends_at: datetime) -> list[datetime]:
-    """The UTC quarter hours a time span touches: the start rounded down, the end up."""
-    first = starts_at.replace(minute=starts_at.minute // 15 * 15, second=0, microsecond=0)
-    held = []
-    while first < ends_at:
-        held.append(first)
-        first += QUARTER
-    return held
 
 
 @transaction.atomic
@@ -69,7 +35,7 @@ def book_visit(
     """Hold the time of lead and helper, tie the promises it keeps, tell the customer."""
     if job.status != Job.Status.OPEN:
         raise WrongState("The job is closed: open a new one.")
-    _check(held)
+    check(held)
     _check_water(job)
     arrive_from, arrive_until = held.window
     visit = Visit.objects.create(
@@ -96,32 +62,52 @@ def book_visit(
 
 @transaction.atomic
 def move_visit(*, visit: Visit, version: int, held: Held, by: User, now: datetime) -> Visit:
-    """Another time or other people; the second of two savings sees the first."""
-    _check(held)
-    arrive_from, arrive_until = held.window
-    changed = Visit.objects.filter(pk=visit.pk, version=version, status__in=Visit.TO_COME).update(
-        lead=held.lead,
-        helper=held.helper,
-        starts_at=held.starts_at,
-        ends_at=held.ends_at,
-        arrive_from=arrive_from,
-        arrive_until=arrive_until,
-        version=F("version") + 1,
-        sequence=F("sequence") + 1,
-        customer_confirmed_at=None,
-        move_asked_at=None,
-        move_asked_note="",
-    )
-    current = Visit.objects.with_job().get(pk=visit.pk)
-    if not changed and current.is_to_come:
-        raise VisitChanged("Somebody changed this visit meanwhile: look at both times.")
-    if not changed:
+    """Another time or other people; the second of two savings sees the first.
+
+    The customer hears of it where day, hours told or person are others than before. Nothing
+    changed is nothing done.
+    """
+    current = _lock(visit)
+    if not current.is_to_come:
         raise WrongState(f"The visit is {current.get_status_display()} and cannot be moved.")
+    if current.version != version:
+        raise VisitChanged("Somebody changed this visit meanwhile: look at both times.")
+    held = moved_with(current, held)
+    check(held)
+    before, told_before = held_by(current), told_by(current)
+    current.lead, current.helper = held.lead, held.helper
+    current.starts_at, current.ends_at = held.starts_at, held.ends_at
+    current.arrive_from, current.arrive_until = held.window
+    if (held_by(current), told_by(current)) == (before, told_before):
+        return current
+    current.version += 1
+    if told_by(current) != told_before:
+        current.sequence += 1
+    if told_by(current)[:2] != told_before[:2]:
+        _forget_answer(current)
+    current.save()
     current.slots.all().delete()
     _hold(current)
     log(verb="moved", subject=current, by=by, now=now, site=current.job.site)
-    visit_moved(visit=current, now=now)
+    if told_by(current) != told_before and current.status not in Visit.NOT_FIRM:
+        visit_moved(visit=current, now=now)
     return current
+
+
+def held_by(visit: Visit) -> tuple[object, ...]:
+    """Whose time a visit holds, and which."""
+    return visit.lead_id, visit.helper_id, visit.starts_at, visit.ends_at
+
+
+def told_by(visit: Visit) -> tuple[datetime, datetime, int]:
+    """What a customer is told of a visit: the day, the hours, and who comes."""
+    return visit.arrive_from, visit.arrive_until, visit.lead_id
+
+
+def _forget_answer(visit: Visit) -> None:
+    """What the customer answered was about the hours before."""
+    visit.customer_confirmed_at = None
+    visit.move_asked_at, visit.move_asked_note = None, ""
 
 
 @transaction.atomic
@@ -242,18 +228,6 @@ def _tie(follow_up: FollowUp, visit: Visit) -> None:
     )
     if not tied:
         raise WrongState("This promise is booked or ended already: open the worklist again.")
-
-
-def _check(held: Held) -> None:
-    if held.ends_at <= held.starts_at:
-        raise BadEntry("The end must come after the start.", field="ends_at")
-    if held.ends_at - held.starts_at > LONGEST:
-        raise BadEntry("A visit is at most 14 hours long: book a second one.", field="ends_at")
-    for person, field in ((held.lead, "lead"), (held.helper, "helper")):
-        if person and not has_role(person, "technician"):
-            raise BadEntry(f"{person.get_full_name()} is not a technician.", field=field)
-    if held.helper and held.helper.pk == held.lead.pk:
-        raise BadEntry("The second person must be another one.", field="helper")
 
 
 def _check_water(job: Job) -> None:

@@ -125,11 +125,11 @@ def test_a_house_with_a_feeder_cannot_be_left_without_saying_how_it_was_left(lea
 
 
 def test_who_moves_a_visit_begins_with_what_stands(dispatcher_client, lead):
-    booked(dispatcher_client, lead, minutes=90, arrive_from="13:00", arrive_until="15:00")
+    booked(dispatcher_client, lead, minutes=120, arrive_from="13:00", arrive_until="15:00")
     visit = Visit.objects.get()
     page = dispatcher_client.get(reverse("visit-move", args=[visit.pk])).context["form"]
     sent = {name: page.initial[name] for name in ("lead", "version", "minutes")}
-    assert sent == {"lead": lead.pk, "version": 1, "minutes": 90}
+    assert sent == {"lead": lead.pk, "version": 1, "minutes": 120}
     moved = {**sent, "day": TODAY.isoformat(), "start": "16:00"}
     assert dispatcher_client.post(reverse("visit-move", args=[visit.pk]), moved).status_code == 302
 

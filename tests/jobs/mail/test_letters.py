@@ -209,8 +209,9 @@ def test_calendar_keeps_its_uid_and_raises_its_sequence_to_the_cancellation():
     visit = a_visit()
     rows = [writing.visit_confirmation(visit=visit, now=NOW)]
     for turn in (1, 2, 3):
-        visit.sequence, visit.starts_at = turn, visit.starts_at + timedelta(days=1)
-        visit.ends_at += timedelta(days=1)
+        visit.sequence = turn
+        for name in ("starts_at", "ends_at", "arrive_from", "arrive_until"):
+            setattr(visit, name, getattr(visit, name) + timedelta(days=1))
         visit.save()
         rows.append(writing.visit_moved(visit=visit, now=NOW))
         calendar_of(rows[-1])

@@ -15,6 +15,7 @@ from jobs.workflows.tick import never
 from tests import factories
 from tests.jobs.mail.letters import NOW, a_visit, again, customer_mail, text_of
 
+HOUR = timedelta(hours=1)
 pytestmark = pytest.mark.django_db
 
 
@@ -137,7 +138,7 @@ def test_links_of_another_purpose_open_nothing(client, mail):
         {"sequence": 1},
         {"status": "cancelled"},
         {"status": "on_site"},
-        {"arrive_from": NOW - timedelta(hours=2), "arrive_until": NOW},
+        {"starts_at": NOW - HOUR, "arrive_from": NOW - HOUR, "arrive_until": NOW},
     ],
     ids=["moved", "cancelled", "under way", "over"],
 )
