@@ -15,6 +15,7 @@ from jobs.workflows.causes import review_cause
 from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.notices import lift_notice
+from jobs.workflows.removals import take_out
 from jobs.workflows.samples import enter_result, send_sample, tell_result
 from jobs.workflows.sites import change_hands, note_special_use
 from jobs.workflows.trains import replace_stage
@@ -67,6 +68,25 @@ def take_over(world: World, house: House, act: Told) -> None:
     """A system fitted by others years ago."""
     now = world.calendar.moment(act["day"], OFFICE_HOUR)
     build(world, house, by=world.office, fitted_on=world.calendar.day(act["fitted"]), now=now)
+
+
+def old_system(world: World, house: House, act: Told) -> None:
+    """What others fitted and we found there, entered before it goes."""
+    now = world.calendar.moment(act["day"], OFFICE_HOUR)
+    fitted = world.calendar.day(act["fitted"])
+    found = {"is_inherited": True, **act["system"]}
+    build(world, house, by=world.office, fitted_on=fitted, now=now, told=found)
+
+
+def taken_out(world: World, house: House, act: Told) -> None:
+    """A system leaves the house; the one with that name."""
+    take_out(
+        train=house.site.trains.get(name=act["name"]),
+        on=world.calendar.day(act["day"]),
+        reason=act["reason"],
+        by=world.office,
+        now=world.calendar.moment(act["day"], 17.0),
+    )
 
 
 def work(world: World, house: House, act: Told) -> None:
@@ -271,6 +291,8 @@ ACTS: dict[str, Act] = {
     "survey": survey,
     "install": install,
     "take_over": take_over,
+    "old_system": old_system,
+    "taken_out": taken_out,
     "start_up": records.start_up,
     "under_way": records.under_way,
     "recheck": records.recheck,

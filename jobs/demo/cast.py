@@ -146,9 +146,17 @@ def _well(row: Told, site: Site, world: World, now: datetime) -> Well:
     )
 
 
-def build(world: World, house: House, *, by: User, fitted_on: date, now: datetime) -> Train:
-    """The system with its parts, in the order of the water."""
-    told = house.told["system"]
+def build(
+    world: World,
+    house: House,
+    *,
+    by: User,
+    fitted_on: date,
+    now: datetime,
+    told: Told | None = None,
+) -> Train:
+    """The system of the house, or another as told, with its parts in the order of the water."""
+    told = told or house.told["system"]
     fields = {name: value for name, value in told.items() if name != "parts"}
     ours = not told.get("is_inherited", False)
     train = Train(site=house.site, installed_on=fitted_on, **fields)

@@ -212,6 +212,19 @@ UNITS = {
 }
 
 
+class TakeOutForm(forms.Form):
+    """The whole system leaves the house."""
+
+    on = forms.DateField(widget=DayInput(), label="Taken out on")
+    reason = forms.CharField(
+        max_length=300, label="Why", help_text="Kept with the system, for whoever asks later."
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["on"].initial = company_day(timezone.now())
+
+
 class EndStageForm(forms.Form):
     fitted_on = forms.DateField(widget=DayInput(), label="Taken out on")
 

@@ -71,9 +71,8 @@ class Readings:
 def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
     tenures = list(SiteTenure.objects.of_site(site))
     wells = list(Well.objects.at_site(site))
-    trains = list(
-        Train.objects.filter(site=site).standing().with_stages().prefetch_related("wells")
-    )
+    known = Train.objects.filter(site=site).with_stages().prefetch_related("wells")
+    trains = [train for train in known if train.removed_on is None]
     stages = [stage for train in trains for stage in train.stages.all()]
     on_file = OnFile(site)
     visits = list(Visit.objects.filter(job__site=site).with_job().order_by("-starts_at")[:40])
@@ -86,6 +85,7 @@ def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
         "notices": notices_of(site),
         "wells": [well_of(well, on_file, system, today) for well in wells],
         "systems": [system_of(t, on_file, readings, system) for t in trains],
+        "gone": [train for train in known if train.removed_on],
         "readings": readings,
         "house_facts": facts(on_file, HOUSE_FIGURES, system, today),
         "settings": SettingChange.objects.filter(stage__train__site=site).select_related(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from django import forms
+from django.contrib import messages
 from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
@@ -12,8 +14,9 @@ from django.utils import timezone
 
 from equipment.models import Site, Stage, Train
 from jobs.access import allow
-from jobs.forms.trains import EndStageForm, StageForm, TrainForm
+from jobs.forms.trains import EndStageForm, StageForm, TakeOutForm, TrainForm
 from jobs.http import StaffRequest
+from jobs.workflows import removals
 from jobs.workflows import trains as workflow
 
 from .sending import form_page, send_once
@@ -28,7 +31,7 @@ def train_new(request: StaffRequest, pk: int) -> HttpResponse:
 
 @allow("dispatcher")
 def train_edit(request: StaffRequest, pk: int) -> HttpResponse:
-    train = get_object_or_404(Train.objects.select_related("site"), pk=pk)
+    train = get_object_or_404(Train.objects.standing().select_related("site"), pk=pk)
     return _train_form(request, train.site, train, f"How {train.name} is joined and switched")
 
 
@@ -51,9 +54,42 @@ def _train_form(request: StaffRequest, site: Site, train: Train, title: str) -> 
 
 
 @allow("dispatcher")
+def train_take_out(request: StaffRequest, pk: int) -> HttpResponse:
+    """The whole system leaves the house, with a day and a reason."""
+    train = get_object_or_404(Train.objects.select_related("site"), pk=pk)
+    form = TakeOutForm(request.POST or None)
+
+    def work() -> str:
+        removals.take_out(train=train, by=request.user, now=timezone.now(), **form.cleaned_data)
+        messages.success(request, f"{train.name} is taken out; nobody comes back for it.")
+        return reverse("site-detail", args=[train.site_id])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return form_page(request, "sites/train_take_out.html", form, train=train)
+
+
+@allow("dispatcher")
+def train_put_back(request: StaffRequest, pk: int) -> HttpResponse:
+    """It was said by mistake: the system stands as before."""
+    train = get_object_or_404(Train.objects.select_related("site"), pk=pk)
+    form = forms.Form(request.POST or None)
+
+    def work() -> str:
+        removals.put_back(train=train, by=request.user, now=timezone.now())
+        messages.success(request, f"{train.name} stands again, and so does what was promised.")
+        return reverse("site-detail", args=[train.site_id])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    said = removals.taking_out(train)
+    return form_page(request, "sites/train_put_back.html", form, train=train, said=said)
+
+
+@allow("dispatcher")
 def stage_new(request: StaffRequest, pk: int) -> HttpResponse:
     """First the kind, then the boxes that kind has."""
-    train = get_object_or_404(Train.objects.select_related("site"), pk=pk)
+    train = get_object_or_404(Train.objects.standing().select_related("site"), pk=pk)
     kind = request.GET.get("kind", "")
     if kind not in Stage.Kind.values:
         return form_page(

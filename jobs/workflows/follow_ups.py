@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from dateutil.relativedelta import relativedelta
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from equipment.engineering.oxidant.feeding import dose_has_moved
 from equipment.models import Fill, Sample, Site, Stage, Train
@@ -285,6 +285,29 @@ def waive(*, follow_up: FollowUp, reason: str, by: User, now: datetime) -> Follo
     _end(follow_up, FollowUp.Status.WAIVED, now=now, by=by, reason=reason)
     log(verb="waived", subject=follow_up, by=by, now=now, site=follow_up.site, reason=reason)
     return follow_up
+
+
+@transaction.atomic
+def end_with_parts(
+    *, parts: Iterable[Stage], train: Train | None = None, on: date, by: User, now: datetime
+) -> list[FollowUp]:
+    """Parts are taken out, or all of a system: nobody comes back for them."""
+    gone = [f"stage:{part.pk}" for part in parts] + ([f"train:{train.pk}"] if train else [])
+    ended = list(FollowUp.objects.select_for_update().alive().filter(subject_key__in=gone))
+    for row in ended:
+        _end(row, FollowUp.Status.WAIVED, now=now, by=by, reason=f"taken out on {on:%-d %B %Y}")
+    return ended
+
+
+def stand_again(rows: QuerySet[FollowUp]) -> None:
+    """Promises that were ended by mistake are open as before."""
+    for row in rows.select_for_update():
+        newer = FollowUp.objects.filter(rule=row.rule_id, subject_key=row.subject_key)
+        if newer.filter(cycle__gt=row.cycle).exists():
+            continue  # promised anew meanwhile
+        row.status, row.visit = FollowUp.Status.OPEN, None
+        row.ended_at, row.ended_by, row.ended_reason = None, None, ""
+        row.save()
 
 
 @transaction.atomic

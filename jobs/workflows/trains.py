@@ -57,7 +57,7 @@ def fit_stage(*, stage: Stage, by: User, now: datetime) -> Stage:
 @transaction.atomic
 def replace_stage(*, old: Stage, new: Stage, by: User, now: datetime) -> Stage:
     """The old part ends on the day the new one is fitted in its place."""
-    old = end_stage(stage=old, on=new.fitted_on, by=by, now=now)
+    old = _end_stage(stage=old, on=new.fitted_on, by=by, now=now)
     new.train, new.position, new.replaces = old.train, old.position, old
     new.save()
     log(verb="replaced", subject=new, by=by, now=now, site=new.train.site, old=old.pk)
@@ -67,7 +67,13 @@ def replace_stage(*, old: Stage, new: Stage, by: User, now: datetime) -> Stage:
 
 @transaction.atomic
 def end_stage(*, stage: Stage, on: date, by: User, now: datetime) -> Stage:
-    """A part is taken out; its row stays with the day."""
+    """A part is taken out for good; its row stays with the day, nobody comes back for it."""
+    stage = _end_stage(stage=stage, on=on, by=by, now=now)
+    follow_ups.end_with_parts(parts=[stage], on=on, by=by, now=now)
+    return stage
+
+
+def _end_stage(*, stage: Stage, on: date, by: User, now: datetime) -> Stage:
     stage = Stage.objects.select_for_update().select_related("train__site").get(pk=stage.pk)
     if stage.removed_on:
         raise WrongState("This part was taken out already.")

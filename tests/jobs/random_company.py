@@ -20,6 +20,7 @@ from jobs.workflows import sites, trains
 from jobs.workflows.causes import review_cause, settle_question
 from jobs.workflows.jobs import cancel_job
 from jobs.workflows.measurements import Reading, record_measurement
+from jobs.workflows.removals import take_out
 from tests.acts import arrived, booked, called_back, closed, opened, sold
 from tests.factories import make_customer, make_rule, make_staff, make_stage
 
@@ -143,13 +144,16 @@ class Company:
             self.on(self.day(40, 540), self._take_out, house)
 
     def _fit(self, day, house, kind, position, gone):
+        if house.removed_on:
+            return
         stage = make_stage(train=house.train, kind=kind, position=position, fitted_on=day)
         house.parts.append((kind, day, gone if gone and gone <= TODAY else None))
         if gone:
-            self.on(gone, self._take_part_out, stage)
+            self.on(gone, self._take_part_out, house, stage)
 
-    def _take_part_out(self, day, stage):
-        trains.end_stage(stage=stage, on=day, by=self.office, now=noon(day))
+    def _take_part_out(self, day, house, stage):
+        if not house.removed_on:
+            trains.end_stage(stage=stage, on=day, by=self.office, now=noon(day))
 
     def _read(self, day, house, figure, value, corrects=None):
         place = self.dice.choice(["raw", "raw", "tap"])
@@ -175,8 +179,14 @@ class Company:
         house.sold_on = day
 
     def _take_out(self, day, house):
-        house.train.removed_on = house.removed_on = day  # no page writes this day yet
-        house.train.save()
+        """Work that is still open is called off first."""
+        for work in self.works:
+            if work.house is house and not work.cancelled and not work.left_on:
+                cancel_job(job=work.job, reason="taken out", by=self.office, now=noon(day))
+                work.cancelled = True
+        take_out(train=house.train, on=day, reason="too big", by=self.office, now=noon(day))
+        house.removed_on = day
+        house.parts = [(kind, on, min(gone or day, day)) for kind, on, gone in house.parts]
 
     # --- work -----------------------------------------------------------------------------------
 
@@ -185,7 +195,7 @@ class Company:
         self.on(self.day(0, 520), self._work, house, kind)
 
     def _work(self, day, house, kind):
-        if kind == "startup" and house.started_on:
+        if house.removed_on or (kind == "startup" and house.started_on):
             return
         work = self._opened(house, opened(house.train, kind, at=noon(day), by=self.office))
         ending = self.dice.choice(["done"] * 8 + ["open", "cancelled"])
@@ -234,16 +244,22 @@ class Company:
             work.house.rechecked_on.append(told)
 
     def _look_again(self, day, house):
+        if house.removed_on:
+            return
         job = opened(house.train, "recheck", at=noon(day), by=self.office, planned=True)
         self._end(self._opened(house, job, planned=True), day)
 
     def _plan(self, day, house):
+        if house.removed_on:
+            return
         kind = self.dice.choice(["interval", "service"])
         planned = kind == "service" or self.dice.random() < 0.7
         job = opened(house.train, kind, at=noon(day), by=self.office, planned=planned)
         self._end(self._opened(house, job, planned=planned), day)
 
     def _call_back(self, day, house, origin):
+        if house.removed_on:
+            return
         dice = self.dice
         answer = dice.choice(["yes"] * 5 + ["not_sure"])
         planned = dice.random() < 0.1
@@ -280,6 +296,7 @@ class Company:
         if work.answer == "not_sure" and dice.random() < 0.5:
             work.answer = dice.choice(["yes", "no"])
             settle_question(job=work.job, answer=work.answer, **reason)
+            work.job.refresh_from_db()
             if work.answer == "no":
                 work.first, work.recheck_was_late = None, False
         elif work.answer == "yes" and dice.random() < 0.2:

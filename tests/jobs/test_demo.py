@@ -100,7 +100,10 @@ def test_systems_of_several_kinds():
     } <= kinds
     fed = Stage.objects.filter(kind="feeder").values_list("product__oxidant", flat=True)
     assert set(fed) == {"peroxide", "chlorine"}
-    assert Train.objects.filter(is_inherited=True).count() == 1
+    assert Train.objects.standing().filter(is_inherited=True).count() == 1
+    gone = Train.objects.exclude(removed_on=None).get()
+    assert not gone.stages.fitted().exists()
+    assert gone.site.trains.standing().count() == 1
     assert Stage.objects.filter(parallel_count__gt=1).exists()
 
 

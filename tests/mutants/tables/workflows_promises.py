@@ -47,6 +47,9 @@ FAULTS = [
         ("is_active=True):\n        way", "code__gt=''):\n        way"),
         ("feeder.fitted_on >= company_day(since)", "feeder.fitted_on > company_day(since)"),
         ("fed_until(feeder.pk, since)", "fed(feeder.pk)"),
+        ('[f"train:{train.pk}"] if train', '[f"site:{train.site_id}"] if train'),
+        ("filter(subject_key__in=gone)", "filter(train=train)"),
+        ("row.status, row.visit = FollowUp.Status.OPEN, None", "row.visit = None"),
         ('.exclude(record__status="closed")', ""),
         (
             "if row.visit_id != visit.pk:\n            row.visit = visit",
