@@ -102,7 +102,9 @@ def _number_in(key: str) -> str:
 
 
 def _similar(words: list[str], kind: str, *, missing: int = 0) -> list[Place]:
-    """Places with such words of one kind, a slip or a sound away at most."""
+    """Places with such words of one kind, a slip or a sound away at most; signs alone are none."""
+    if not words:
+        return []
     read, spellings = almost_so(words[:MOST_WORDS])
     need = max(1, len(read) - missing)
     return places_with(spellings, need=need, kinds=[kind], sites=Site.objects.all())

@@ -99,3 +99,9 @@ def test_who_left_before_is_not_asked_whether_he_leaves(dispatcher_client):
     assert "Bo Fenn" in asked
     assert re.findall(r'name="ending" value="(\d+)"', asked) != [leaving]
     assert len(re.findall(r'name="ending"', asked)) == 1
+
+
+@pytest.mark.parametrize(("name", "said"), [("", 422), ("--", 302), ("7", 302)])
+def test_a_name_without_a_word_is_like_nobody(dispatcher_client, name, said):
+    make_customer(name="Ada Quill", phone="+1 607 555 0111")
+    assert entered(dispatcher_client, name=name).status_code == said
