@@ -14,7 +14,7 @@ from equipment.engineering.oxidant import (
     solutions,
     strength_loss,
 )
-from equipment.engineering.plumbing import demand, pipes, tank
+from equipment.engineering.plumbing import fixtures, pipes, tank
 from equipment.engineering.registry import compute, load
 from equipment.engineering.water import balance, properties
 from jobs.reports import limits
@@ -50,12 +50,12 @@ PLAIN = {
     "oxygen-saturation": lambda: properties.oxygen_at_saturation(
         11, properties.standard_pressure(600)
     ),
-    "peak-demand": lambda: demand.table_flow(10, demand.NSPC),
+    "peak-demand": lambda: fixtures.likely_flow(fixtures.dwelling(2.5, 1)),
     "pipe-volume": lambda: factors.cylinder_gal(pipes.inside_diameter_in("pex", "3/4 in"), 80),
     "pressure-tank": lambda: tank.acceptance(38, 40, 60, tank.atmosphere_psi(0)),
     "softener": lambda: softening.run_days(1.5 * softening.capacity_grain_per_ft3(8), 4608, 1),
     "solution-strength": lambda: solutions._diluted(35, 1.132, 1, 4),
-    "strength-age": lambda: strength_loss._strength_left("peroxide-site-diluted", 71.6, 60, None),
+    "strength-age": lambda: strength_loss.hypochlorite_left(100, 60, 0.002, 3e-5),
     "survival": lambda: limits.kaplan_meier(FOLLOWED, 30),
     "water-properties": lambda: (
         properties.water_density_kg_m3(11),

@@ -58,7 +58,17 @@ FAULTS = [
         "gallons_per_person plumbing",
         ("USE_PER_PERSON_GPD = 75.0", "USE_PER_PERSON_GPD = 60.0"),
         ("PEAK_MIN = 5.0", "PEAK_MIN = 4.0"),
+        ("LARGEST_HOUSE_UNITS = 30.0", "LARGEST_HOUSE_UNITS = 300.0"),
+        ("        if table == NSPC:", "        if table == IPC:"),
+    ),
+    *in_file(
+        "equipment/engineering/plumbing/fixtures.py",
+        "plumbing published",
         ("WIDEST_GAP = 0.6", "WIDEST_GAP = 0.9"),
+        ("FURTHER_HOSE = 1.0, 2.0", "FURTHER_HOSE = 0.5, 2.0"),
+        ("BATHS_PER_TUB = 3", "BATHS_PER_TUB = 1"),
+        ("LIKELY_SHARE = 0.99", "LIKELY_SHARE = 0.9"),
+        ("    chance[0.0] -= idle\n", ""),
     ),
     *in_file(
         "equipment/engineering/disinfection/shock.py",
