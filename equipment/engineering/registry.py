@@ -44,6 +44,7 @@ MODULES = (
     "plumbing.pipes",
     "plumbing.demand",
     "water.balance",
+    "water.neutralizer",
     "oxidant.dial_in",
 )
 

@@ -16,7 +16,7 @@ from equipment.engineering.oxidant import (
 )
 from equipment.engineering.plumbing import fixtures, pipes, tank
 from equipment.engineering.registry import compute, load
-from equipment.engineering.water import balance, properties
+from equipment.engineering.water import carbonate, properties
 from jobs.reports import limits
 from tests.equipment.engineering.examples import entries
 
@@ -31,7 +31,9 @@ ITERATIVE = {
     "dial-in",
     "friction",
     "funnel-limits",
+    "neutralizer",
     "observed-expected",
+    "saturation-index",
     "survival",
 }
 FOLLOWED = [(14, False), (21, True), (30, False), (45, True), (60, False), (90, False)]
@@ -39,7 +41,7 @@ FOLLOWED = [(14, False), (21, True), (30, False), (45, True), (60, False), (90, 
 PLAIN = {
     "bucket-flow": lambda: vessel._bucket_flow(5, 38),
     "callback-rate": lambda: limits.wilson_limits(3, 48, 0.95),
-    "carbon-dioxide": lambda: balance.carbon_dioxide_mg_l(6.5, 150, 10),
+    "carbon-dioxide": lambda: carbonate.carbonate_of(6.5, 10, 150, 60, 240),
     "contact": lambda: contact._credit("chlorine", 4.5, 1.0, 10.0, 7.2),
     "dose-from-setting": lambda: feeding.dose_per_percent(8, 71.6, 17),
     "dose-ripple": lambda: ripple._ripple(0.2, 0.2),

@@ -21,10 +21,25 @@ FAULTS = [
     *in_file(
         "equipment/engineering/water/balance.py",
         "balance",
+        ("SOLIDS_PER_ALKALINITY * alkalinity", "0.1 * SOLIDS_PER_ALKALINITY * alkalinity"),
+        ("if index(middle) < wanted", "if index(middle) > wanted"),
+    ),
+    *in_file(
+        "equipment/engineering/water/carbonate.py",
+        "balance published",
         ("-356.3094", "-356.2094"),
-        ("10 ** (carbonic_pk1(celsius) - ph)", "10 ** (ph - carbonic_pk1(celsius))"),
-        ("celsius + 273)", "celsius + 237)"),
-        ("math.log10(calcium) - 0.4", "math.log10(calcium) + 0.4"),
+        ("-107.8871", "-107.9871"),
+        ("1209.12", "1208.12"),
+        ("DAVIES = 0.3", "DAVIES = 0.9"),
+        ("IONIC_PER_TDS = 2.5e-5", "IONIC_PER_TDS = 2.5e-4"),
+        ("            + pair * free * two\n", ""),
+    ),
+    *in_file(
+        "equipment/engineering/water/neutralizer.py",
+        "balance published",
+        ("LONGEST_STAY, SHORT_STAY = 0.0, -0.7", "LONGEST_STAY, SHORT_STAY = 0.0, -0.3"),
+        ("calcium=raw.calcium + rise", "calcium=raw.calcium"),
+        ("PH_READING = 0.2", "PH_READING = 2.0"),
     ),
     *in_file(
         "equipment/engineering/disinfection/chlorine.py",
