@@ -53,6 +53,7 @@ FAULTS = [
         "equipment/engineering/disinfection/chlorine_contact.py",
         "contact",
         ("residual <= top", "residual >= top"),
+        ("return max(by_row, default=None)", "return min(by_row, default=None)"),
         ("if table <= celsius", "if table >= celsius"),
     ),
     *in_file(
@@ -60,6 +61,8 @@ FAULTS = [
         "contact",
         ("LEAST_FACTOR = 0.1", "LEAST_FACTOR = 0.05"),
         ("4 * ct / virus", "3 * ct / virus"),
+        ("GIARDIA_LOGS, VIRUS_LOGS = 3.0, 4.0", "GIARDIA_LOGS, VIRUS_LOGS = 4.0, 5.0"),
+        ("giardia >= GIARDIA_LOGS", "giardia > 0"),
         ("if turnovers < 2", "if turnovers < 1"),
         ("math.exp(-turnovers)", "math.exp(turnovers)"),
     ),
