@@ -32,6 +32,7 @@ MODULES = (
     "oxidant.feed_setting",
     "oxidant.ripple",
     "disinfection.contact",
+    "disinfection.retention",
     "water.gas",
     "disinfection.shock",
     "disinfection.dechlorination",

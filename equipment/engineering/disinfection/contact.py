@@ -1,6 +1,6 @@
-"""Contact in a retention tank: time, chlorine credit, size, and how long to wait after a change.
+"""Contact in a retention tank: time, chlorine credit, and how long to wait after a change.
 
-Contents: contact, retention_size, turnover.
+Contents: contact, baffling, turnover.
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ def contact(
     Source: 40 CFR 141.74(b)(3), 141.534 (formula SEEN, cells MEMORY); EPA 815-R-20-003.
     """
     gallons = ranged("volume", volume, GAL, 0.0, LARGEST_GAL, low_open=True)
-    factor = _factor(baffling_factor)
+    factor = baffling(baffling_factor)
     gpm = ranged("flow", flow, GPM, 0.0, LARGEST_GPM, low_open=True)
     if oxidant is not None and oxidant not in OXIDANTS:
         raise WrongInput("oxidant", f"must be one of {', '.join(OXIDANTS)}")
@@ -114,7 +114,8 @@ def contact(
     )
 
 
-def _factor(factor: float) -> float:
+def baffling(factor: float) -> float:
+    """T10 over T as it was given, inside its range."""
     if not LEAST_FACTOR <= factor <= 1:
         raise OutOfRange(
             "baffling_factor",
@@ -221,38 +222,6 @@ def _working(
     return tuple(lines)
 
 
-class RetentionSize(Answer):
-    method: ClassVar[str] = "retention-size/1"
-
-    volume: Quantity = result(GAL, "water volume of the retention tank")
-
-
-def retention_size(
-    *, flow: Quantity, contact_time: Quantity, baffling_factor: float
-) -> RetentionSize:
-    """Volume of a retention tank for a contact time.
-
-    V = Q t / BF
-
-    flow             Q, as for contact     [gpm]   above 0 to 500
-    contact_time     t                     [min]   above 0 to 240
-    baffling_factor  BF, 1 for nominal detention   [bare]  0.1 to 1
-    returns          volume gal
-
-    Raises OutOfRange naming the key. Source: definition of T10 (EPA guidance 1991 appendix C,
-    MEMORY); household rule of 20 min nominal: extension text of 2005 (SEEN).
-    """
-    gpm = ranged("flow", flow, GPM, 0.0, LARGEST_GPM, low_open=True)
-    minutes = ranged("contact_time", contact_time, MINUTE, 0.0, 240.0, low_open=True)
-    factor = _factor(baffling_factor)
-    volume = gpm * minutes / factor
-    return RetentionSize(
-        volume=q(volume, GAL),
-        sources=(FACTOR_SOURCE,),
-        working=(f"volume = {gpm:g} gpm x {minutes:g} min / {factor:g} = {volume:.4g} gal",),
-    )
-
-
 def turnovers_run(minutes: float, gpm: float, gallons: float) -> float:
     """How many volumes have gone through in that time, n = Q t / V."""
     return gpm * minutes / gallons
@@ -342,27 +311,6 @@ register(
             ),
             Key(name="temperature", unit="degC", low=0, high=40, help="of the water"),
             Key(name="ph", kind="number", low=4, high=11, help="of the water"),
-        ),
-    )
-)
-register(
-    Calculation(
-        name="retention-size",
-        title="Size of a retention tank",
-        function=retention_size,
-        answer=RetentionSize,
-        keys=(
-            FLOW,
-            Key(
-                name="contact_time",
-                unit=MINUTE,
-                required=True,
-                low=0,
-                low_open=True,
-                high=240,
-                help="time wanted; nominal with factor 1, T10 otherwise",
-            ),
-            FACTOR,
         ),
     )
 )
