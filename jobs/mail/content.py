@@ -117,7 +117,6 @@ def _due_work(mail: OutboxMail, company: Company) -> Content:
     due = due_for_customer(mail.customer, on=date.fromisoformat(mail.context["day"]))
     houses: dict[str, list[str]] = {}
     for promise in due:
-        assert promise.site is not None
         lines = houses.setdefault(f"{promise.site.street}, {promise.site.town}", [])
         lines.append(f"About {_day(promise.due_on)}: {words.PURPOSES[promise.rule.job_kind]}")
     notices = [text for promise in due for text in _notices(promise.site_id)]
@@ -207,14 +206,14 @@ def _rows(promises: FollowUpQuerySet, on: date) -> list[dict[str, object]]:
     return [
         {
             "what": row.rule.name,
-            "where": str(row.site or row.person or ""),
+            "where": str(row.site),
             "due": day_words(row.first_due_on),
             "days_late": row.days_late(on),
             "booked": "booked" if row.status == FollowUp.Status.BOOKED else "not booked",
             "put_off_until": day_words(row.snoozed_until) if row.snoozed_until else "",
             "url": links.page_url("follow-up-detail", pk=row.pk),
         }
-        for row in promises.with_site().select_related("person")[:ROWS_SHOWN]
+        for row in promises.with_site()[:ROWS_SHOWN]
     ]
 
 

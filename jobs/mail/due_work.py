@@ -22,7 +22,7 @@ def due_soon(*, on: date) -> FollowUpQuerySet:
     """Open promises of work at a house, for which the customer has to make a date."""
     return (
         FollowUp.objects.due_by(on + timedelta(days=DAYS_AHEAD))
-        .filter(rule__is_active=True, rule__harm__in=HARMS, site__isnull=False)
+        .filter(rule__is_active=True, rule__harm__in=HARMS)
         .exclude(rule__job_kind="")
         .exclude(rule__closing=FollowUpRule.Closing.ACKNOWLEDGED)  # a look of the office's
     )

@@ -109,7 +109,7 @@ FAULTS = [
         "worklist follow_ups",
         ("planned=True", "planned=False"),
         ("or Job.Kind.SERVICE", "or Job.Kind.OTHER"),
-        ("follow_up.status != FollowUp.Status.OPEN or", ""),
+        ("if follow_up.status != FollowUp.Status.OPEN:", "if False:"),
     ),
     *in_file(
         "jobs/workflows/reminders.py",
