@@ -2,7 +2,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("jobs", "0011_events_from_the_code")]
+    dependencies = [("jobs", "0012_told_inside_held")]
 
     operations = [
         migrations.CreateModel(
