@@ -2,7 +2,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("jobs", "0012_told_inside_held")]
+    dependencies = [("jobs", "0014_the_rule_says_when_it_is_due")]
 
     operations = [
         migrations.CreateModel(
