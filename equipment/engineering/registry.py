@@ -32,7 +32,6 @@ MODULES = (
     "oxidant.feed_setting",
     "oxidant.ripple",
     "disinfection.contact",
-    "disinfection.retention",
     "water.gas",
     "disinfection.shock",
     "disinfection.dechlorination",
@@ -45,7 +44,6 @@ MODULES = (
     "plumbing.pipes",
     "plumbing.demand",
     "water.balance",
-    "water.neutralizer",
     "oxidant.dial_in",
 )
 
