@@ -7,7 +7,7 @@ from pathlib import Path
 from django.core.exceptions import ImproperlyConfigured
 
 #: database and key lie in the folder itself; everything else has a folder of its own
-PARTS = ("broker/messages", "broker/control", "mail", "documents", "media", "static", "beat")
+PARTS = ("mail", "documents", "media", "static", "run")
 BACKUPS = "backups"
 
 

@@ -1,26 +1,33 @@
 """What beat wakes, and how often. Due dates live in the database, never here."""
 
-from datetime import timedelta
+from __future__ import annotations
 
-from celery.schedules import crontab
+from datetime import datetime, timedelta
 
-#: 08:20 UTC is night or early morning everywhere in North America
-BACKUP_HOUR, BACKUP_MINUTE = 8, 20
+from celery.schedules import schedule
+
+
+class Interval(schedule):
+    """Every so many seconds. A last run in the future is a clock that was set back: due now."""
+
+    def is_due(self, last_run_at: datetime) -> tuple[bool, float]:
+        if self.maybe_make_aware(last_run_at) > self.now():
+            return True, self.seconds
+        due, seconds = super().is_due(last_run_at)
+        return due, seconds
+
+
+def expires_after(tick_seconds: int) -> float:
+    """An old tick is worth nothing: the next one sees the same rows."""
+    return max(tick_seconds - 0.1 * tick_seconds, 1)
 
 
 def beat_schedule(tick_seconds: int) -> dict[str, dict[str, object]]:
     return {
-        # looks for due mail and due follow-ups; a lost tick costs one tick of delay
+        # looks for due mail, due follow-ups and the work of the night; a lost one costs one tick
         "tick": {
             "task": "jobs.tasks.tick",
-            "schedule": timedelta(seconds=tick_seconds),
-            # an old tick is worth nothing: the next one sees the same rows
-            "options": {"expires": max(tick_seconds - 0.1 * tick_seconds, 1)},
-        },
-        # a checked copy of the database file (SQLite only; PostgreSQL is dumped by its own tools)
-        "backup": {
-            "task": "jobs.tasks.backup_database",
-            "schedule": crontab(hour=str(BACKUP_HOUR), minute=str(BACKUP_MINUTE)),
-            "options": {"expires": 6 * 3600},
+            "schedule": Interval(timedelta(seconds=tick_seconds)),
+            "options": {"expires": expires_after(tick_seconds)},
         },
     }

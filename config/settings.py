@@ -10,7 +10,6 @@ from django.core.exceptions import ImproperlyConfigured
 from .data_folder import kept_key, make_data_folder
 from .databases import database_settings
 from .environment import read_environment
-from .schedule import beat_schedule
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env, BARE_START = read_environment(BASE_DIR)
@@ -207,11 +206,16 @@ DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.str("MAIL_FROM", default="office@example
 
 # --- background work ---------------------------------------------------------------------
 TICK_SECONDS = env.whole_number("TICK_SECONDS", 60 if IN_PRODUCTION else 2, 1, 3600)
-WEB_WORKERS = env.whole_number("WEB_WORKERS", 2, 1, 64)
+WEB_THREADS = env.whole_number("WEB_THREADS", 4, 1, 64)
 WORKER_CHILDREN = env.whole_number("WORKER_CHILDREN", 1, 1, 64)
 CELERY_BROKER_URL = "" if IN_DEMO else env.str("CELERY_BROKER_URL", default="")
+OWN_BROKER = not CELERY_BROKER_URL  # in the memory of the one worker: config/celery.py
 CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any]
-if CELERY_BROKER_URL:
+if OWN_BROKER:
+    CELERY_BROKER_URL = "memory://localhost/"
+    CELERY_BROKER_TRANSPORT_OPTIONS = {"polling_interval": 0.2}
+    CELERY_WORKER_POOL = "solo"  # whoever ends the work ends the worker, which `serve` sees
+else:
     env.url_of_kind("CELERY_BROKER_URL", CELERY_BROKER_URL, ("redis", "rediss"))
     CELERY_BROKER_TRANSPORT_OPTIONS = {
         "visibility_timeout": 600,  # above the hard limit, or a running task is handed out again
@@ -221,14 +225,6 @@ if CELERY_BROKER_URL:
         "interval_start": 0,
         "interval_step": 0.1,
         "interval_max": 0.2,
-    }
-else:
-    CELERY_BROKER_URL = "files://localhost/"  # config/file_broker.py
-    CELERY_BROKER_TRANSPORT_OPTIONS = {
-        "data_folder_in": str(DATA_DIR / "broker" / "messages"),
-        "data_folder_out": str(DATA_DIR / "broker" / "messages"),
-        "control_folder": str(DATA_DIR / "broker" / "control"),
-        "polling_interval": 0.2,
     }
 CELERY_TIMEZONE = "UTC"
 CELERY_ACCEPT_CONTENT = ["json"]
@@ -246,8 +242,8 @@ CELERY_WORKER_CANCEL_LONG_RUNNING_TASKS_ON_CONNECTION_LOSS = True
 CELERY_WORKER_REDIRECT_STDOUTS = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_BROKER_CONNECTION_MAX_RETRIES = None
-CELERY_BEAT_SCHEDULE = beat_schedule(TICK_SECONDS)
-CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat" / "schedule")
+CELERY_BEAT_SCHEDULER = "celery.beat.Scheduler"  # keeps nothing: the database is the schedule
+RESTARTS_FILE = DATA_DIR / "run" / "restarts.json"
 
 # --- logging -----------------------------------------------------------------------------
 LOG_LEVEL = env.choice("LOG_LEVEL", "INFO", ("DEBUG", "INFO", "WARNING", "ERROR"))

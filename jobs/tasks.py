@@ -1,4 +1,4 @@
-"""What beat wakes. Each task calls one workflow; arguments and results carry nothing."""
+"""What wakes the worker. The task calls one workflow; arguments and results carry nothing."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from celery import shared_task
 from celery.signals import worker_shutting_down
 from django.utils import timezone
 
-from jobs.workflows import backup
 from jobs.workflows.tick import scan
 
 #: shared with the children that were forked: the parent alone hears of the end
@@ -24,8 +23,3 @@ def ask_to_end(**kwargs: object) -> None:
 @shared_task(name="jobs.tasks.tick")
 def tick() -> None:
     scan(clock=timezone.now, asked_to_end=lambda: bool(_ending.value))
-
-
-@shared_task(name="jobs.tasks.backup_database")
-def backup_database() -> None:
-    backup.backup_database(now=timezone.now())

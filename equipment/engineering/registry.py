@@ -32,6 +32,7 @@ MODULES = (
     "oxidant.feed_setting",
     "oxidant.ripple",
     "disinfection.contact",
+    "disinfection.retention",
     "water.gas",
     "disinfection.shock",
     "disinfection.dechlorination",
@@ -44,6 +45,7 @@ MODULES = (
     "plumbing.pipes",
     "plumbing.demand",
     "water.balance",
+    "water.neutralizer",
     "oxidant.dial_in",
 )
 

@@ -15,6 +15,7 @@ class LineKey(StrEnum):
     """Lines of the checklists that code asks for."""
 
     BACKWASH_FLOW = "backwash-flow"
+    BATHROOMS = "bathrooms"
     CASING_DIAMETER = "casing-diameter"
     CHLORINE_LEFT = "chlorine-left"
     CHLORINE_PRODUCT = "chlorine-product"
@@ -70,6 +71,7 @@ class BlockKey(StrEnum):
     FILL = "fill"
     FLUSH = "flush"
     HOLD = "hold"
+    HOUSE = "house"
     ISOLATE = "isolate"
     PRESSURE = "pressure"
     PROGRAM = "program"
@@ -92,6 +94,7 @@ class PanelName(StrEnum):
     FEEDER_CALIBRATION = "feeder-calibration"
     FILTER_INTERVAL = "filter-interval"
     OXIDANT_DEMAND = "oxidant-demand"
+    PEAK_DEMAND = "peak-demand"
     PIPE_VOLUME = "pipe-volume"
     PRESSURE_TANK = "pressure-tank"
     SHOCK_CHLORINATION = "shock-chlorination"

@@ -52,12 +52,7 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     (
         "Coming back",
         "",
-        (
-            "refill_cap_days",
-            "dispatcher_told_after_days",
-            "owner_told_after_days",
-            "callback_window_days",
-        ),
+        ("refill_cap_days", "owner_told_after_days", "callback_window_days"),
     ),
     (
         "Hours",
@@ -72,7 +67,6 @@ IN_ORDER = (
     ("chlorine_low_mg_l", "chlorine_high_mg_l"),
     ("work_from_hour", "work_until_hour"),
     ("mail_from_hour", "mail_until_hour"),
-    ("dispatcher_told_after_days", "owner_told_after_days"),
 )
 #: free chlorine: maximum residual disinfectant level of public supplies, 40 CFR 141.65 (4 mg/L)
 NO_USE_AT_MOST_MG_L = 4
@@ -82,8 +76,7 @@ LABELS = {
     "work_until_hour": "Work until",
     "phone": "Telephone",
     "licence_note": "Licence, as printed",
-    "dispatcher_told_after_days": "A late recheck is on the dispatcher's list after",
-    "owner_told_after_days": "and on the owner's after",
+    "owner_told_after_days": "A late promise is in the owner's letter, this long after it was made",
     "callback_window_days": "Asked at intake: earlier work within",
 }
 

@@ -52,7 +52,6 @@ class Company(models.Model):
     mail_until_hour = models.PositiveSmallIntegerField("customer mail until", default=18)
     work_from_hour = models.PositiveSmallIntegerField(default=7)
     work_until_hour = models.PositiveSmallIntegerField(default=17)
-    dispatcher_told_after_days = models.PositiveSmallIntegerField(default=15)
     owner_told_after_days = models.PositiveSmallIntegerField(default=28)
     callback_window_days = models.PositiveSmallIntegerField(default=90)
     history = HistoricalRecords()

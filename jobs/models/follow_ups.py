@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
-from equipment.models import Site, Stage, Train, Well
+from equipment.models import Site, Stage, Train
 
 from .visits import Visit
 
@@ -196,20 +196,12 @@ class FollowUp(models.Model):
         SUPERSEDED = "superseded", "superseded"
 
     rule = models.ForeignKey(FollowUpRule, on_delete=models.PROTECT, related_name="follow_ups")
-    site = models.ForeignKey(
-        Site, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    well = models.ForeignKey(
-        Well, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     train = models.ForeignKey(
         Train, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     stage = models.ForeignKey(
         Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    person = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     #: "site:5", "train:3", "stage:12" ... what the cycle counts for
     subject_key = models.CharField(max_length=60)

@@ -56,3 +56,15 @@ class WorkerPass(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class Night(models.Model):
+    """The work of one night. Whoever claims the row does it; a claim that ends in nothing ends."""
+
+    day = models.DateField(unique=True)
+    lease_until = models.DateTimeField(null=True, blank=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+    error = models.CharField(max_length=300, blank=True)
+
+    def __str__(self) -> str:
+        return f"night of {self.day}"

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -12,9 +13,12 @@ from jobs.workflows import health
 @require_safe
 def healthz(request: HttpRequest) -> HttpResponse:
     """200 while the work is done in time, else 503; figures about work, none about people."""
-    found = health.health(now=timezone.now())
-    body = {
-        "status": "ok" if found.is_good else "late",
+    try:
+        found = health.health(now=timezone.now())
+    except DatabaseError:
+        return _answer({"status": "no database"}, 503)
+    body: dict[str, object] = {
+        "status": _status(found),
         "worker": "ok" if found.works else "silent",
         "last_pass_seconds": None if found.pass_age is None else round(found.pass_age),
         "oldest_due_seconds": round(found.oldest_due),
@@ -22,6 +26,14 @@ def healthz(request: HttpRequest) -> HttpResponse:
         "unknown": found.unknown,
         "mail": "stopped" if found.mail_stopped else "open",
     }
-    return JsonResponse(
-        body, status=200 if found.is_good else 503, headers={"Cache-Control": "no-store"}
-    )
+    return _answer(body | {"restarts": dict(found.restarts)}, 200 if found.is_good else 503)
+
+
+def _status(found: health.Health) -> str:
+    if found.keeps_falling:
+        return "falling"
+    return "ok" if found.is_good else "late"
+
+
+def _answer(body: dict[str, object], status: int) -> JsonResponse:
+    return JsonResponse(body, status=status, headers={"Cache-Control": "no-store"})

@@ -19,6 +19,8 @@ WORDS = {
     "ct_virus_4log": "Needed for 4-log viruses",
     "log_giardia": "Logs of Giardia",
     "log_virus": "Logs of viruses",
+    "likely_flow": "Not passed in 99 of 100 moments",
+    "deliverable_flow": "Pump and tank can give",
     "ebct": "Empty-bed contact",
     "ebct_during_wash": "Empty-bed contact while another is washed",
     "service_rate": "Service flow by area",

@@ -24,7 +24,7 @@ def book_from(*, follow_up: FollowUp, held: Held, by: User, now: datetime) -> Vi
         .select_related("rule", "site", "train")
         .get(pk=follow_up.pk)
     )
-    if follow_up.status != FollowUp.Status.OPEN or follow_up.site is None:
+    if follow_up.status != FollowUp.Status.OPEN:
         raise WrongState("This promise is booked or ended already: open the worklist again.")
     wanted = Wanted(
         kind=follow_up.rule.job_kind or Job.Kind.SERVICE,

@@ -347,7 +347,6 @@ def _recur(follow_up: FollowUp, *, now: datetime) -> None:
         cycle=follow_up.cycle + 1,
         defaults={
             "site": follow_up.site,
-            "well": follow_up.well,
             "train": follow_up.train,
             "stage": follow_up.stage,
             "due_on": due,

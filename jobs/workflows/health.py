@@ -2,37 +2,52 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from django.conf import settings
 
 from jobs.models import ChannelStop, OutboxMail, WorkerPass
 
+from . import restarts
+
 #: the parts of a scan that run at every tick
 WATCHED = ("reminders", "outbox")
 LONGEST_SILENCE = timedelta(minutes=3)
 LONGEST_WAIT = timedelta(minutes=15)
+#: clocks of two machines differ by so much; a pass that ended later than that from now is no pass
+SKEW = timedelta(seconds=10)
+#: a part that was started again more often within an hour does not recover by that
+MOST_RESTARTS = 5
 
 
 @dataclass(frozen=True)
 class Health:
     """Numbers only: nothing here is about a person."""
 
-    pass_age: float | None  # seconds since the older of the watched parts ended, None: never
+    pass_age: float | None  # seconds since the worst of the watched parts ended, None: never
     oldest_due: float  # seconds that the oldest due row has waited
     dead: int
     unknown: int
     mail_stopped: bool
+    restarts: Mapping[str, int] = field(default_factory=Counter)  # of processes, within the hour
 
     @property
     def works(self) -> bool:
+        """Neither long ago nor in the future, which only a clock that was set can show."""
         silence = max(LONGEST_SILENCE.total_seconds(), 3 * settings.TICK_SECONDS)
-        return self.pass_age is not None and self.pass_age <= silence
+        return self.pass_age is not None and -SKEW.total_seconds() <= self.pass_age <= silence
+
+    @property
+    def keeps_falling(self) -> bool:
+        return any(times > MOST_RESTARTS for times in self.restarts.values())
 
     @property
     def is_good(self) -> bool:
-        return self.works and self.oldest_due <= LONGEST_WAIT.total_seconds()
+        in_time = self.oldest_due <= LONGEST_WAIT.total_seconds()
+        return self.works and in_time and not self.keeps_falling
 
 
 def health(*, now: datetime) -> Health:
@@ -41,9 +56,14 @@ def health(*, now: datetime) -> Health:
     oldest = OutboxMail.objects.due(now).values_list("not_before", flat=True).first()
     doubtful = OutboxMail.objects.needs_someone()
     return Health(
-        pass_age=max(ages) if len(ages) == len(WATCHED) else None,
+        pass_age=_worst(ages) if len(ages) == len(WATCHED) else None,
         oldest_due=(now - oldest).total_seconds() if oldest else 0,
         dead=doubtful.filter(state=OutboxMail.State.DEAD).count(),
         unknown=doubtful.filter(state=OutboxMail.State.UNKNOWN).count(),
         mail_stopped=ChannelStop.objects.exists(),
+        restarts=restarts.recent(settings.RESTARTS_FILE, now=now),
     )
+
+
+def _worst(ages: list[float]) -> float:
+    return min(ages) if min(ages) < -SKEW.total_seconds() else max(ages)

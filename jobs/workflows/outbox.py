@@ -14,9 +14,8 @@ from contextlib import closing
 from datetime import datetime, timedelta
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, Q
 
-from jobs.mail.about import OPENING_AN_ACCOUNT
 from jobs.mail.fresh import NotNeeded, objection
 from jobs.mail.letters import keep_rendered, letter_of
 from jobs.mail.smtp import Answer, Postman, Verdict
@@ -32,6 +31,8 @@ BACK_OFF_MINUTES = (1, 5, 15, 30, 60)
 JITTER = 0.2
 #: after a server that does not answer, and after one that does not know us
 NO_CONNECTION_PAUSE, TURNED_AWAY_PAUSE = timedelta(minutes=1), timedelta(minutes=5)
+#: longer than any back-off and any night without mail
+LONGEST_PAUSE = timedelta(hours=20)
 CANDIDATES = 20
 
 logger = logging.getLogger(__name__)
@@ -57,7 +58,8 @@ def recover(*, now: datetime) -> int:
 
     A second message to staff does no harm. Whether a customer has it is for a person to say.
     """
-    late = OutboxMail.objects.filter(lease_until__lt=now)
+    _heal_times(now)
+    late = OutboxMail.objects.filter(Q(lease_until__lt=now) | Q(lease_until__gt=now + LEASE))
     again = late.filter(state=State.CLAIMED).update(**_free(State.QUEUED))
     sending = late.filter(state=State.SENDING)
     again += sending.filter(mail_class=OutboxMail.MailClass.STAFF).update(**_free(State.QUEUED))
@@ -68,6 +70,18 @@ def recover(*, now: datetime) -> int:
         **_free(State.DEAD), last_error=f"{MOST_STARTS} tries ended without an answer."
     )
     return again + doubt
+
+
+def _heal_times(now: datetime) -> None:
+    """What a clock wrote that ran ahead and was set back: nothing of ours waits for so long.
+
+    A message that was never tried may wait for a later hour.
+    """
+    OutboxMail.objects.filter(
+        Q(deliveries__gt=0) | Q(starts__gt=0),
+        state=State.QUEUED,
+        not_before__gt=now + LONGEST_PAUSE,
+    ).update(not_before=now)
 
 
 def claim(*, now: datetime) -> OutboxMail | None:
@@ -126,12 +140,14 @@ def back_off(deliveries: int) -> timedelta:
 
 
 def is_stopped(*, now: datetime) -> bool:
-    return ChannelStop.objects.filter(try_again_at__gt=now).exists()
+    return ChannelStop.objects.filter(
+        try_again_at__gt=now, try_again_at__lte=now + TURNED_AWAY_PAUSE
+    ).exists()
 
 
 def _accepted(mail: OutboxMail, answer: Answer, now: datetime) -> None:
     kept: dict[str, object] = {"sent_at": now, "last_code": answer.code, "last_error": ""}
-    if mail.template in OPENING_AN_ACCOUNT:
+    if mail.template in {"account_invitation", "password_reset"}:
         kept["rendered"] = None  # a link that opens an account is not kept
     _answered(mail, **_free(State.SENT), **kept)
     ChannelStop.objects.all().delete()

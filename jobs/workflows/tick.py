@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from jobs.models import WorkerPass
 
-from . import outbox, reminders
+from . import nights, outbox, reminders
 
 HOURLY = timedelta(hours=1)
 logger = logging.getLogger(__name__)
@@ -28,18 +28,25 @@ def scan(*, clock: Clock, asked_to_end: Asked = never) -> int:
     """
     handled = 0
     for name, (part, pause) in PARTS.items():
-        if pause and WorkerPass.objects.filter(name=name, finished_at__gt=clock() - pause).exists():
-            continue
         try:
+            if pause and _is_resting(name, pause, clock()):
+                continue
             items = part(clock, asked_to_end)
+            WorkerPass.objects.update_or_create(
+                name=name, defaults={"finished_at": clock(), "items": items}
+            )
         except Exception as error:  # the next part sends mail that is due
             logger.error("the part %s of the scan failed: %s", name, type(error).__name__)
             continue
-        WorkerPass.objects.update_or_create(
-            name=name, defaults={"finished_at": clock(), "items": items}
-        )
         handled += items
     return handled
+
+
+def _is_resting(name: str, pause: timedelta, now: datetime) -> bool:
+    """A last time in the future is a clock that was set back: it counts as none."""
+    return WorkerPass.objects.filter(
+        name=name, finished_at__gt=now - pause, finished_at__lte=now
+    ).exists()
 
 
 def _reminders(clock: Clock, asked_to_end: Asked) -> int:
@@ -54,9 +61,14 @@ def _outbox(clock: Clock, asked_to_end: Asked) -> int:
     return outbox.send_due(clock=clock, asked_to_end=asked_to_end)
 
 
+def _night(clock: Clock, asked_to_end: Asked) -> int:
+    return 0 if asked_to_end() else nights.run_due(clock=clock)
+
+
 #: name of the pass, what it does, and how long it rests in between
 PARTS: dict[str, tuple[Callable[[Clock, Asked], int], timedelta | None]] = {
     "reminders": (_reminders, None),
     "lists": (_lists, HOURLY),
     "outbox": (_outbox, None),
+    "night": (_night, None),
 }

@@ -14,9 +14,9 @@ from equipment.engineering.oxidant import (
     solutions,
     strength_loss,
 )
-from equipment.engineering.plumbing import demand, pipes, tank
+from equipment.engineering.plumbing import fixtures, pipes, tank
 from equipment.engineering.registry import compute, load
-from equipment.engineering.water import balance, properties
+from equipment.engineering.water import carbonate, properties
 from jobs.reports import limits
 from tests.equipment.engineering.examples import entries
 
@@ -31,7 +31,9 @@ ITERATIVE = {
     "dial-in",
     "friction",
     "funnel-limits",
+    "neutralizer",
     "observed-expected",
+    "saturation-index",
     "survival",
 }
 FOLLOWED = [(14, False), (21, True), (30, False), (45, True), (60, False), (90, False)]
@@ -39,7 +41,7 @@ FOLLOWED = [(14, False), (21, True), (30, False), (45, True), (60, False), (90, 
 PLAIN = {
     "bucket-flow": lambda: vessel._bucket_flow(5, 38),
     "callback-rate": lambda: limits.wilson_limits(3, 48, 0.95),
-    "carbon-dioxide": lambda: balance.carbon_dioxide_mg_l(6.5, 150, 10),
+    "carbon-dioxide": lambda: carbonate.carbonate_of(6.5, 10, 150, 60, 240),
     "contact": lambda: contact._credit("chlorine", 4.5, 1.0, 10.0, 7.2),
     "dose-from-setting": lambda: feeding.dose_per_percent(8, 71.6, 17),
     "dose-ripple": lambda: ripple._ripple(0.2, 0.2),
@@ -50,12 +52,12 @@ PLAIN = {
     "oxygen-saturation": lambda: properties.oxygen_at_saturation(
         11, properties.standard_pressure(600)
     ),
-    "peak-demand": lambda: demand.table_flow(10, demand.NSPC),
+    "peak-demand": lambda: fixtures.likely_flow(fixtures.dwelling(2.5, 1)),
     "pipe-volume": lambda: factors.cylinder_gal(pipes.inside_diameter_in("pex", "3/4 in"), 80),
     "pressure-tank": lambda: tank.acceptance(38, 40, 60, tank.atmosphere_psi(0)),
     "softener": lambda: softening.run_days(1.5 * softening.capacity_grain_per_ft3(8), 4608, 1),
     "solution-strength": lambda: solutions._diluted(35, 1.132, 1, 4),
-    "strength-age": lambda: strength_loss._strength_left("peroxide-site-diluted", 71.6, 60, None),
+    "strength-age": lambda: strength_loss.hypochlorite_left(100, 60, 0.002, 3e-5),
     "survival": lambda: limits.kaplan_meier(FOLLOWED, 30),
     "water-properties": lambda: (
         properties.water_density_kg_m3(11),

@@ -4,7 +4,6 @@ import stat
 from datetime import timedelta
 
 import pytest
-from celery.schedules import crontab
 from django.conf import settings
 from django.core.exceptions import ImproperlyConfigured
 
@@ -60,7 +59,7 @@ def test_demo_ignores_the_servers_of_an_installation(tmp_path):
     )
     assert found == [
         str(tmp_path / "demo" / "data.sqlite3"),
-        "files://localhost/",
+        "memory://localhost/",
         "jobs.mail.files.FileMailBackend",
         "2",
     ]
@@ -110,14 +109,40 @@ def test_time_limits_stand_in_order():
 @pytest.mark.parametrize("seconds", [1, 2, 60])
 def test_tick_expires_before_the_next_one_or_with_it(seconds):
     tick = beat_schedule(seconds)["tick"]
-    assert tick["schedule"] == timedelta(seconds=seconds)
+    assert tick["schedule"].run_every == timedelta(seconds=seconds)
     assert 1 <= tick["options"]["expires"] <= seconds
 
 
-def test_backup_runs_once_a_day():
-    backup = beat_schedule(60)["backup"]
-    assert isinstance(backup["schedule"], crontab)
-    assert len(backup["schedule"].hour) == len(backup["schedule"].minute) == 1
+def test_a_last_tick_in_the_future_is_due_now():
+    """A clock that ran a day ahead and was set back: beat would sleep until it is caught up."""
+    schedule = beat_schedule(60)["tick"]["schedule"]
+    now = schedule.now()
+    assert schedule.is_due(now + timedelta(days=1)) == (True, 60)
+    assert schedule.is_due(now - timedelta(seconds=61))[0]
+    due, seconds = schedule.is_due(now)
+    assert not due
+    assert 0 < seconds <= 60
+
+
+def test_the_clock_keeps_no_file_and_the_work_of_the_night_is_a_row(tmp_path):
+    scheduler, names = read_setting(
+        tmp_path,
+        "CELERY_BEAT_SCHEDULER",
+        "__class__ and list(__import__('config.celery').celery.app.conf.beat_schedule)",
+        CELERY_BROKER_URL="redis://127.0.0.1",
+    )
+    assert scheduler == "celery.beat.Scheduler"
+    assert names == "['tick']"
+
+
+def test_without_a_broker_named_it_lies_in_the_memory_of_one_worker(tmp_path):
+    names = ("CELERY_BROKER_URL", "CELERY_WORKER_POOL", "OWN_BROKER")
+    assert read_setting(tmp_path, *names) == ["memory://localhost/", "solo", "True"]
+    assert not (tmp_path / "broker").exists()
+    named = read_setting(
+        tmp_path, "CELERY_BROKER_URL", "OWN_BROKER", CELERY_BROKER_URL="redis://127.0.0.1"
+    )
+    assert named == ["redis://127.0.0.1", "False"]
 
 
 def test_no_task_takes_anything_but_json():

@@ -125,6 +125,25 @@ def test_the_flow_through_retention_follows_where_the_tank_stands(house):
     assert outcome(record, "contact").known["flow"].value == 12
 
 
+def test_bathrooms_say_what_the_house_can_ask_for_and_beds_are_judged_by_it():
+    """Three bathrooms, kitchen and washer: 15 units, 11 gpm (NSPC Tables B.5.2 and B.5.4)."""
+    record, _, lead = make_house(purpose="survey", kind="survey")
+    answer(record, lead, "bathrooms", "3")
+    found = outcome(record, "peak-demand")
+    assert found.value("flow") == pytest.approx(11)
+    assert found.value("likely_flow") == pytest.approx(9)
+    html = signed_in(lead).get(reverse("record-block", args=[record.pk, "house"])).content.decode()
+    assert "Flow the house can ask for at once" in html
+    well = record.train.wells.get()
+    for key, value in (("pump_flow", 8), ("drawdown_volume", 10)):
+        make_measurement(well=well, quantity_key=key, value=value)
+    bed = outcome(record, "bed", record.train.stages.get(kind="filter"))
+    assert bed.known["flow"].value == pytest.approx(8 + 10 / 5)
+    make_measurement(site=record.site, quantity_key="peak_flow", value=6)
+    told = outcome(record, "bed", record.train.stages.get(kind="filter"))
+    assert told.known["flow"].value == 6
+
+
 def test_the_live_panel_answers_with_the_inside_of_its_glass(house):
     record, lead = house
     answer(record, lead, "tap-flow", "5")

@@ -90,7 +90,7 @@ def test_a_slip_of_the_unit_is_asked_about(technician_client):
 
 def test_several_readings_are_typed_one_on_a_line(technician_client):
     page = technician_client.get(
-        url("peak-demand"), {"fixture": "shower:2\nkitchen-sink:1", "table": "nspc"}
+        url("peak-demand"), {"fixture": "shower:2\nkitchen-sink:1", "table": "ipc"}
     )
     assert page.context["sheet"].answer is not None
 

@@ -1,4 +1,4 @@
-"""`manage.py serve` for real: it answers, its worker ticks, it ends as one."""
+"""`manage.py serve` for real: it answers, its worker ticks, who dies comes back, it ends as one."""
 
 import json
 import os
@@ -88,6 +88,10 @@ def healthz(environment):
         return ""
 
 
+def restarts(environment):
+    return json.loads(healthz(environment) or "{}").get("restarts", {})
+
+
 def children(pid):
     with open(f"/proc/{pid}/task/{pid}/children") as file:
         return [int(word) for word in file.read().split()]
@@ -130,27 +134,58 @@ def test_site_answers_and_the_worker_ticks(serving, environment):
     poll(lambda: ask(environment, program) != first)
 
 
+def members(serving, environment):
+    """Web and worker, and with a broker on the network its clock and the worker's child."""
+    wanted = 4 if environment["CELERY_BROKER_URL"] else 2
+    return poll(lambda: found if len(found := family(serving.pid)) >= wanted else None)
+
+
 def test_term_ends_everything_and_frees_the_port(serving, environment):
     poll(lambda: healthz(environment))
-    # gunicorn with two workers, a Celery worker with one child, beat
-    members = poll(lambda: found if len(found := family(serving.pid)) >= 6 else None)
+    found = members(serving, environment)
     serving.send_signal(signal.SIGTERM)
     assert serving.wait(60) == 0
-    assert [pid for pid in members if command_line(pid)] == []
+    assert [pid for pid in found if command_line(pid)] == []
     host, port = environment["LISTEN"].split(":")
     socket.create_server((host, int(port))).close()
 
 
-@pytest.mark.parametrize("part", ["gunicorn", "worker", "beat"])
-def test_when_one_part_dies_all_end_and_its_name_is_said(serving, environment, tmp_path, part):
+def test_each_process_may_die_and_the_command_itself_takes_all_along(
+    serving, environment, tmp_path
+):
     poll(lambda: healthz(environment))
-    members = poll(lambda: found if len(found := family(serving.pid)) >= 6 else None)
-    victim = next(pid for pid in children(serving.pid) if f" {part} " in command_line(pid))
-    os.kill(victim, signal.SIGKILL)
-    assert serving.wait(60) == 1
-    name = {"gunicorn": "web"}.get(part, part)
-    assert f"The {name} ended by itself" in (tmp_path / "serve.log").read_text()
-    assert [pid for pid in members if command_line(pid)] == []
+    names = ["worker", "web_server", *(["beat"] if environment["CELERY_BROKER_URL"] else [])]
+    for name in names:
+        victim = next(pid for pid in children(serving.pid) if name in command_line(pid))
+        os.kill(victim, signal.SIGKILL)
+        poll(lambda name=name: any(name in command_line(pid) for pid in children(serving.pid)))
+        part = name.removesuffix("_server")
+        poll(lambda part=part: restarts(environment).get(part) == 1)
+        assert f"The {part} ended by signal 9" in (tmp_path / "serve.log").read_text()
+    assert serving.poll() is None
+    last = members(serving, environment)
+    serving.kill()
+    poll(lambda: not any(command_line(pid) for pid in last), 60)
+
+
+def test_forty_half_open_lines_hold_up_no_page(serving, environment):
+    """Twenty that never end their head, twenty that never send their body."""
+    poll(lambda: healthz(environment))
+    host, port = environment["LISTEN"].split(":")
+    head = f"Host: {environment['LISTEN']}\r\n"
+    half = [
+        f"GET /healthz HTTP/1.1\r\n{head}",
+        f"POST /sign-in/ HTTP/1.1\r\n{head}Content-Length: 9\r\n\r\n",
+    ]
+    lines = [socket.create_connection((host, int(port))) for _ in range(40)]
+    for number, line in enumerate(lines):
+        line.sendall(half[number % 2].encode())
+    begun = time.monotonic()
+    with urllib.request.urlopen(f"http://{environment['LISTEN']}/sign-in/", timeout=5) as page:
+        assert page.status == 200
+    assert time.monotonic() - begun < 1
+    for line in lines:
+        line.close()
 
 
 def test_second_start_on_the_same_port_is_one_sentence(serving, environment):

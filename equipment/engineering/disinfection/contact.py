@@ -1,6 +1,6 @@
-"""Contact in a retention tank: time, chlorine credit, size, and how long to wait after a change.
+"""Contact in a retention tank: time, chlorine credit, and how long to wait after a change.
 
-Contents: contact, retention_size, turnover.
+Contents: contact, baffling, turnover.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import Quantity, ranged
 
-from .chlorine_contact import giardia_ct_3_log, virus_ct_4_log
+from .chlorine_contact import giardia_ct_3_log, giardia_logs, virus_ct_4_log
 
 GAL = "gal"
 GPM = "gpm"
@@ -23,6 +23,8 @@ CT_UNIT = "mg*min/L"
 LARGEST_GAL = 10_000.0
 LARGEST_GPM = 500.0
 LEAST_FACTOR = 0.1
+#: logs the tables are made for; more is not shown
+GIARDIA_LOGS, VIRUS_LOGS = 3.0, 4.0
 OXIDANTS = ("chlorine", "peroxide", "permanganate", "ozone")
 
 FACTOR_HELP = (
@@ -41,15 +43,15 @@ CT_SOURCES = (
 
 
 class Contact(Answer):
-    method: ClassVar[str] = "contact/1"
+    method: ClassVar[str] = "contact/2"
 
     detention: Quantity = result(MINUTE, "volume over flow")
     t10: Quantity = result(MINUTE, "time that 90 percent of the water stays at least")
     ct: Quantity | None = result(CT_UNIT, "free chlorine times t10")
     ct_giardia_3log: Quantity | None = result(CT_UNIT, "needed for 3-log Giardia")
     ct_virus_4log: Quantity | None = result(CT_UNIT, "needed for 4-log viruses")
-    log_giardia: float | None = result("", "logs of Giardia by that yardstick")
-    log_virus: float | None = result("", "logs of viruses by that yardstick")
+    log_giardia: float | None = result("", "logs of Giardia by that yardstick, at most 3")
+    log_virus: float | None = result("", "logs of viruses by that yardstick, at most 4")
 
 
 def contact(
@@ -78,13 +80,15 @@ def contact(
     returns          detention, t10 min; for chlorine with residual ct, and with temperature and
                      ph the needed values and the logs
 
-    Rounds temperature down, pH up, residual up to the published table; above 3 mg/L the 3 mg/L
-    row. Virus values hold for pH 6 to 10, Giardia up to pH 9; outside they are absent.
+    Rounds temperature down, pH up, residual up to the published table, without interpolation;
+    above 3 mg/L the 3 mg/L row; more chlorine never gets less credit than the rows below give.
+    Logs end at 3 and 4, as the tables do. Virus values hold for pH 6 to 10, Giardia up to pH 9;
+    outside they are absent.
     Raises OutOfRange, WrongInput naming the key.
     Source: 40 CFR 141.74(b)(3), 141.534 (formula SEEN, cells MEMORY); EPA 815-R-20-003.
     """
     gallons = ranged("volume", volume, GAL, 0.0, LARGEST_GAL, low_open=True)
-    factor = _factor(baffling_factor)
+    factor = baffling(baffling_factor)
     gpm = ranged("flow", flow, GPM, 0.0, LARGEST_GPM, low_open=True)
     if oxidant is not None and oxidant not in OXIDANTS:
         raise WrongInput("oxidant", f"must be one of {', '.join(OXIDANTS)}")
@@ -101,16 +105,17 @@ def contact(
         ct=q(ct, CT_UNIT),
         ct_giardia_3log=q(credit.get("giardia"), CT_UNIT),
         ct_virus_4log=q(credit.get("virus"), CT_UNIT),
-        log_giardia=credit.get("log_giardia"),
-        log_virus=credit.get("log_virus"),
-        warnings=_warnings(factor, oxidant, left, celsius, ph),
+        log_giardia=_capped(credit.get("log_giardia"), GIARDIA_LOGS),
+        log_virus=_capped(credit.get("log_virus"), VIRUS_LOGS),
+        warnings=_warnings(factor, oxidant, left, celsius, ph) + _credit_warnings(credit),
         cautions=_contact_cautions(oxidant),
         sources=(FACTOR_SOURCE, *(CT_SOURCES if ct is not None else ())),
         working=_working(gallons, gpm, factor, t10, left, ct),
     )
 
 
-def _factor(factor: float) -> float:
+def baffling(factor: float) -> float:
+    """T10 over T as it was given, inside its range."""
     if not LEAST_FACTOR <= factor <= 1:
         raise OutOfRange(
             "baffling_factor",
@@ -137,9 +142,27 @@ def _credit(
         "ct": ct,
         "giardia": giardia,
         "virus": virus,
-        "log_giardia": None if giardia is None else 3 * ct / giardia,
+        "log_giardia": giardia_logs(celsius, ph, residual, t10),
         "log_virus": None if virus is None else 4 * ct / virus,
     }
+
+
+def _capped(logs: float | None, most: float) -> float | None:
+    return None if logs is None else min(logs, most)
+
+
+def _credit_warnings(credit: dict[str, float | None]) -> tuple[str, ...]:
+    warnings = []
+    giardia, virus = credit.get("log_giardia"), credit.get("log_virus")
+    if giardia is not None and giardia >= GIARDIA_LOGS:
+        warnings.append(f"At least {GIARDIA_LOGS:g} logs of Giardia: the table ends there.")
+    elif giardia is not None:
+        warnings.append(
+            f"{giardia:.2g} of {GIARDIA_LOGS:g} logs of Giardia: a house tank does not treat it."
+        )
+    if virus is not None and virus >= VIRUS_LOGS:
+        warnings.append(f"At least {VIRUS_LOGS:g} logs of viruses: the table ends there.")
+    return tuple(warnings)
 
 
 def _warnings(
@@ -197,38 +220,6 @@ def _working(
     if ct is not None:
         lines.append(f"CT = {residual:g} mg/L x {t10:.4g} min = {ct:.4g} mg min/L")
     return tuple(lines)
-
-
-class RetentionSize(Answer):
-    method: ClassVar[str] = "retention-size/1"
-
-    volume: Quantity = result(GAL, "water volume of the retention tank")
-
-
-def retention_size(
-    *, flow: Quantity, contact_time: Quantity, baffling_factor: float
-) -> RetentionSize:
-    """Volume of a retention tank for a contact time.
-
-    V = Q t / BF
-
-    flow             Q, as for contact     [gpm]   above 0 to 500
-    contact_time     t                     [min]   above 0 to 240
-    baffling_factor  BF, 1 for nominal detention   [bare]  0.1 to 1
-    returns          volume gal
-
-    Raises OutOfRange naming the key. Source: definition of T10 (EPA guidance 1991 appendix C,
-    MEMORY); household rule of 20 min nominal: extension text of 2005 (SEEN).
-    """
-    gpm = ranged("flow", flow, GPM, 0.0, LARGEST_GPM, low_open=True)
-    minutes = ranged("contact_time", contact_time, MINUTE, 0.0, 240.0, low_open=True)
-    factor = _factor(baffling_factor)
-    volume = gpm * minutes / factor
-    return RetentionSize(
-        volume=q(volume, GAL),
-        sources=(FACTOR_SOURCE,),
-        working=(f"volume = {gpm:g} gpm x {minutes:g} min / {factor:g} = {volume:.4g} gal",),
-    )
 
 
 def turnovers_run(minutes: float, gpm: float, gallons: float) -> float:
@@ -320,27 +311,6 @@ register(
             ),
             Key(name="temperature", unit="degC", low=0, high=40, help="of the water"),
             Key(name="ph", kind="number", low=4, high=11, help="of the water"),
-        ),
-    )
-)
-register(
-    Calculation(
-        name="retention-size",
-        title="Size of a retention tank",
-        function=retention_size,
-        answer=RetentionSize,
-        keys=(
-            FLOW,
-            Key(
-                name="contact_time",
-                unit=MINUTE,
-                required=True,
-                low=0,
-                low_open=True,
-                high=240,
-                help="time wanted; nominal with factor 1, T10 otherwise",
-            ),
-            FACTOR,
         ),
     )
 )

@@ -17,7 +17,9 @@ from .kinds import Input, Panel
 from .sources import catalog, company, fixed, line, reading
 from .where_from import (
     daily_use,
+    drawdown,
     hardness_seen,
+    peak_draw,
     people_in,
     plumbing_volume,
     pump_flow,
@@ -154,7 +156,7 @@ WATER_PANELS = (
         inputs=(
             DIAMETER,
             Input("bed_depth", "Bed depth", (catalog(lambda s: s.bed_depth_in, "in"),)),
-            Input("flow", "Peak draw of the house", (reading("peak_flow"), pump_flow)),
+            Input("flow", "Peak draw of the house", (peak_draw, pump_flow)),
             Input(
                 "parallel_count",
                 "Tanks side by side",
@@ -234,6 +236,24 @@ WATER_PANELS = (
         echo=LineKey.HARDNESS_SET,
     ),
     Panel(
+        name=PanelName.PEAK_DEMAND,
+        title="Flow the house can ask for at once",
+        blocks=(BlockKey.HOUSE,),
+        answer="flow",
+        alt="by the plumbing code; most houses ask for less",
+        inputs=(
+            Input("bathrooms", "Bathrooms", (line(LineKey.BATHROOMS), reading("bathrooms"))),
+            Input("pump_flow", "Pump flow while running", (pump_flow,), optional=True),
+            Input("drawdown", "Water drawn between cut-out and cut-in", (drawdown,), optional=True),
+        ),
+        rows=(
+            ("likely_flow", "99 of 100 moments stay below"),
+            ("deliverable_flow", "Pump and tank can give"),
+            ("sustained", "They hold the peak for"),
+        ),
+        echo=LineKey.BATHROOMS,
+    ),
+    Panel(
         name=PanelName.WELL_FLOW,
         folded_on=(BlockKey.DIAL_BACK,),
         title="Well pump flow by tank and seconds",
@@ -243,7 +263,7 @@ WATER_PANELS = (
             Input(
                 "drawdown",
                 "Water drawn between cut-out and cut-in",
-                (line(LineKey.DRAWDOWN), reading("drawdown_volume")),
+                (drawdown,),
             ),
             Input(
                 "refill_time",

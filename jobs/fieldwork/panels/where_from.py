@@ -9,10 +9,10 @@ from equipment.engineering.names import PartKind, Side
 from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD, household_use_gal
 from equipment.quantities import Known, PlaceName, SettingName
 from jobs.fieldwork.facts import Stage
-from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.keys import LineKey, PanelName
 
 from .kinds import Bench
-from .sources import line, reading, setting
+from .sources import line, reading, result, setting
 
 FEEDER = PartKind.FEEDER
 
@@ -96,8 +96,18 @@ def contact_flow(bench: Bench) -> Known | None:
     """Pump flow before the pressure tank, else the peak draw of the house."""
     train = bench.asked.train
     if train and train.retention_side == Side.AFTER:
-        return reading("peak_flow")(bench)
+        return peak_draw(bench)
     return pump_flow(bench)
+
+
+def peak_draw(bench: Bench) -> Known | None:
+    """What was measured or told, else what the bathrooms can ask for and pump and tank give."""
+    told = reading("peak_flow")(bench)
+    return told or result(PanelName.PEAK_DEMAND, "deliverable_flow")(bench)
+
+
+def drawdown(bench: Bench) -> Known | None:
+    return line(LineKey.DRAWDOWN)(bench) or reading("drawdown_volume")(bench)
 
 
 def pump_flow(bench: Bench) -> Known | None:

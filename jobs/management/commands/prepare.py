@@ -12,7 +12,7 @@ from django.db import connections
 #: what the company's rules and records stand on, in this order
 LOADERS = ("load_catalog", "load_rules", "load_checklists")
 #: a demo built anew forgets these parts of its data folder
-DEMO_PARTS = ("broker/messages", "broker/control", "mail", "documents", "media", "beat", "backups")
+DEMO_PARTS = ("mail", "documents", "media", "run", "backups")
 
 
 class Command(BaseCommand):

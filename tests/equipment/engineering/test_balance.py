@@ -1,17 +1,16 @@
 """Carbon dioxide, saturation index and neutralizer. Printed values: hydraulics.csv."""
 
+import math
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from equipment.engineering.errors import EngineeringError, OutOfRange
 from equipment.engineering.units import quantity
-from equipment.engineering.water.balance import (
-    carbon_dioxide,
-    carbonic_pk1,
-    neutralizer,
-    saturation_index,
-)
+from equipment.engineering.water.balance import carbon_dioxide, saturation_index
+from equipment.engineering.water.carbonate import carbonate_of, carbonic_pk1
+from equipment.engineering.water.neutralizer import neutralizer
 
 STEADY = settings(max_examples=30, deadline=None, derandomize=True)
 
@@ -50,10 +49,28 @@ def index(**more):
     return saturation_index(**given_keys)
 
 
-def test_index_is_ph_less_saturation_ph_and_rises_in_the_heater():
-    cold, hot = index(), index(temperature=quantity(82, "degC"))
-    assert cold.index == pytest.approx(7.5 - cold.saturation_ph)
+def test_the_index_is_nought_at_the_saturation_ph_and_rises_in_the_heater():
+    cold, hot = index(), index(temperature=quantity(60, "degC"))
+    assert index(ph=cold.saturation_ph).index == pytest.approx(0, abs=1e-6)
     assert hot.index > cold.index
+
+
+def test_cold_water_that_lays_down_lime_is_not_called_aggressive():
+    """Well water of 10 degC: 0.14 by PHREEQC, -0.10 by the short form of Langelier."""
+    well = index(
+        ph=7.5,
+        temperature=quantity(10, "degC"),
+        tds=quantity(420, "mg/L"),
+        calcium_hardness=quantity(199.8, "mg/L"),
+        alkalinity=quantity(220, "mg/L"),
+    )
+    assert 0.08 < well.index < 0.2
+
+
+def test_a_water_without_calcium_has_gas_and_no_index():
+    bare = carbonate_of(6.5, 10, 100, 0.0, 160)
+    assert bare.co2_mg_l > 50
+    assert bare.index == -math.inf
 
 
 @pytest.mark.parametrize(
@@ -84,10 +101,14 @@ def neutral(**more):
 
 
 def test_calcite_by_the_balance_of_mass():
-    """CaCO3 100.09 takes CO2 44.01: at most 100.09 / 44.01 mg per mg; 8.3454 lb per 1e6 lb-gal."""
+    """CaCO3 100.09 takes CO2 44.01; what is left is the gas of the water behind the bed."""
     ours = neutral()
-    rise = size(ours.co2, "mg/L") * 100.09 / 44.01
-    assert size(ours.hardness_rise, "mg/L") == pytest.approx(rise, rel=1e-3)
+    rise = size(ours.hardness_rise, "mg/L")
+    left = carbon_dioxide(
+        ph=ours.treated_ph, alkalinity=quantity(50 + rise, "mg/L"), temperature=quantity(10, "degC")
+    )
+    taken = size(ours.co2, "mg/L") - size(left.co2, "mg/L")
+    assert rise == pytest.approx(taken * 100.09 / 44.01, rel=0.01)
     assert size(ours.calcite_per_year, "lb") == pytest.approx(
         200 * 365.25 * 8.3454e-6 * rise, rel=1e-3
     )
@@ -95,13 +116,30 @@ def test_calcite_by_the_balance_of_mass():
 
 def test_the_treated_ph_comes_out_again():
     """The water after the vessel, by its own alkalinity and carbon dioxide, has the pH given."""
-    ours = neutral(treated_ph=7.4)
+    ours = neutral(treated_ph=7.0)
     rise = size(ours.hardness_rise, "mg/L")
     gas_left = size(ours.co2, "mg/L") - rise * 44.01 / 100.09
     after = carbon_dioxide(
-        ph=7.4, alkalinity=quantity(50 + rise, "mg/L"), temperature=quantity(10, "degC")
+        ph=7.0, alkalinity=quantity(50 + rise, "mg/L"), temperature=quantity(10, "degC")
     )
-    assert size(after.co2, "mg/L") == pytest.approx(gas_left, rel=1e-3)
+    assert size(after.co2, "mg/L") == pytest.approx(gas_left, rel=5e-3)
+
+
+def test_calcite_cannot_pass_saturation():
+    """Not all of the gas is taken up, and pH 8 is not reached in an acid, gassy well."""
+    ours = neutral(ph=6.0, alkalinity=quantity(40, "mg/L"))
+    assert size(ours.hardness_rise, "mg/L") < 0.85 * size(ours.co2, "mg/L") * 100.09 / 44.01
+    assert ours.treated_ph < 7.5
+    assert ours.short_stay_ph < ours.treated_ph
+    assert any("cannot bring" in line for line in neutral(treated_ph=8.0).warnings)
+    assert not any("cannot bring" in line for line in neutral(treated_ph=7.2).warnings)
+
+
+def test_water_that_is_saturated_takes_up_nothing():
+    hard = {"alkalinity": quantity(300, "mg/L"), "calcium_hardness": quantity(300, "mg/L")}
+    ours = neutral(ph=7.8, **hard)
+    assert size(ours.hardness_rise, "mg/L") == 0
+    assert any("next to nothing" in line for line in ours.warnings)
 
 
 def test_the_rise_in_grains_is_the_rise_in_mg_per_litre():
@@ -113,7 +151,7 @@ def test_the_rise_in_grains_is_the_rise_in_mg_per_litre():
 
 
 def test_without_the_treated_ph_it_errs_high_and_says_so():
-    assert neutral().hardness_rise > neutral(treated_ph=7.4).hardness_rise
+    assert neutral().hardness_rise > neutral(treated_ph=7.0).hardness_rise
     assert any("treated pH" in line for line in neutral().warnings)
 
 

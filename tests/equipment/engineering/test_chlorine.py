@@ -10,8 +10,11 @@ from equipment.engineering.disinfection.chlorine import (
     morris_pka,
 )
 from equipment.engineering.errors import EngineeringError, OutOfRange
+from equipment.engineering.oxidant.strength_loss import second_order_rate
 from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity
+
+from .published_rows import table_rows
 
 FEW = settings(max_examples=30, derandomize=True, deadline=None)
 
@@ -117,36 +120,43 @@ def test_share_falls_with_ph_and_ignores_the_unit(celsius, ph):
     assert share(f"{celsius!r} degC", ph + 0.1) < plain
 
 
-# Stored hypochlorite: calculated table of a pool chemistry forum for 12.5 trade percent (SEEN, low
-# authority); our rates were chosen to enclose it, so this guards the range, it does not prove it.
-@pytest.mark.parametrize(
-    ("fahrenheit", "months", "printed"),
-    [(70, 1, 11.11), (70, 3, 9.28), (70, 6, 7.78), (90, 1, 8.36), (90, 3, 5.72), (90, 6, 4.41)],
-)
-def test_stored_hypochlorite_encloses_the_printed_table(fahrenheit, months, printed):
-    _, answer = compute(
-        "strength-age",
-        strength="125 g/L",
-        age=f"{months * 30.4:g} day",
-        product="hypochlorite",
-        temperature=f"{fahrenheit} F",
+def hypochlorite(strength, days, **more):
+    """Low and high share left of a stored hypochlorite."""
+    typed = {"strength": strength, "age": f"{days} day", "product": "hypochlorite", **more}
+    _, answer = compute("strength-age", **typed)
+    start = float(strength.split()[0])
+    return answer.strength.low.m_as("g/L") / start, answer.strength.high.m_as("g/L") / start
+
+
+@pytest.mark.parametrize("row", table_rows("hypochlorite_storage"), ids=lambda row: row["id"])
+def test_stored_hypochlorite_encloses_what_was_found(row):
+    """Sources stand in the table, with the span each printed."""
+    low, high = hypochlorite(
+        row["strength"], row["days"], store=row["store"], temperature=row["temperature"]
     )
-    assert answer.strength.low.m_as("g/L") <= 10 * printed <= answer.strength.high.m_as("g/L")
+    assert low <= float(row["left"]) <= high
+    assert high - low < 0.5, "a range as wide as that says nothing"
 
 
-def test_half_the_strength_loses_a_quarter_as_fast():
-    # second order in strength: J. AWWA 1995 (abstract, SEEN); loss goes with the square
-    def lost(strength):
-        _, answer = compute(
-            "strength-age",
-            strength=f"{strength} g/L",
-            age="0.1 day",
-            product="hypochlorite",
-            temperature="20 degC",
-        )
-        return strength - answer.strength.low.m_as("g/L")
+@pytest.mark.parametrize("row", table_rows("hypochlorite_half_life"), ids=lambda row: row["id"])
+def test_the_law_of_second_order_encloses_the_makers_half_lives(row):
+    """Second order alone: the half-life is 1 / (k2 c0)."""
+    strength, celsius = (float(row[key].split()[0]) for key in ("strength", "temperature"))
+    half = 1 / (second_order_rate(strength, celsius) * strength)
+    slow, fast = 1 / 0.8, 1 / 1.4
+    assert fast * half <= float(row["days"]) <= slow * half
 
-    assert lost(120) / lost(60) == pytest.approx(4, rel=0.01)
+
+def test_weak_hypochlorite_ages_by_light_and_not_by_itself():
+    """10 g/L in light loses ten times what it loses in the dark; 125 g/L loses in any tank."""
+    dark, light = (hypochlorite("10 g/L", 30, store=store) for store in ("opaque", "translucent"))
+    assert 1 - light[1] > 10 * (1 - dark[1])
+    assert hypochlorite("125 g/L", 60, store="opaque", temperature="30 degC")[1] < 0.65
+
+
+def test_a_store_that_is_not_named_is_taken_as_either():
+    known = [hypochlorite("2 g/L", 60, store=store) for store in ("opaque", "translucent")]
+    assert hypochlorite("2 g/L", 60) == pytest.approx((known[1][0], known[0][1]))
 
 
 @pytest.mark.parametrize(
@@ -157,7 +167,8 @@ def test_half_the_strength_loses_a_quarter_as_fast():
         ({"age": "-1 day"}, "age"),
         ({"strength": "151 g/L"}, "strength"),
         ({"strength": "12 percent"}, "strength"),
-        ({"temperature": "40 degC"}, "temperature"),
+        ({"temperature": "41 degC"}, "temperature"),
+        ({"store": "cellar"}, "store"),
         ({"product": "peroxide-site-diluted", "age": "366 day"}, "age"),
     ],
 )
@@ -182,6 +193,8 @@ def test_strength_age_says_when_to_replace():
 
     assert "45 days" not in warned(45, "hypochlorite")
     assert "45 days" in warned(46, "hypochlorite")
+    assert "14 days" not in warned(14, "hypochlorite")
+    assert "14 days" in warned(15, "hypochlorite")
     assert "90 days" in warned(91, "peroxide-site-diluted")
     assert "Warm storage" in warned(10, "peroxide-undiluted")
 

@@ -1,6 +1,7 @@
 """Contact time, the CT tables, retention size and turnover."""
 
 import math
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -12,6 +13,7 @@ from equipment.engineering.disinfection.chlorine_contact import (
     GIARDIA_RESIDUAL,
     VIRUS_CT_4_LOG,
     giardia_ct_3_log,
+    giardia_logs,
     virus_ct_4_log,
 )
 from equipment.engineering.errors import EngineeringError
@@ -55,7 +57,7 @@ def test_published_regression_is_never_below_a_cell(celsius):
 
 
 def test_tables_are_whole_and_grow_with_ph_residual_and_cold():
-    assert len(CELLS) == 6 * 6 * 7
+    assert len(CELLS) == 6 * 14 * 7
     for celsius, residual, ph, cell in CELLS:
         assert giardia_ct_3_log(celsius, ph, residual) == cell
         for warmer in GIARDIA_CT_3_LOG:
@@ -104,6 +106,7 @@ def test_power_law_reprinted_for_the_same_table():
         (10.0, 7.01, 1.0, (10.0, 7.5, 1.0)),  # pH up
         (10.0, 5.0, 1.0, (10.0, 6.0, 1.0)),
         (10.0, 7.0, 1.01, (10.0, 7.0, 1.2)),  # residual up
+        (10.0, 7.0, 1.25, (10.0, 7.0, 1.4)),
         (10.0, 7.0, 0.2, (10.0, 7.0, 0.4)),
         (10.0, 7.0, 3.5, (10.0, 7.0, 3.0)),  # above 3 mg/L the last row
     ],
@@ -111,6 +114,27 @@ def test_power_law_reprinted_for_the_same_table():
 def test_rounding_rules_of_the_guidance(celsius, ph, residual, same_as):
     # EPA Disinfection Profiling and Benchmarking, instructions to its tables (SEEN-2nd)
     assert giardia_ct_3_log(celsius, ph, residual) == giardia_ct_3_log(*same_as)
+
+
+@pytest.mark.parametrize("celsius", [0.5, 10.0, 25.0])
+@pytest.mark.parametrize("ph", [6.0, 7.5, 9.0])
+def test_more_chlorine_never_gets_less_credit(celsius, ph):
+    """And the credit is the table's at each of its own residuals."""
+    steps = [giardia_logs(celsius, ph, hundredth / 100, 30) for hundredth in range(5, 401)]
+    assert all(more >= less for less, more in pairwise(steps))
+    for residual in GIARDIA_RESIDUAL:
+        table = 3 * residual * 30 / giardia_ct_3_log(celsius, ph, residual)
+        assert giardia_logs(celsius, ph, residual, 30) == pytest.approx(table)
+
+
+def test_logs_end_where_the_tables_end_and_little_credit_is_said():
+    _, much = compute("contact", **{**CHLORINE, "volume": "5000 gal", "residual": "3 mg/L"})
+    assert (much.log_giardia, much.log_virus) == (3, 4)
+    assert "At least 3 logs of Giardia" in " ".join(much.warnings)
+    assert "At least 4 logs of viruses" in " ".join(much.warnings)
+    _, little = compute("contact", **CHLORINE)
+    assert little.log_giardia < 0.1
+    assert "does not treat it" in " ".join(little.warnings)
 
 
 def test_tables_end():

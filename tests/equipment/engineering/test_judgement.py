@@ -208,7 +208,7 @@ def test_hardness_is_taken_as_calcium_carbonate_in_either_unit():
 
 @pytest.mark.parametrize(("table", "title"), [("nspc", "NSPC Table B.5.4"), ("ipc", "IPC 2018")])
 def test_the_table_of_fixture_units_is_named(table, title):
-    answer = ask("peak-demand", table=table, fixture=None, fixture_units="10")
+    answer = ask("peak-demand", table=table, bathrooms=None, fixture_units="10")
     assert title in answer.table
     assert title in said(answer)
 

@@ -1,13 +1,19 @@
 """Tank, pump, pipes, friction and demand: faults as found, limits, misprints."""
 
+import itertools
+import math
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from equipment.engineering.errors import EngineeringError, MissingInput, OutOfRange, WrongInput
-from equipment.engineering.plumbing.demand import (
+from equipment.engineering.plumbing.demand import peak_demand
+from equipment.engineering.plumbing.fixtures import (
+    CHANCES,
     Fixture,
-    peak_demand,
+    dwelling,
+    likely_flow,
     read_fixture,
     table_flow,
 )
@@ -210,7 +216,50 @@ def test_the_two_tables_differ_and_each_is_named():
         pytest.approx(14.6),
     )
     assert nspc.table != ipc.table
-    assert peak_demand(fixture_units=10).table == nspc.table
+
+
+def test_units_of_one_code_never_go_through_the_curve_of_the_other():
+    """11.4 units of the IPC on the NSPC's curve were 8.7 gpm, which neither code says."""
+    house = [Fixture("bathroom-group", 2), Fixture("kitchen-sink", 1)]
+    house += [Fixture("dishwasher", 1), Fixture("clothes-washer", 1)]
+    assert size(peak_demand(fixture=house).flow, "gpm") == pytest.approx(15.6, abs=0.05)
+    for asked, key in (
+        ({"fixture": house, "table": "nspc"}, "table"),
+        ({"fixture_units": 11.4}, "table"),
+        ({"fixture": house, "bathrooms": 2}, "fixture"),
+        ({"bathrooms": 2.3}, "bathrooms"),
+        ({"bathrooms": 2, "washers": 1.5}, "washers"),
+    ):
+        with pytest.raises(EngineeringError) as caught:
+            peak_demand(**asked)
+        assert caught.value.key == key
+
+
+@pytest.mark.parametrize("baths", [1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8])
+def test_a_house_of_any_number_of_bathrooms_gets_a_figure(baths):
+    for table in ("nspc", "ipc"):
+        assert size(peak_demand(bathrooms=baths, table=table).flow, "gpm") > 8
+
+
+def test_more_than_a_house_is_said():
+    assert not peak_demand(fixture_units=30, table="ipc").warnings
+    assert "private house" in peak_demand(fixture_units=31, table="ipc").warnings[0]
+
+
+@pytest.mark.parametrize("house", [dwelling(1, 1), dwelling(2.5, 1), dwelling(3, 1)])
+def test_the_likely_flow_is_passed_once_in_a_hundred_moments_of_use(house):
+    """Every on and off of every single fixture listed, a way of its own to the same percentile."""
+    single = [CHANCES[each.kind] for each in house for _ in range(each.count)]
+    listed = []
+    for running in itertools.product((True, False), repeat=len(single)):
+        pairs = list(zip(running, single, strict=True))
+        share = math.prod(p if on else 1 - p for on, (p, _) in pairs)
+        listed.append((sum(flow for on, (_, flow) in pairs if on), share))
+    used = [(flow, share) for flow, share in listed if flow > 0]
+    whole = sum(share for _, share in used)
+    found = likely_flow(house)
+    assert sum(share for flow, share in used if flow > found + 1e-6) / whole < 0.01
+    assert sum(share for flow, share in used if flow > found - 1e-6) / whole >= 0.01
 
 
 def test_pump_and_tank_limit_the_design_flow():
@@ -222,7 +271,7 @@ def test_pump_and_tank_limit_the_design_flow():
     )
     assert ours.limited_by == "pump and tank"
     assert any("Size the equipment" in line for line in ours.warnings)
-    enough = peak_demand(fixture_units=8, pump_flow=quantity(8, "gpm"))
+    enough = peak_demand(fixture_units=8, table="nspc", pump_flow=quantity(8, "gpm"))
     assert (enough.limited_by, enough.warnings) == ("fixtures", ())
 
 
@@ -237,7 +286,7 @@ def test_a_wanted_flow_takes_the_place_of_the_fixtures():
 
 
 def test_a_gap_or_the_end_of_a_table_is_refused():
-    with pytest.raises(OutOfRange, match="no row between 14 and 120"):
+    with pytest.raises(OutOfRange, match="no row between 30 and 120"):
         table_flow(50, "nspc")
     with pytest.raises(OutOfRange, match="3 to 500"):
         table_flow(2, "nspc")
@@ -251,7 +300,7 @@ def test_fixtures_are_read_and_refused_by_name():
     for text in ("sauna:1", "shower:0", "shower:1.5", "shower:x"):
         with pytest.raises(WrongInput, match="fixture"):
             read_fixture("fixture", text)
-    with pytest.raises(MissingInput, match="fixture"):
+    with pytest.raises(MissingInput, match="bathrooms"):
         peak_demand()
     with pytest.raises(WrongInput, match="fixture_units"):
         peak_demand(fixture=[Fixture("shower", 1)], fixture_units=3)

@@ -5,6 +5,7 @@ import math
 import pytest
 
 from equipment.engineering.oxidant.demand_fit import Reading, evidence_from, fit_line
+from equipment.engineering.oxidant.strength_loss import hypochlorite_left
 from equipment.engineering.registry import compute
 from equipment.engineering.water.gas import solubility, vapour_pressure
 
@@ -105,3 +106,19 @@ def test_expected_residual_against_linear_programming(readings, asked):
     low, high = evidence_from(readings, g).residual(asked)
     assert low == pytest.approx(ends[0], abs=0.005)
     assert high == pytest.approx(ends[1], abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("start", "days", "first", "second"),
+    [(125, 60, 0.0005, 9e-5), (10, 30, 0.006, 1e-5), (1, 180, 0.03, 1e-5), (120, 45, 1e-4, 2e-4)],
+)
+def test_loss_of_first_and_second_order_together(start, days, first, second):
+    """The closed form against the equation itself, stepped by scipy."""
+    from scipy.integrate import solve_ivp
+
+    stepped = solve_ivp(
+        lambda t, c: -first * c - second * c**2, (0, days), [start], rtol=1e-10, atol=1e-12
+    )
+    assert hypochlorite_left(start, days, first, second) == pytest.approx(
+        stepped.y[0][-1], rel=1e-7
+    )

@@ -133,7 +133,15 @@ FAULTS = [
         "equipment/engineering/oxidant/strength_loss.py",
         "chlorine",
         ("SITE_LOSS_PER_WEEK = (0.01, 0.05)", "SITE_LOSS_PER_WEEK = (0.01, 0.5)"),
-        ("SLOW_RATE, FAST_RATE, RATE_AT_C = 2.3e-5", "SLOW_RATE, FAST_RATE, RATE_AT_C = 3.3e-5"),
+        ("= 2.083e10, 101800.0", "= 2.083e10, 91800.0"),
+        ("LAW_WIDTH = (0.8, 1.4)", "LAW_WIDTH = (0.8, 0.8)"),
+        ("OPAQUE_LOSS = (0.0001, 0.002)", "OPAQUE_LOSS = (0.0001, 0.0002)"),
+        (
+            "WEAK_BELOW = (0.004, 0.007), (0.005, 0.03), 5.0",
+            "WEAK_BELOW = (0.004, 0.007), (0.005, 0.03), 0.1",
+        ),
+        ("if start < WEAK_BELOW", "if start > WEAK_BELOW"),
+        ("TEST_AFTER = 14.0", "TEST_AFTER = 45.0"),
         ("REPLACE_AFTER = {HYPOCHLORITE: 45.0", "REPLACE_AFTER = {HYPOCHLORITE: 145.0"),
     ),
 ]
