@@ -50,12 +50,26 @@ class PlaceName(StrEnum):
     AFTER_STAGE = "after_stage"
     TAP = "tap"
     HOT_TAP = "hot_tap"
+    OTHER_TAP = "other_tap"
     LABEL = "label"
 
 
+class SamplePlace(StrEnum):
+    """Places where a bottle may be filled. Only the first two speak of bacteria for a house."""
+
+    RAW = PlaceName.RAW.value
+    KITCHEN = PlaceName.TAP.value
+    AFTER_STAGE = PlaceName.AFTER_STAGE.value
+    HOT = PlaceName.HOT_TAP.value
+    OTHER_TAP = PlaceName.OTHER_TAP.value
+    WRITTEN = "as_written"
+
+
 def place_of_sample(words: str) -> str:
-    """The place of a sample whose tap was written in words."""
+    """The place of a figure of a sample; older ones name their tap in words."""
     words = words.lower()
+    if words in set(PlaceName):
+        return words
     if "raw" in words:
         return PlaceName.RAW
     return PlaceName.HOT_TAP if "hot" in words else PlaceName.TAP

@@ -5,11 +5,12 @@ A test that reads a figure, a list or a letter begins with these, not with rows 
 
 from datetime import timedelta
 
-from equipment.models import Stage
+from equipment.models import Sample, Stage, Well
 from jobs.models import Job, Visit
 from jobs.models.company import company_day
 from jobs.workflows import visits
 from jobs.workflows.jobs import Wanted, open_job
+from jobs.workflows.samples import Result, enter_result, send_sample
 from jobs.workflows.sites import change_hands
 from jobs.workflows.visit_closing import Ending, close_visit
 from jobs.workflows.visits import Held
@@ -100,3 +101,34 @@ def sold(site, *, on, at=None, to=None, **how):
     return change_hands(
         site=site, customer=to or make_customer(), on=on, by=some_user(), now=at or NOW, **how
     )
+
+
+def bottled(site, place=Sample.Place.RAW, *, at=NOW, by=None, kind="bacteria", **fields):
+    """A bottle is filled and sent; no oxidant in the water unless told."""
+    fields.setdefault("residual_free", True)
+    by = by or some_user()
+    sample = Sample(site=site, kind=kind, place=place, taken_at=at, taken_by=by, **fields)
+    return send_sample(sample=sample, by=by, now=at)
+
+
+def answered(sample, outcome="negative", *, at=None, hours=20, accredited=True, by=None, **more):
+    """The laboratory had it after so many hours and answers two days after it was filled."""
+    at = at or sample.taken_at + timedelta(days=2)
+    received = sample.taken_at + timedelta(hours=hours) if hours is not None else None
+    result = Result(outcome, company_day(at), received, accredited, **more)
+    return enter_result(sample=sample, result=result, by=by or some_user(), now=at)
+
+
+def sampled(site, place=Sample.Place.RAW, outcome="negative", *, at=NOW, **bottle):
+    """A bottle and its result."""
+    return answered(bottled(site, place, at=at, **bottle), outcome)
+
+
+def cleared(site, *, after=NOW, rounds=2, apart=3, well=None):
+    """As many rounds at raw tap and kitchen as lift "do not drink"; the moment of the last."""
+    at = after
+    for _ in range(rounds):
+        at += timedelta(days=apart)
+        for place in (Sample.Place.RAW, Sample.Place.KITCHEN):
+            sampled(site, place, at=at, well=well or Well.objects.only_one_at(site))
+    return at + timedelta(days=2)

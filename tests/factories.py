@@ -237,9 +237,12 @@ def make_fill(*, stage, at=NOW, by=None, **fields):
 
 
 def make_sample(*, site=None, kind=Sample.Kind.BACTERIA, taken_at=NOW, by=None, **fields):
-    fields.setdefault("place", "kitchen tap")
+    """At the raw tap of the only well unless told."""
+    site = site or make_site()
+    fields.setdefault("place", Sample.Place.RAW)
+    fields.setdefault("well", Well.objects.only_one_at(site))
     return Sample.objects.create(
-        site=site or make_site(), kind=kind, taken_at=taken_at, taken_by=by or some_user(), **fields
+        site=site, kind=kind, taken_at=taken_at, taken_by=by or some_user(), **fields
     )
 
 
@@ -323,7 +326,11 @@ def make_follow_up(*, rule=None, site=None, train=None, due_on=None, now=NOW, **
 
 
 def make_notice(*, site, level=DoNotUse.Level.NO_DRINKING, now=NOW, by=None, **fields):
+    """Bacteria belong to the only well, oxidant to the house."""
     fields.setdefault("reason", "positive sample")
+    if level != DoNotUse.Level.NO_USE:
+        fields.setdefault("well", Well.objects.only_one_at(site))
+        fields.setdefault("cause", DoNotUse.Cause.COLIFORM)
     return DoNotUse.objects.create(
         site=site, level=level, opened_at=now, opened_by=by or some_user(), **fields
     )

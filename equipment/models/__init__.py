@@ -2,7 +2,8 @@
 
 from .assessments import StoredAssessment
 from .catalog import FeedPump, Medium, OxidantProduct, Resin, RetentionTank, Vessel
-from .measurements import Fill, Measurement, Sample, SettingChange
+from .measurements import Fill, Measurement, SettingChange
+from .samples import ResultTold, Sample
 from .sites import Site, SpecialUse
 from .trains import Stage, Train
 from .wells import Well
@@ -14,6 +15,7 @@ __all__ = [
     "Medium",
     "OxidantProduct",
     "Resin",
+    "ResultTold",
     "RetentionTank",
     "Sample",
     "SettingChange",

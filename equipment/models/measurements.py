@@ -12,85 +12,14 @@ from typing import Self, TypeVar
 from django.conf import settings
 from django.db import models
 from django.db.models import Case, F, Q, Value, When
-from simple_history.models import HistoricalRecords
 
 from equipment.quantities import CARRIED, NOT_FOUND
 
 from .catalog import OxidantProduct
+from .samples import Sample
 from .sites import Site
 from .trains import Stage
 from .wells import Well
-
-
-class SampleQuerySet(models.QuerySet["Sample"]):
-    def untold(self) -> Self:
-        """Bacteria were found and nobody at the house knows it from us; the oldest first."""
-        found = self.filter(outcome=Sample.Outcome.POSITIVE, told_customer_at=None)
-        return found.order_by("result_on", "pk")
-
-
-class Sample(models.Model):
-    """Water taken to a laboratory (or a field kit with several results)."""
-
-    class Kind(models.TextChoices):
-        BACTERIA = "bacteria", "bacteria"
-        ANNUAL = "annual", "annual test"
-        SURVEY = "survey", "survey"
-        OTHER = "other", "other"
-
-    class How(models.TextChoices):
-        TELEPHONE = "telephone", "by telephone"
-        DOOR = "door", "at the house"
-
-    class Outcome(models.TextChoices):
-        WAITING = "waiting", "waiting for the laboratory"
-        NEGATIVE = "negative", "negative"
-        POSITIVE = "positive", "positive"
-        RESULTS = "results", "results entered"
-        SPOILED = "spoiled", "not usable"
-
-    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="samples")
-    well = models.ForeignKey(
-        Well, on_delete=models.PROTECT, null=True, blank=True, related_name="samples"
-    )
-    kind = models.CharField(max_length=10, choices=Kind)
-    taken_at = models.DateTimeField()
-    taken_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
-    )
-    place = models.CharField("tap", max_length=40)
-    residual_free = models.BooleanField("no oxidant in the water when taken", null=True)
-    bottle = models.CharField("bottle number", max_length=40, blank=True)
-    laboratory = models.CharField(max_length=80, blank=True)
-    outcome = models.CharField(max_length=10, choices=Outcome, default=Outcome.WAITING)
-    result_on = models.DateField(null=True, blank=True)
-    read_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    told_customer_at = models.DateTimeField(null=True, blank=True)
-    told_whom = models.CharField("adult who was told", max_length=120, blank=True)
-    told_how = models.CharField(max_length=10, choices=How, blank=True)
-    told_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    note = models.CharField(max_length=200, blank=True)
-    history = HistoricalRecords()
-
-    objects = SampleQuerySet.as_manager()
-
-    class Meta:
-        ordering = ["-taken_at", "-pk"]
-        constraints = [
-            models.CheckConstraint(
-                name="sample_told_to_somebody_by_somebody",
-                condition=Q(told_customer_at=None, told_by=None, told_whom="")
-                | (Q(told_customer_at__isnull=False, told_by__isnull=False) & ~Q(told_whom="")),
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.get_kind_display()} sample of {self.taken_at:%Y-%m-%d}"
-
 
 Row = TypeVar("Row", bound="Evidence")
 
@@ -159,7 +88,7 @@ class Measurement(Evidence):
         Sample, on_delete=models.PROTECT, null=True, blank=True, related_name="measurements"
     )
     quantity_key = models.CharField(max_length=40)
-    #: raw, after_stage, tap, hot_tap, drain or "" where the subject says it all
+    #: raw, after_stage, tap, hot_tap, other_tap, drain or "" where the subject says it all
     place = models.CharField(max_length=20, blank=True)
     place_stage = models.ForeignKey(
         Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="measured_after"

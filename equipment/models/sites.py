@@ -42,6 +42,10 @@ class SiteQuerySet(models.QuerySet["Site"]):
         """Sites whose folded address is the same."""
         return self.filter(address_key=street_key(street, town))
 
+    def on_well(self, well: models.Model) -> SiteQuerySet:
+        """Every house that draws from a well: where it stands, and those it serves besides."""
+        return self.filter(Q(wells=well) | Q(wells_elsewhere=well)).distinct()
+
 
 class Site(models.Model):
     """A house with its own water. People come and go; the site stays."""

@@ -7,10 +7,15 @@ from .sites import Site
 
 
 class WellQuerySet(models.QuerySet["Well"]):
-    def at_site(self, site: Site) -> WellQuerySet:
+    def at_site(self, site: Site | int) -> WellQuerySet:
         """Wells on this land or serving this house from elsewhere."""
         elsewhere = Well.also_serves.through.objects.filter(site=site).values("well")
         return self.filter(models.Q(site=site) | models.Q(pk__in=elsewhere))
+
+    def only_one_at(self, site: Site) -> Well | None:
+        """The well a house draws from, where there is no choice."""
+        used = self.at_site(site).exclude(status=Well.Status.ABANDONED)[:2]
+        return used[0] if len(used) == 1 else None
 
 
 class Well(models.Model):

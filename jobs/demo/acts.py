@@ -10,13 +10,14 @@ from equipment.quantities import PlaceName
 from jobs.fieldwork.keys import LineKey
 from jobs.models import ContactAttempt, DoNotUse, FollowUp, Job, RuleCode, Visit
 from jobs.models.company import company_day
+from jobs.records.bacteria import verdict_of
 from jobs.workflows import follow_ups
 from jobs.workflows.causes import review_cause
 from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.notices import lift_notice
 from jobs.workflows.removals import take_out
-from jobs.workflows.samples import enter_result, send_sample, tell_result
+from jobs.workflows.samples import Result, enter_result, send_sample, tell_result
 from jobs.workflows.sites import change_hands, note_special_use
 from jobs.workflows.trains import replace_stage
 from jobs.workflows.visits import cancel_visit, no_access
@@ -25,6 +26,9 @@ from . import records
 from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
 from .cast import OFFICE_HOUR, House, Told, World, build, part_fields
 from .passing import split
+
+#: from the tap to the laboratory
+BY_COURIER = timedelta(hours=22)
 
 Act = Callable[[World, House, Told], None]
 
@@ -203,20 +207,26 @@ def _result(world: World, house: House, act: Told, bottle: Sample) -> None:
         Reading(key, *split(text), origin="laboratory")
         for key, text in act.get("figures", {}).items()
     ]
-    bottle = enter_result(
-        sample=bottle,
+    result = Result(
         outcome=act["result"],
-        result_on=company_day(now),
+        on=company_day(now),
+        received_at=bottle.taken_at + BY_COURIER,
+        is_accredited=True,
         figures=figures,
-        by=world.office,
-        now=now,
     )
-    if act["result"] == Sample.Outcome.POSITIVE and "told" in act:
-        told_at = now + timedelta(hours=1)
-        tell_result(sample=bottle, whom=act["told"], how="telephone", by=world.office, now=told_at)
-    if act["result"] == Sample.Outcome.NEGATIVE:
-        for notice in DoNotUse.objects.standing().filter(site=house.site):
-            lift_notice(notice=notice, by=world.office, now=now, sample=bottle)
+    bottle = enter_result(sample=bottle, result=result, by=world.office, now=now)
+    for key, whom in act.get("told", {}).items():
+        tell_result(
+            sample=bottle,
+            site=world.houses[key].site,
+            whom=whom,
+            how="telephone",
+            by=world.office,
+            now=now + timedelta(hours=1),
+        )
+    for notice in DoNotUse.objects.standing().at_site(bottle.site):
+        if notice.is_about_bacteria and verdict_of(notice, now=now).lifts:
+            lift_notice(notice=notice, by=world.office, now=now)
 
 
 def sold(world: World, house: House, act: Told) -> None:

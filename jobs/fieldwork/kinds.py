@@ -55,6 +55,29 @@ class NoticeLevel(StrEnum):
     SAMPLE_PENDING = "sample_pending"
 
 
+class NoticeCause(StrEnum):
+    """Why water must be left alone; it decides what lifts the notice."""
+
+    COLIFORM = "coliform"
+    ECOLI = "ecoli"
+    FLOOD = "flood"
+    OPENED = "opened"
+    DISINFECTED = "disinfected"
+    OXIDANT = "oxidant"
+    OTHER = "other"
+
+
+CAUSE_WORDS = {
+    NoticeCause.COLIFORM: "coliform bacteria found",
+    NoticeCause.ECOLI: "E. coli found",
+    NoticeCause.FLOOD: "the well was flooded",
+    NoticeCause.OPENED: "the well was opened or worked on",
+    NoticeCause.DISINFECTED: "disinfected, sample to come",
+    NoticeCause.OXIDANT: "chlorine or another oxidant in the pipes",
+    NoticeCause.OTHER: "something else",
+}
+
+
 NOTICE_TITLES = {
     NoticeLevel.NO_USE: "Do not use the water",
     NoticeLevel.NO_DRINKING: "Do not drink the water",

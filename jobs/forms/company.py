@@ -32,6 +32,17 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         ("contact_minimum_h", "shock_target_mg_l", "flush_high_mg_l", "flush_low_mg_l"),
     ),
     (
+        "Bacteria in a well",
+        "How much lifts “do not drink”: ask the health department of the county.",
+        (
+            "negatives_needed",
+            "negatives_days_apart",
+            "sample_wait_days",
+            "ecoli_wait_days",
+            "one_negative_is_enough",
+        ),
+    ),
+    (
         "Oxidant in the water",
         "Common practice; a product's maximum use level holds first.",
         (
@@ -94,7 +105,7 @@ class CompanyForm(ModelForm[Company]):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         for name, value in list(cleaned.items()):
-            if isinstance(value, int | float) and (said := _too_far(name, value)):
+            if type(value) in (int, float) and (said := _too_far(name, value)):
                 self.add_error(name, said)
         for low, high in IN_ORDER:
             least, most = cleaned.get(low), cleaned.get(high)

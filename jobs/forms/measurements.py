@@ -7,14 +7,13 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from equipment.models import Measurement, Sample, Site, Stage, Well
+from equipment.models import Measurement, Site, Stage, Well
 from equipment.quantities import MEASURED, PlaceName, warning_for
 from jobs.errors import BadEntry
-from jobs.models.company import company_day
 from jobs.workflows.measurements import Reading, Subject, read_figure
 
-from .fields import ModelForm, choice_of, put_unit, rows_of
-from .sites import DayInput, MomentInput
+from .fields import choice_of, rows_of
+from .sites import MomentInput
 
 #: figures read in water, in the order of the table on the site page
 WATER = (
@@ -40,15 +39,6 @@ PLACES = [
     ("drain", "drain"),
     ("", "not about water at a tap"),
 ]
-LABORATORY_FIGURES = (
-    "iron",
-    "manganese",
-    "hardness",
-    "alkalinity",
-    "dissolved_solids",
-    "nitrate",
-    "ph",
-)
 
 
 class MeasurementForm(forms.Form):
@@ -131,74 +121,3 @@ def subjects_of(site: Site) -> dict[str, tuple[str, Subject]]:
     for stage in Stage.objects.fitted().filter(train__site=site).select_related("train"):
         found[f"stage-{stage.pk}"] = (f"{stage}, {stage.train.name}", stage)
     return found
-
-
-class SampleForm(ModelForm[Sample]):
-    residual_free = forms.TypedChoiceField(
-        choices=[("", "not asked"), ("yes", "yes, tested"), ("no", "no, still some")],
-        coerce=lambda text: {"yes": True, "no": False}.get(text),
-        empty_value=None,
-        required=False,
-        label="No oxidant in the water when taken",
-    )
-
-    class Meta:
-        model = Sample
-        fields = ["kind", "well", "taken_at", "place", "residual_free", "bottle", "laboratory"]
-        widgets = {"taken_at": MomentInput()}
-        labels = {"place": "At which tap", "taken_at": "Taken"}
-
-    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        rows_of(self, "well").queryset = Well.objects.at_site(site)
-        self.initial["taken_at"] = timezone.localtime(timezone.now())
-
-
-class ToldForm(forms.Form):
-    """Who at the house knows of a result."""
-
-    whom = forms.CharField(
-        max_length=120,
-        label="Adult you spoke to",
-        help_text="By name, and they said it back to you. Voice mail is not told.",
-    )
-    how = forms.ChoiceField(choices=Sample.How.choices, widget=forms.RadioSelect, label="How")
-
-
-class ResultForm(forms.Form):
-    """What the laboratory wrote. The person signed in is the one who read it."""
-
-    outcome = forms.ChoiceField(
-        choices=[c for c in Sample.Outcome.choices if c[0] != Sample.Outcome.WAITING],
-        widget=forms.RadioSelect,
-        label="What did the laboratory find",
-        help_text="Positive: coliform or E. coli present. It opens “do not drink” at once.",
-    )
-    result_on = forms.DateField(widget=DayInput(), label="Day of the result")
-    note = forms.CharField(max_length=200, required=False, label="Remark")
-
-    def __init__(self, *args: Any, sample: Sample, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.figures: list[Reading] = []
-        self.figure_keys = () if sample.kind == Sample.Kind.BACTERIA else LABORATORY_FIGURES
-        for key in self.figure_keys:
-            kind = MEASURED[key]
-            self.fields[key] = forms.CharField(required=False, max_length=40, label=kind.label)
-            put_unit(self.fields[key], kind.unit)
-        self.fields["result_on"].initial = company_day(timezone.now())
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        self.figures = []
-        for key in self.figure_keys:
-            text = (cleaned.get(key) or "").strip()
-            if not text:
-                continue
-            try:
-                read_figure(key, text)
-            except BadEntry as refusal:
-                self.add_error(key, refusal.message)
-                continue
-            unit, origin = MEASURED[key].unit, Measurement.Origin.LABORATORY
-            self.figures.append(Reading(key, text, unit, origin=origin))
-        return cleaned

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from equipment.models import Fill, Sample, Stage
+from equipment.models import Fill, Site, Stage, Well
 from jobs.models import DoNotUse
 
 from .fields import put_unit, rows_of
@@ -16,6 +16,17 @@ from .sites import MomentInput
 
 class NoticeForm(forms.Form):
     level = forms.ChoiceField(choices=DoNotUse.Level.choices, label="What must not be done")
+    cause = forms.ChoiceField(
+        choices=DoNotUse.Cause.choices,
+        label="Because of",
+        help_text="It decides what lifts the notice: after a flood also nitrate and fuel.",
+    )
+    well = forms.ModelChoiceField(
+        queryset=Well.objects.none(),
+        required=False,
+        label="Which well",
+        help_text="Bacteria belong to a well and to every house on it.",
+    )
     reason = forms.CharField(
         max_length=200,
         label="Why",
@@ -23,16 +34,26 @@ class NoticeForm(forms.Form):
         error_messages={"required": "Say why the water must not be used."},
     )
 
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        wells = Well.objects.at_site(site)
+        rows_of(self, "well").queryset = wells
+        self.only = Well.objects.only_one_at(site)
+        if self.only or not wells:
+            del self.fields["well"]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if "well" not in self.fields:
+            cleaned["well"] = self.only
+        elif cleaned.get("level") != DoNotUse.Level.NO_USE and not cleaned.get("well"):
+            self.add_error("well", "Choose the well: bacteria belong to it.")
+        return cleaned
+
 
 class LiftForm(forms.Form):
-    """On what a notice is lifted: a reading for no use, a negative sample for drinking."""
+    """On what a notice is lifted: a reading for no use; samples are judged, not chosen."""
 
-    sample = forms.ModelChoiceField(
-        queryset=Sample.objects.none(),
-        label="Negative bacteria sample",
-        help_text="Taken after the notice was opened, at the raw tap, no oxidant in it.",
-        error_messages={"required": "Choose the negative sample that lifts it."},
-    )
     reading = forms.CharField(
         max_length=120,
         label="Reading at the tap that lifts it",
@@ -42,16 +63,8 @@ class LiftForm(forms.Form):
 
     def __init__(self, *args: Any, notice: DoNotUse, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if notice.level == DoNotUse.Level.NO_USE:
-            del self.fields["sample"]
-            return
-        del self.fields["reading"]
-        rows_of(self, "sample").queryset = Sample.objects.filter(
-            site=notice.site_id,
-            kind=Sample.Kind.BACTERIA,
-            outcome=Sample.Outcome.NEGATIVE,
-            taken_at__gte=notice.opened_at,
-        )
+        if notice.is_about_bacteria:
+            del self.fields["reading"]
 
 
 def gallons(label: str) -> forms.FloatField:

@@ -191,7 +191,9 @@ CONTENTS: dict[str, Callable[[OutboxMail, Company], Content]] = {
 
 
 def _notices(site_id: int | None) -> list[str]:
-    standing = DoNotUse.objects.standing().filter(site=site_id).select_related("site")
+    if site_id is None:
+        return []
+    standing = DoNotUse.objects.standing().at_site(site_id).select_related("site")
     return [words.notice_sentence(notice) for notice in standing]
 
 

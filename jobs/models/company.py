@@ -45,6 +45,25 @@ class Company(models.Model):
     chlorine_high_mg_l = models.FloatField("free chlorine after retention, most", default=2)
     chlorine_after_carbon_mg_l = models.FloatField("free chlorine after carbon below", default=0.1)
     no_use_above_mg_l = models.FloatField("no use of the water above", default=4)
+    negatives_needed = models.PositiveSmallIntegerField(
+        "negative samples that lift “do not drink”",
+        default=2,
+        validators=[MinValueValidator(1), MaxValueValidator(4)],
+    )
+    negatives_days_apart = models.PositiveSmallIntegerField("days between them", default=2)
+    sample_wait_days = models.PositiveSmallIntegerField(
+        "days of use between chlorine and a bacteria sample",
+        default=5,
+        validators=[MinValueValidator(2)],
+    )
+    ecoli_wait_days = models.PositiveSmallIntegerField(
+        "after E. coli: days after the chlorine, and between samples",
+        default=7,
+        validators=[MinValueValidator(2)],
+    )
+    one_negative_is_enough = models.BooleanField(
+        "the state accepts one negative where nothing was found for twelve months", default=False
+    )
     retention_minimum_min = models.FloatField("shortest retention before the filter", default=10)
     iron_target_mg_l = models.FloatField("iron at the tap at most", default=0.3)
     refill_cap_days = models.PositiveSmallIntegerField("longest time between refills", default=180)

@@ -1,23 +1,45 @@
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Self
 
 from django.conf import settings
 from django.db import models
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import Case, Count, OuterRef, Q, Subquery, When
 
-from equipment.models import Sample, Site
-from jobs.fieldwork.kinds import NOTICE_TITLES, NoticeLevel
+from equipment.models import Sample, Site, Well
+from jobs.fieldwork.kinds import CAUSE_WORDS, NOTICE_TITLES, NoticeCause, NoticeLevel
 
 
 class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
     def standing(self) -> Self:
         return self.filter(lifted_at=None)
 
+    def at_site(self, site: Site | int) -> Self:
+        """Notices of the house itself, and of every well it draws from."""
+        wells = Well.objects.at_site(site).values("pk")
+        return self.filter(Q(site=site, well=None) | Q(well__in=wells))
+
+    def by_house(self, sites: Collection[int]) -> dict[int, list[DoNotUse]]:
+        """The notices of many houses, a well's at each house on it; two queries."""
+        own, of_wells = Q(site__in=sites, well=None), Q(well__site__in=sites)
+        rows = self.filter(own | of_wells | Q(well__also_serves__in=sites)).distinct()
+        found: dict[int, list[DoNotUse]] = {}
+        for row in rows.select_related("well").prefetch_related("well__also_serves"):
+            for site in row.houses & set(sites):
+                found.setdefault(site, []).append(row)
+        return found
+
     def with_untold_result(self) -> Self:
-        """`untold`: the oldest sample of the house that found bacteria and nobody was told of."""
-        samples = Sample.objects.untold().filter(site=OuterRef("site_id"))
+        """`untold`: the oldest sample with bacteria that a house under it knows nothing of."""
+        of_it = Q(site=OuterRef("site_id")) | Q(well=OuterRef("well_id"))
+        samples = Sample.objects.untold().filter(of_it)
         return self.annotate(untold=Subquery(samples.values("pk")[:1]))
+
+    def worst_first(self) -> Self:
+        """E. coli before everything else, then as they were opened; `more`: other houses."""
+        found = Case(When(cause=DoNotUse.Cause.ECOLI, then=0), default=1)
+        return self.annotate(more=Count("well__also_serves")).order_by(found, "opened_at", "pk")
 
     def blocking(self) -> Self:
         """Only "no drinking" stops a start-up."""
@@ -25,7 +47,10 @@ class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
 
 
 class DoNotUse(models.Model):
-    """Water that must not be used, or not be drunk, until somebody says so on a reading."""
+    """Water that must not be used, or not be drunk, until somebody says so on a reading.
+
+    Bacteria belong to the well and every house on it, chlorine and oxidant to the pipes of a house.
+    """
 
     class Level(models.TextChoices):
         NO_USE = NoticeLevel.NO_USE.value, NOTICE_TITLES[NoticeLevel.NO_USE]
@@ -38,8 +63,24 @@ class DoNotUse(models.Model):
             NOTICE_TITLES[NoticeLevel.SAMPLE_PENDING],
         )
 
-    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    class Cause(models.TextChoices):
+        COLIFORM = NoticeCause.COLIFORM.value, CAUSE_WORDS[NoticeCause.COLIFORM]
+        ECOLI = NoticeCause.ECOLI.value, CAUSE_WORDS[NoticeCause.ECOLI]
+        FLOOD = NoticeCause.FLOOD.value, CAUSE_WORDS[NoticeCause.FLOOD]
+        OPENED = NoticeCause.OPENED.value, CAUSE_WORDS[NoticeCause.OPENED]
+        DISINFECTED = NoticeCause.DISINFECTED.value, CAUSE_WORDS[NoticeCause.DISINFECTED]
+        OXIDANT = NoticeCause.OXIDANT.value, CAUSE_WORDS[NoticeCause.OXIDANT]
+        OTHER = NoticeCause.OTHER.value, CAUSE_WORDS[NoticeCause.OTHER]
+
+    site = models.ForeignKey(
+        Site, on_delete=models.PROTECT, related_name="+", verbose_name="house it was opened at"
+    )
+    #: with a well it holds for every house on it
+    well = models.ForeignKey(
+        Well, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     level = models.CharField(max_length=14, choices=Level)
+    cause = models.CharField(max_length=12, choices=Cause, default=Cause.OTHER)
     reason = models.CharField(max_length=200)
     opened_at = models.DateTimeField()
     opened_by = models.ForeignKey(
@@ -61,7 +102,17 @@ class DoNotUse(models.Model):
         ordering = ["-opened_at", "-pk"]
         constraints = [
             models.UniqueConstraint(
-                name="do_not_use_once_open", fields=["site", "level"], condition=Q(lifted_at=None)
+                name="do_not_use_once_open",
+                fields=["site", "level"],
+                condition=Q(lifted_at=None, well=None),
+            ),
+            models.UniqueConstraint(
+                name="do_not_use_once_open_on_a_well",
+                fields=["well", "level"],
+                condition=Q(lifted_at=None, well__isnull=False),
+            ),
+            models.CheckConstraint(
+                name="do_not_use_oxidant_of_a_house", condition=~Q(level="no_use") | Q(well=None)
             ),
             models.CheckConstraint(
                 name="do_not_use_lifted_by_someone",
@@ -72,3 +123,14 @@ class DoNotUse(models.Model):
 
     def __str__(self) -> str:
         return self.get_level_display()
+
+    @property
+    def houses(self) -> set[int]:
+        """Every house it holds for."""
+        if self.well is None:
+            return {self.site_id}
+        return {self.well.site_id, *(site.pk for site in self.well.also_serves.all())}
+
+    @property
+    def is_about_bacteria(self) -> bool:
+        return self.level != self.Level.NO_USE

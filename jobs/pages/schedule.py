@@ -153,9 +153,8 @@ def alerts_of(sites: Iterable[int]) -> dict[int, list[str]]:
     """What can hurt somebody at a house: open notices, home dialysis, a well head in a pit."""
     found: dict[int, list[str]] = {}
     sites = list(sites)
-    for notice in DoNotUse.objects.standing().filter(site__in=sites):
-        said = f"{notice.get_level_display()}: {notice.reason}."
-        found.setdefault(notice.site_id, []).append(said)
+    for site, notices in DoNotUse.objects.standing().by_house(sites).items():
+        found[site] = [f"{row.get_level_display()}: {row.reason}." for row in notices]
     for use in SpecialUse.objects.filter(site__in=sites, ended_on=None):
         if use.blocks_oxidant:
             said = "Home dialysis, and the clinic has not been told: no disinfection, no oxidant."

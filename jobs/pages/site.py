@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 
 from equipment.models import (
     Measurement,
@@ -21,11 +21,13 @@ from equipment.quantities import MEASURED, PlaceName
 from jobs.drawings.figures import WellFigures
 from jobs.forms.measurements import WATER
 from jobs.forms.wells import HOUSE_FIGURES, WELL_FIGURES, shown
-from jobs.models import ChecklistRecord, DoNotUse, FollowUp, FollowUpRule, SiteTenure, Visit
+from jobs.models import ChecklistRecord, FollowUp, FollowUpRule, SiteTenure, Visit
+from jobs.models.company import company_day
 from jobs.wording.days import short_day
 from jobs.wording.figures import unit as printed
 from jobs.wording.taps import PLACE_ORDER, PLACE_WORDS
 
+from .notices import notices_of, samples_of
 from .site_drawing import stages_of
 
 PRESSURES = ("pressure_tank_volume", "cut_in", "cut_out")
@@ -68,7 +70,8 @@ class Readings:
     rows: list[Line] = field(default_factory=list)
 
 
-def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
+def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
+    today, notices = company_day(now), notices_of(site, now=now)
     tenures = list(SiteTenure.objects.of_site(site))
     wells = list(Well.objects.at_site(site))
     known = Train.objects.filter(site=site).with_stages().prefetch_related("wells")
@@ -82,7 +85,7 @@ def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
         "today": today,
         "tenures": tenures,
         "holder": holder(tenures),
-        "notices": notices_of(site),
+        "notices": notices,
         "wells": [well_of(well, on_file, system, today) for well in wells],
         "systems": [system_of(t, on_file, readings, system) for t in trains],
         "gone": [train for train in known if train.removed_on],
@@ -98,7 +101,7 @@ def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
         "records": ChecklistRecord.objects.filter(site=site).select_related(
             "template", "opened_by", "job"
         )[:12],
-        "samples": Sample.objects.filter(site=site).select_related("taken_by", "read_by")[:8],
+        "samples": samples_of(site, notices),
         "uses": SpecialUse.objects.filter(site=site, ended_on=None).select_related("told_by"),
     }
 
@@ -107,12 +110,6 @@ def holder(tenures: list[SiteTenure]) -> SiteTenure | None:
     """Whom we call: the contact, else the newest who still holds the house."""
     standing = [row for row in tenures if row.until_on is None]
     return next((row for row in standing if row.is_contact), standing[0] if standing else None)
-
-
-def notices_of(site: Site) -> list[DoNotUse]:
-    order = [level for level, _ in DoNotUse.Level.choices]
-    rows = DoNotUse.objects.standing().filter(site=site).select_related("opened_by")
-    return sorted(rows, key=lambda row: order.index(row.level))
 
 
 def facts(

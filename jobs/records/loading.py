@@ -48,7 +48,7 @@ def load_facts(record: models.ChecklistRecord, *, now: datetime) -> facts.Facts:
         ),
         notices=tuple(
             facts.Notice(level=notice.level, reason=notice.reason)
-            for notice in models.DoNotUse.objects.standing().filter(site=record.site)
+            for notice in models.DoNotUse.objects.standing().at_site(record.site)
         ),
         readings=tuple(_readings(on_file, stages)),
         settings=tuple(_settings(on_file, stages)),

@@ -1,6 +1,15 @@
 from django.urls import URLPattern, path
 
-from jobs.views import customers, measurements, search, site_history, sites, trains, wells
+from jobs.views import (
+    customers,
+    measurements,
+    samples,
+    search,
+    site_history,
+    sites,
+    trains,
+    wells,
+)
 
 urlpatterns: list[URLPattern] = [
     path("find/", search.search, name="search"),
@@ -23,9 +32,9 @@ urlpatterns: list[URLPattern] = [
     path("parts/<int:pk>/replace/", trains.stage_replace, name="stage-replace"),
     path("parts/<int:pk>/take-out/", trains.stage_end, name="stage-end"),
     path("sites/<int:pk>/readings/new/", measurements.measurement_new, name="measurement-new"),
-    path("sites/<int:pk>/samples/new/", measurements.sample_new, name="sample-new"),
-    path("samples/<int:pk>/result/", measurements.sample_result, name="sample-result"),
-    path("samples/<int:pk>/told/", measurements.sample_told, name="sample-told"),
+    path("sites/<int:pk>/samples/new/", samples.sample_new, name="sample-new"),
+    path("samples/<int:pk>/result/", samples.sample_result, name="sample-result"),
+    path("samples/<int:pk>/told/", samples.sample_told, name="sample-told"),
     path("sites/<int:pk>/uses/new/", sites.special_use_new, name="special-use-new"),
     path("uses/<int:pk>/told/", sites.special_use_told, name="special-use-told"),
     path("uses/<int:pk>/end/", sites.special_use_end, name="special-use-end"),

@@ -1,25 +1,19 @@
-"""Readings, samples and results."""
+"""Figures recorded by hand, and their corrections."""
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 
-from equipment.models import Measurement, Sample
+from equipment.models import Measurement
 from equipment.quantities import PlaceName
 from jobs.access import allow
-from jobs.forms.measurements import MeasurementForm, ResultForm, SampleForm, ToldForm
+from jobs.forms.measurements import MeasurementForm
 from jobs.http import StaffRequest, row_named
-from jobs.models import SiteTenure
-from jobs.models.company import company_day
-from jobs.wording.calls import FOUND_BACTERIA
-from jobs.workflows import samples as workflow
 from jobs.workflows.measurements import record_measurement
 
-from .sending import form_page, send_once
+from .sending import send_once
 from .sites import house_page, site_or_404
 
 
@@ -65,64 +59,3 @@ def _initial(request: StaffRequest, wrong: Measurement | None) -> dict[str, obje
         "method": wrong.method,
         "measured_at": timezone.localtime(wrong.measured_at),
     }
-
-
-@allow()
-def sample_new(request: StaffRequest, pk: int) -> HttpResponse:
-    site = site_or_404(request, pk)
-    sample = Sample(site=site, taken_by=request.user)
-    form = SampleForm(request.POST or None, instance=sample, site=site)
-
-    def work() -> str:
-        workflow.send_sample(sample=form.save(commit=False), by=request.user, now=timezone.now())
-        return reverse("site-detail", args=[pk])
-
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
-        return sent
-    return house_page(request, form, site, "A sample is sent to the laboratory")
-
-
-@allow("dispatcher")
-def sample_result(request: StaffRequest, pk: int) -> HttpResponse:
-    sample = get_object_or_404(Sample.objects.select_related("site"), pk=pk)
-    form = ResultForm(request.POST or None, sample=sample)
-
-    def work() -> str:
-        data = form.cleaned_data
-        workflow.enter_result(
-            sample=sample,
-            outcome=data["outcome"],
-            result_on=data["result_on"],
-            figures=form.figures,
-            note=data["note"],
-            by=request.user,
-            now=timezone.now(),
-        )
-        if data["outcome"] == Sample.Outcome.POSITIVE:
-            messages.warning(request, "“Do not drink” stands now. Call the household.")
-            return reverse("sample-told", args=[sample.pk])
-        return reverse("site-detail", args=[sample.site_id])
-
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
-        return sent
-    return house_page(request, form, sample.site, f"Result of the {sample}")
-
-
-@allow("dispatcher")
-def sample_told(request: StaffRequest, pk: int) -> HttpResponse:
-    """Bacteria were found: whom to call, what to read out, and the name of who knows."""
-    sample = get_object_or_404(Sample.objects.select_related("site"), pk=pk)
-    form = ToldForm(request.POST or None)
-
-    def work() -> str:
-        workflow.tell_result(
-            sample=sample, **form.cleaned_data, by=request.user, now=timezone.now()
-        )
-        return reverse("site-detail", args=[sample.site_id])
-
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
-        return sent
-    today = company_day(timezone.now())
-    holders = SiteTenure.objects.filter(site=sample.site).at(today).select_related("customer")
-    context = {"sample": sample, "holders": holders, "lines": FOUND_BACTERIA}
-    return form_page(request, "sites/sample_told.html", form, nav="search", **context)

@@ -79,22 +79,20 @@ class Card:
 
 
 def _cards(visits: list[Visit]) -> list[Card]:
-    """A row for each visit, with its record and the notices at the house: two queries more."""
+    """A row for each visit, with its record and the notices of the house: three queries more."""
     jobs = [visit.job_id for visit in visits]
     records: dict[int, ChecklistRecord] = {
         record.job_id: record
         for record in ChecklistRecord.objects.filter(job__in=jobs).select_related("template")
     }
     sites = {visit.job.site_id for visit in visits}
-    notices: dict[int, list[str]] = {}
-    for notice in DoNotUse.objects.standing().filter(site__in=sites):
-        notices.setdefault(notice.site_id, []).append(notice.get_level_display())
+    notices = DoNotUse.objects.standing().by_house(sites)
     current = _current(visits)
     return [
         Card(
             visit,
             records.get(visit.job_id),
-            notices.get(visit.job.site_id, []),
+            [row.get_level_display() for row in notices.get(visit.job.site_id, [])],
             is_current=visit == current,
         )
         for visit in visits

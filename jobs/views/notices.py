@@ -13,10 +13,11 @@ from jobs.forms.notices import FillForm, LiftForm, NoticeForm
 from jobs.http import StaffRequest
 from jobs.models import DoNotUse
 from jobs.models.company import company_day
+from jobs.pages.notices import samples_of, standing_of
 from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.notices import lift_notice, open_notice
 
-from .sending import send_once
+from .sending import form_page, send_once
 from .sites import house_page, site_or_404
 
 
@@ -24,7 +25,7 @@ from .sites import house_page, site_or_404
 def notice_new(request: StaffRequest, pk: int) -> HttpResponse:
     """The office tells a house not to use or not to drink its water."""
     site = site_or_404(request, pk)
-    form = NoticeForm(request.POST or None)
+    form = NoticeForm(request.POST or None, site=site)
     back = reverse("site-detail", args=[pk])
 
     def work() -> str:
@@ -38,9 +39,11 @@ def notice_new(request: StaffRequest, pk: int) -> HttpResponse:
 
 @allow("dispatcher")
 def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
-    """A named person lifts a notice, on a reading or on a negative sample."""
-    notice = get_object_or_404(DoNotUse.objects.standing().select_related("site"), pk=pk)
-    form = LiftForm(request.POST or None, notice=notice)
+    """A named person lifts a notice: on a reading, or on samples that are judged here."""
+    rows = DoNotUse.objects.standing().select_related("site", "well", "opened_by")
+    notice = get_object_or_404(rows, pk=pk)
+    sent_form = request.POST if request.method == "POST" else None
+    form = LiftForm(sent_form, notice=notice)
     back = reverse("site-detail", args=[notice.site_id])
 
     def work() -> str:
@@ -49,8 +52,12 @@ def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    title = f"Lift: {notice.get_level_display().lower()}"
-    return house_page(request, form, notice.site, title, button="Lift it under my name")
+    standing = standing_of(notice, now=timezone.now())
+    samples = samples_of(notice.site, [standing])
+    context = {"standing": standing, "notice": notice, "samples": samples, "site": notice.site}
+    return form_page(
+        request, "sites/notice_lift.html", form, nav="search", is_office=True, **context
+    )
 
 
 @allow()

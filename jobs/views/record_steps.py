@@ -218,7 +218,7 @@ def record_lift(request: StaffRequest, pk: int) -> HttpResponse:
         messages.error(request, "The notice is lifted on a low-range reading that has passed.")
         return _back(request, record)
     reading = f"free chlorine {item.shown} at the farthest tap"
-    standing = DoNotUse.objects.standing().filter(site=record.site)
+    standing = DoNotUse.objects.standing().at_site(record.site)
     notice = standing.filter(level=DoNotUse.Level.NO_USE).first()
     if notice:
         by, now = request.user, sheet.now

@@ -48,7 +48,7 @@ def unit_system(request: StaffRequest) -> str:
 @allow()
 def site_detail(request: StaffRequest, pk: int) -> HttpResponse:
     site = site_or_404(request, pk)
-    context = context_of(site, today=company_day(timezone.now()), system=unit_system(request))
+    context = context_of(site, now=timezone.now(), system=unit_system(request))
     context["is_office"] = has_role(request.user, "dispatcher")
     return render(request, "sites/site.html", {**context, "nav": "search"})
 

@@ -65,7 +65,7 @@ def worklist(request: StaffRequest) -> HttpResponse:
             "sieve": sieve,
             "put_off": count_put_off(today),
             "loose": loose_ends(now),
-            "notices": notices.select_related("site").order_by("opened_at")[:ROWS],
+            "notices": notices.select_related("site").worst_first()[:ROWS],
         },
     )
 

@@ -10,6 +10,7 @@ PLACE_WORDS: dict[str, str] = {
     PlaceName.AFTER_RETENTION: "After retention",
     PlaceName.TAP: "Kitchen, cold",
     PlaceName.HOT_TAP: "Hot tap",
+    PlaceName.OTHER_TAP: "Another tap",
     "drain": "Drain",
 }
 PLACE_ORDER: dict[str, int] = {
@@ -18,7 +19,8 @@ PLACE_ORDER: dict[str, int] = {
     PlaceName.AFTER_STAGE: 1,
     PlaceName.TAP: 2,
     PlaceName.HOT_TAP: 3,
-    "drain": 4,
+    PlaceName.OTHER_TAP: 4,
+    "drain": 5,
 }
 #: places where a well or new piping is disinfected: nobody drinks this water
 DISINFECTING = {

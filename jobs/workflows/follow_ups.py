@@ -17,6 +17,7 @@ from equipment.on_file import fed, fed_until
 from jobs.errors import BadEntry, WrongState
 from jobs.models import Answer, ContactAttempt, DialStep, FollowUp, FollowUpRule, Visit
 from jobs.models.company import company_day
+from jobs.records.bacteria import why_it_keeps_nothing
 
 from .follow_up_dates import Dates, Fact, Way, dates_for, matching
 from .log import log
@@ -213,26 +214,41 @@ def close_by_fill(*, fill: Fill, by: User, now: datetime) -> list[FollowUp]:
 
 @transaction.atomic
 def close_by_result(*, sample: Sample, by: User, now: datetime) -> list[FollowUp]:
-    """A laboratory result keeps what waited for it."""
+    """A laboratory result keeps what waited for it; a sample that proves nothing keeps nothing."""
     rows = (
         FollowUp.objects.alive()
-        .select_related("rule")
+        .select_related("rule", "from_visit")
         .filter(rule__closing=FollowUpRule.Closing.RESULT)
-        .filter(Q(subject_key=f"sample:{sample.pk}") | Q(site=sample.site_id))
+        .filter(Q(subject_key=f"sample:{sample.pk}") | Q(site__in=_houses_of(sample)))
     )
-    kept = []
-    for row in rows:
-        wanted = row.rule.closing_parameters
-        if row.subject_key.startswith("sample:") and row.subject_key != f"sample:{sample.pk}":
-            continue
-        if wanted.get("sample_kinds") and sample.kind not in wanted["sample_kinds"]:
-            continue
-        if wanted.get("outcomes") and sample.outcome not in wanted["outcomes"]:
-            continue
+    kept = [row for row in rows if _result_keeps(row, sample, now=now)]
+    for row in kept:
         _end(row, FollowUp.Status.DONE, now=now, by=by, reason=sample.get_outcome_display())
         _recur(row, now=now)
-        kept.append(row)
     return kept
+
+
+def _houses_of(sample: Sample) -> set[int]:
+    """Bacteria at the raw tap speak of the well, so of every house on it."""
+    houses = {sample.site_id}
+    if sample.well and sample.kind == Sample.Kind.BACTERIA:
+        houses.update(Site.objects.on_well(sample.well).values_list("pk", flat=True))
+    return houses
+
+
+def _result_keeps(row: FollowUp, sample: Sample, *, now: datetime) -> bool:
+    wanted = row.rule.closing_parameters
+    own = f"sample:{sample.pk}"
+    if row.subject_key.startswith("sample:") and row.subject_key != own:
+        return False
+    if wanted.get("sample_kinds") and sample.kind not in wanted["sample_kinds"]:
+        return False
+    if wanted.get("outcomes") and sample.outcome not in wanted["outcomes"]:
+        return False
+    proves = sample.kind == Sample.Kind.BACTERIA and sample.outcome == Sample.Outcome.NEGATIVE
+    if row.subject_key == own or not proves:
+        return True
+    return not why_it_keeps_nothing(sample, row, now=now)
 
 
 @transaction.atomic

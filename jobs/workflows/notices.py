@@ -8,12 +8,13 @@ from datetime import datetime, timedelta
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from equipment.models import Sample, Site, SpecialUse, Train
+from equipment.models import Sample, Site, SpecialUse, Train, Well
 from equipment.models.trains import Stage
 from jobs.errors import BadEntry, DoNotUseOpen, WrongState
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.states import PASSED
 from jobs.models import ChecklistRecord, ChecklistTemplate, DoNotUse, Timer
+from jobs.records.bacteria import verdict_of
 from jobs.records.loading import load_sheet
 
 from .log import log
@@ -29,58 +30,81 @@ def open_notice(
     reason: str,
     by: User,
     now: datetime,
+    cause: str = DoNotUse.Cause.OTHER,
+    well: Well | None = None,
     occasion: uuid.UUID | None = None,
 ) -> DoNotUse:
-    """One notice of a level stands at a site; opening it again gives the standing one."""
+    """One notice of a level stands at a house, or at a well for every house on it.
+
+    Opening it again gives the standing one, with the graver cause.
+    """
     if level not in DoNotUse.Level.values:
         raise BadEntry("Choose no use, no drinking or sample pending.", field="level")
+    if cause not in DoNotUse.Cause.values:
+        raise BadEntry("Choose why.", field="cause")
     if not reason.strip():
         raise BadEntry("Say why the water must not be used.", field="reason")
-    standing = DoNotUse.objects.select_for_update().standing().filter(site=site, level=level)
-    found = standing.first()
-    if found:
-        return found
+    if level == DoNotUse.Level.NO_USE:
+        well = None
+    standing = DoNotUse.objects.select_for_update().standing().filter(level=level)
+    found = standing.filter(well=well) if well else standing.filter(site=site, well=None)
+    notice = found.first()
+    if notice:
+        return _made_graver(notice, cause=cause, reason=reason, by=by, now=now)
     notice = DoNotUse.objects.create(
         site=site,
+        well=well,
         level=level,
+        cause=cause,
         reason=reason.strip(),
         opened_at=now,
         opened_by=by,
         occasion=occasion,
     )
-    log(verb="notice_opened", subject=notice, by=by, now=now, site=site, level=level)
+    log(verb="notice_opened", subject=notice, by=by, now=now, site=site, level=level, cause=cause)
+    return notice
+
+
+#: the graver one stands; a flood asks for more than any find
+GRAVITY = (DoNotUse.Cause.COLIFORM, DoNotUse.Cause.ECOLI, DoNotUse.Cause.FLOOD)
+
+
+def _made_graver(notice: DoNotUse, *, cause: str, reason: str, by: User, now: datetime) -> DoNotUse:
+    ranks = {name: rank for rank, name in enumerate(GRAVITY, 1)}
+    if ranks.get(DoNotUse.Cause(cause), 0) <= ranks.get(DoNotUse.Cause(notice.cause), 0):
+        return notice
+    notice.cause, notice.reason = cause, f"{reason.strip()}; {notice.reason}"[:200]
+    notice.save()
+    log(verb="notice_graver", subject=notice, by=by, now=now, site=notice.site, cause=cause)
     return notice
 
 
 @transaction.atomic
-def lift_notice(
-    *,
-    notice: DoNotUse,
-    by: User,
-    now: datetime,
-    reading: str = "",
-    sample: Sample | None = None,
-) -> DoNotUse:
-    """Lifted by a named person: no use on a reading, no drinking on a negative sample."""
-    notice = DoNotUse.objects.select_for_update().get(pk=notice.pk)
+def lift_notice(*, notice: DoNotUse, by: User, now: datetime, reading: str = "") -> DoNotUse:
+    """Lifted by a named person: no use on a reading, the others on judged evidence."""
+    rows = DoNotUse.objects.select_for_update(of=("self",)).select_related("site", "well")
+    notice = rows.get(pk=notice.pk)
     if notice.lifted_at:
         return notice
-    if notice.level == DoNotUse.Level.NO_USE and not reading.strip():
-        raise BadEntry("Give the reading at the tap that lifts it.", field="reading")
-    if notice.level == DoNotUse.Level.NO_USE:
+    if notice.is_about_bacteria:
+        notice.lifted_on_sample = _evidence(notice, now=now)
+    else:
+        if not reading.strip():
+            raise BadEntry("Give the reading at the tap that lifts it.", field="reading")
         _refuse_while_chlorine_works(notice.site, now=now)
-    needs_sample = notice.level in (DoNotUse.Level.NO_DRINKING, DoNotUse.Level.SAMPLE_PENDING)
-    if needs_sample and not _is_negative(sample, notice):
-        raise BadEntry(
-            "Only a negative bacteria sample of this site, taken after the notice was opened, "
-            "lifts it.",
-            field="sample",
-        )
     notice.lifted_at, notice.lifted_by = now, by
-    notice.lifted_on_reading, notice.lifted_on_sample = reading.strip(), sample
+    notice.lifted_on_reading = reading.strip()
     notice.save()
     log(verb="notice_lifted", subject=notice, by=by, now=now, site=notice.site, level=notice.level)
     return notice
+
+
+def _evidence(notice: DoNotUse, *, now: datetime) -> Sample | None:
+    """The last of the samples that lift it; refused with everything that is missing."""
+    verdict = verdict_of(notice, now=now)
+    if not verdict.lifts:
+        raise WrongState(f"Not lifted. Still missing: {'; '.join(verdict.missing)}.")
+    return Sample.objects.get(pk=verdict.counted[-1])
 
 
 def _refuse_while_chlorine_works(site: Site, *, now: datetime) -> None:
@@ -96,17 +120,6 @@ def _refuse_while_chlorine_works(site: Site, *, now: datetime) -> None:
                 "reading of the record, taken after the contact time. Flushing is always allowed.",
                 field="reading",
             )
-
-
-def _is_negative(sample: Sample | None, notice: DoNotUse) -> bool:
-    return (
-        sample is not None
-        and sample.site_id == notice.site_id
-        and sample.kind == Sample.Kind.BACTERIA
-        and sample.residual_free is not False
-        and sample.outcome == Sample.Outcome.NEGATIVE
-        and sample.taken_at >= notice.opened_at
-    )
 
 
 @transaction.atomic
@@ -129,10 +142,10 @@ def refuse_if_blocked(*, site: Site, train: Train | None, purpose: str) -> None:
     )
     if oxidant:
         refuse_for_dialysis(site=site)
-    if purpose == Purpose.STARTUP and DoNotUse.objects.blocking().filter(site=site).exists():
+    if purpose == Purpose.STARTUP and DoNotUse.objects.blocking().at_site(site).exists():
         raise DoNotUseOpen(
-            "The water at this site must not be drunk: the start-up waits until a negative sample "
-            "is in and a named person has lifted the notice."
+            "The water at this site must not be drunk: the start-up waits until the samples are in "
+            "that lift the notice, and a named person has lifted it."
         )
 
 

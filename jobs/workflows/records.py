@@ -8,7 +8,7 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from equipment.models import Stage
+from equipment.models import Stage, Well
 from jobs.errors import BadEntry, NotAllowed, RecordIncomplete, WrongState
 from jobs.fieldwork.keys import DONE_HERE, LineKey
 from jobs.fieldwork.kinds import Purpose
@@ -148,13 +148,17 @@ def was_disinfected(sheet: Sheet) -> bool:
 
 
 def _sample_pending(closing: Closing) -> None:
+    record = closing.record
     if was_disinfected(closing.sheet):
+        of_train = record.train.wells.first() if record.train else None
         open_notice(
-            site=closing.record.site,
+            site=record.site,
+            well=of_train or Well.objects.only_one_at(record.site),
             level=DoNotUse.Level.SAMPLE_PENDING,
+            cause=DoNotUse.Cause.DISINFECTED,
             by=closing.by,
             now=closing.now,
-            occasion=closing.record.uuid,
+            occasion=record.uuid,
             reason="disinfected; bacteria sample to come",
         )
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from equipment.models import Sample
+from equipment.models import ResultTold, Sample, Site, Stage, Well
+from equipment.quantities import PlaceName
 from jobs.errors import BadEntry, WrongState
 from jobs.models import DoNotUse, FollowUpRule
 from jobs.models.company import company_day
@@ -17,6 +18,21 @@ from jobs.models.company import company_day
 from . import follow_ups, notices
 from .log import log
 from .measurements import Reading, record_measurement
+
+#: the raw tap and the kitchen of one day
+SAME_ROUND = timedelta(hours=24)
+
+
+@dataclass(frozen=True)
+class Result:
+    """What the laboratory wrote, and when it had the bottle."""
+
+    outcome: str
+    on: date
+    received_at: datetime | None = None
+    is_accredited: bool | None = None
+    figures: Iterable[Reading] = ()
+    note: str = ""
 
 
 @transaction.atomic
@@ -29,6 +45,12 @@ def send_sample(*, sample: Sample, by: User, now: datetime) -> Sample:
             "A bacteria sample with oxidant in the water says nothing: flush, then take it anew.",
             field="residual_free",
         )
+    place = named_place(sample.place, sample.place_stage, sample.tap_name)
+    sample.place_stage, sample.tap_name = place
+    sample.well = sample.well or Well.objects.only_one_at(sample.site)
+    nameless = sample.kind == Sample.Kind.BACTERIA and sample.well is None
+    if nameless and Well.objects.at_site(sample.site).exists():
+        raise BadEntry("Choose the well: bacteria belong to it.", field="well")
     sample.save()
     log(verb="sampled", subject=sample, by=by, now=now, site=sample.site, kind=sample.kind)
     follow_ups.happened(
@@ -42,40 +64,39 @@ def send_sample(*, sample: Sample, by: User, now: datetime) -> Sample:
     return sample
 
 
+def named_place(place: str, stage: Stage | None, name: str) -> tuple[Stage | None, str]:
+    """The part or the name that belongs to a place; refused where it is missing."""
+    Place = Sample.Place
+    if place not in Place.values or place == Place.WRITTEN:
+        raise BadEntry("Choose where it was taken.", field="place")
+    if place == Place.AFTER_STAGE and stage is None:
+        raise BadEntry("Choose after which part it was taken.", field="place_stage")
+    if place == Place.OTHER_TAP and not name.strip():
+        raise BadEntry("Name the tap as the household calls it.", field="tap_name")
+    is_after, is_named = place == Place.AFTER_STAGE, place == Place.OTHER_TAP
+    return stage if is_after else None, name.strip() if is_named else ""
+
+
 @transaction.atomic
-def enter_result(
-    *,
-    sample: Sample,
-    outcome: str,
-    result_on: date,
-    by: User,
-    now: datetime,
-    figures: Iterable[Reading] = (),
-    note: str = "",
-) -> Sample:
+def enter_result(*, sample: Sample, result: Result, by: User, now: datetime) -> Sample:
     """A result with who read it. A positive one opens "do not drink" at once."""
-    sample = Sample.objects.select_for_update().get(pk=sample.pk)
-    if sample.outcome != Sample.Outcome.WAITING:
-        raise WrongState("The result of this sample is entered already.")
-    if outcome not in Sample.Outcome.values or outcome == Sample.Outcome.WAITING:
-        raise BadEntry("Say what the laboratory found.", field="outcome")
-    if result_on > company_day(now):
-        raise BadEntry("The day of the result lies ahead.", field="result_on")
-    if result_on < company_day(sample.taken_at):
-        raise BadEntry("The result is older than the sample.", field="result_on")
-    sample.outcome, sample.result_on, sample.read_by = outcome, result_on, by
-    sample.note = note or sample.note
+    rows = Sample.objects.select_for_update(of=("self",)).select_related("site", "well")
+    sample = rows.get(pk=sample.pk)
+    _check_result(sample, result, now=now)
+    sample.outcome, sample.result_on, sample.read_by = result.outcome, result.on, by
+    sample.received_at, sample.is_accredited = result.received_at, result.is_accredited
+    sample.note = result.note or sample.note
     sample.save()
-    for figure in figures:
+    for figure in result.figures:
         record_measurement(
             about=sample,
-            reading=replace(figure, place=sample.place[:20]),
+            reading=replace(figure, place=_place_of(sample), place_stage=sample.place_stage),
             measured_at=sample.taken_at,
             by=by,
             now=now,
         )
-    log(verb="result", subject=sample, by=by, now=now, site=sample.site, outcome=outcome)
-    if outcome == Sample.Outcome.POSITIVE:
+    log(verb="result", subject=sample, by=by, now=now, site=sample.site, outcome=sample.outcome)
+    if sample.is_found:
         _warn(sample, by=by, now=now)
     follow_ups.close_by_result(sample=sample, by=by, now=now)
     follow_ups.happened(
@@ -85,37 +106,81 @@ def enter_result(
         by=by,
         now=now,
         sample_kind=sample.kind,
-        outcome=outcome,
+        outcome=sample.outcome,
     )
     return sample
 
 
+def _check_result(sample: Sample, result: Result, *, now: datetime) -> None:
+    if sample.outcome != Sample.Outcome.WAITING:
+        raise WrongState("The result of this sample is entered already.")
+    if result.outcome not in Sample.Outcome.values or result.outcome == Sample.Outcome.WAITING:
+        raise BadEntry("Say what the laboratory found.", field="outcome")
+    if result.on > company_day(now):
+        raise BadEntry("The day of the result lies ahead.", field="result_on")
+    if result.on < company_day(sample.taken_at):
+        raise BadEntry("The result is older than the sample.", field="result_on")
+    received = result.received_at
+    if received and received < sample.taken_at:
+        raise BadEntry("The laboratory had it before it was taken.", field="received_at")
+    if received and company_day(received) > result.on:
+        raise BadEntry("The laboratory had it after its result.", field="received_at")
+
+
+def _place_of(sample: Sample) -> str:
+    """The place of a figure of it; words of older samples are read when they are asked."""
+    if sample.place == Sample.Place.WRITTEN:
+        return sample.tap_name[:20]
+    return str(PlaceName(sample.place))
+
+
 @transaction.atomic
-def tell_result(*, sample: Sample, whom: str, how: str, by: User, now: datetime) -> Sample:
-    """An adult of the house knows of it, by name; the first telling stands."""
+def tell_result(
+    *, sample: Sample, site: Site, whom: str, how: str, by: User, now: datetime
+) -> ResultTold:
+    """An adult of one house on that water knows of it, by name; the first telling stands."""
     sample = Sample.objects.select_for_update(of=("self",)).get(pk=sample.pk)
     if sample.outcome in (Sample.Outcome.WAITING, Sample.Outcome.SPOILED):
         raise WrongState("There is no result to tell yet.")
     if not whom.strip():
         raise BadEntry("Say the name of the adult who was told.", field="whom")
-    if how not in Sample.How.values:
+    if how not in ResultTold.How.values:
         raise BadEntry("By telephone or at the house; a voice mail is not told.", field="how")
-    if sample.told_customer_at is None:
-        sample.told_customer_at, sample.told_by = now, by
-        sample.told_whom, sample.told_how = whom.strip()[:120], how
-        sample.save()
-        log(verb="result_told", subject=sample, by=by, now=now, site=sample.site, how=how)
-    return sample
+    told, is_new = ResultTold.objects.get_or_create(
+        sample=sample,
+        site=site,
+        defaults={"whom": whom.strip()[:120], "how": how, "at": now, "by": by},
+    )
+    if is_new:
+        log(verb="result_told", subject=sample, by=by, now=now, site=site, how=how)
+    return told
 
 
 def _warn(sample: Sample, *, by: User, now: datetime) -> None:
-    level = DoNotUse.Level.NO_DRINKING
-    if DoNotUse.objects.standing().filter(site=sample.site, level=level).exists():
-        return
+    """Bacteria belong to the well; found in a kitchen while the raw tap was free, to that house."""
+    what, cause = "coliform bacteria", DoNotUse.Cause.COLIFORM
+    if sample.outcome == Sample.Outcome.ECOLI:
+        what, cause = "E. coli", DoNotUse.Cause.ECOLI
     notices.open_notice(
         site=sample.site,
-        level=level,
+        well=None if _raw_was_free(sample) else sample.well,
+        level=DoNotUse.Level.NO_DRINKING,
+        cause=cause,
         by=by,
         now=now,
-        reason=f"bacteria found in the sample of {sample.taken_at:%-d %B %Y}",
+        reason=f"{what} found in the sample of {sample.taken_at:%-d %B %Y}, {sample.tap}",
     )
+
+
+def _raw_was_free(sample: Sample) -> bool:
+    """The raw tap of the same round was negative, and nobody could have spoiled it."""
+    if sample.well is None or sample.place == Sample.Place.RAW:
+        return False
+    near = Sample.objects.filter(
+        well=sample.well,
+        kind=Sample.Kind.BACTERIA,
+        place=Sample.Place.RAW,
+        taken_at__gte=sample.taken_at - SAME_ROUND,
+        taken_at__lte=sample.taken_at + SAME_ROUND,
+    )
+    return near.filter(outcome=Sample.Outcome.NEGATIVE, residual_free=True).exists()

@@ -37,6 +37,7 @@ def start_timer(*, record: ChecklistRecord, line_key: str, by: User, now: dateti
         open_notice(
             site=record.site,
             level=DoNotUse.Level.NO_USE,
+            cause=DoNotUse.Cause.OXIDANT,
             by=by,
             now=now,
             occasion=record.uuid,

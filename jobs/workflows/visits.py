@@ -233,7 +233,7 @@ def _tie(follow_up: FollowUp, visit: Visit) -> None:
 def _check_water(job: Job) -> None:
     """Only "no drinking" stops a start-up."""
     if job.kind == Job.Kind.STARTUP:
-        notice = DoNotUse.objects.blocking().filter(site=job.site).first()
+        notice = DoNotUse.objects.blocking().at_site(job.site).first()
         if notice:
             raise DoNotUseOpen(
                 f"Do not drink is open here ({notice.reason}). A start-up waits for a negative "

@@ -18,7 +18,7 @@ from jobs.workflows.follow_up_dates import run_end_days, validate_rule
 from jobs.workflows.records import close_record, open_record
 from jobs.workflows.visit_closing import Ending, close_visit
 from jobs.workflows.visits import Held, arrive
-from tests.acts import HOUR, booked, opened
+from tests.acts import HOUR, answered, booked, bottled, opened
 from tests.conftest import NOW
 from tests.factories import (
     make_fill,
@@ -210,11 +210,10 @@ def test_a_recheck_is_kept_only_with_its_required_readings(train, answered, stat
 def test_a_negative_sample_keeps_the_bacteria_promise_and_a_positive_one_does_not(train):
     by = make_staff("dispatcher")
     start_up(train, by, disinfected=True)
-    sample = make_sample(site=train.site, outcome="positive")
-    follow_ups.close_by_result(sample=sample, by=by, now=NOW)
+    week = NOW + timedelta(days=7)
+    answered(bottled(train.site, at=week), "positive")
     assert FollowUp.objects.alive().filter(rule__code="f13").exists()
-    sample.outcome = "negative"
-    follow_ups.close_by_result(sample=sample, by=by, now=NOW)
+    answered(bottled(train.site, at=week + timedelta(days=7)), "negative")
     assert not FollowUp.objects.alive().filter(rule__code="f13").exists()
 
 

@@ -24,11 +24,6 @@ from tests.record_scenes import answer, make_house
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def notice():
-    return make_notice(site=make_site(), now=timezone.now() - timedelta(days=3))
-
-
 def lift(client, notice, **typed):
     return client.post(reverse("notice-lift", args=[notice.pk]), {"once": str(len(typed)), **typed})
 
@@ -36,48 +31,11 @@ def lift(client, notice, **typed):
 def test_the_office_opens_a_notice(dispatcher, dispatcher_client):
     site = make_site()
     dispatcher_client.post(
-        reverse("notice-new", args=[site.pk]), {"level": "no_drinking", "reason": "well flooded"}
+        reverse("notice-new", args=[site.pk]),
+        {"level": "no_drinking", "cause": "flood", "reason": "well flooded"},
     )
     notice = DoNotUse.objects.get(site=site)
     assert (notice.level, notice.opened_by) == ("no_drinking", dispatcher)
-
-
-def test_no_drinking_is_lifted_by_name_on_a_later_negative_sample(
-    dispatcher, dispatcher_client, notice
-):
-    sample = make_sample(site=notice.site, outcome="negative", taken_at=timezone.now())
-    assert lift(dispatcher_client, notice, sample=sample.pk).status_code == 302
-    notice.refresh_from_db()
-    assert (notice.lifted_by, notice.lifted_on_sample) == (dispatcher, sample)
-
-
-@pytest.mark.parametrize(("outcome", "days"), [("positive", 0), ("waiting", 0), ("negative", 10)])
-def test_other_samples_do_not_lift_it(dispatcher_client, notice, outcome, days):
-    taken = timezone.now() - timedelta(days=days)
-    sample = make_sample(site=notice.site, outcome=outcome, taken_at=taken)
-    assert lift(dispatcher_client, notice, sample=sample.pk).status_code == 422
-    notice.refresh_from_db()
-    assert notice.lifted_at is None
-
-
-def test_a_sample_of_another_house_does_not_lift_it(dispatcher_client, notice):
-    sample = make_sample(site=make_site(), outcome="negative", taken_at=timezone.now())
-    asked = dispatcher_client.get(reverse("notice-lift", args=[notice.pk])).content.decode()
-    assert f'<option value="{sample.pk}"' not in asked
-    assert lift(dispatcher_client, notice, sample=sample.pk).status_code == 422
-    page = dispatcher_client.get(reverse("site-detail", args=[notice.site_id])).content.decode()
-    assert "Do not drink" in page
-
-
-@pytest.mark.parametrize("spoiled", [{"kind": "annual"}, {"residual_free": False}])
-def test_a_sample_that_says_nothing_of_bacteria_does_not_lift_it(
-    dispatcher_client, notice, spoiled
-):
-    good = {"site": notice.site, "outcome": "negative", "taken_at": timezone.now()}
-    sample = make_sample(**good, **spoiled)
-    assert lift(dispatcher_client, notice, sample=sample.pk).status_code == 422
-    notice.refresh_from_db()
-    assert notice.lifted_at is None
 
 
 def test_a_result_is_not_older_than_its_sample(dispatcher_client):

@@ -10,7 +10,7 @@ from jobs.forms.wells import known_figures
 from jobs.pages.site import context_of
 from jobs.records.loading import load_facts
 from jobs.workflows.measurements import Reading, record_measurement
-from jobs.workflows.samples import enter_result
+from jobs.workflows.samples import Result, enter_result
 from tests.conftest import NOW
 from tests.factories import Sample, make_sample, make_well
 from tests.record_scenes import make_house
@@ -44,7 +44,7 @@ def cut_out(record):
     """The cut-out pressure, psi, as each reader of the file has it."""
     site, train = record.site, record.train
     well = train.wells.get()
-    page = context_of(site, today=NOW.date(), system="us")
+    page = context_of(site, now=NOW, system="us")
     on_page = next(row for row in page["wells"][0]["facts"] if row["label"] == "Cut-out")
     known = known_figures(site, well)["cut_out"]
     return {
@@ -57,7 +57,7 @@ def cut_out(record):
 
 def raw_iron(record):
     """Iron of the raw water, mg/L, the same way."""
-    table = context_of(record.site, today=NOW.date(), system="us")["readings"]
+    table = context_of(record.site, now=NOW, system="us")["readings"]
     line = next(row for row in table.rows if row.label == "Iron")
     raw = next(cell for cell in line.cells if cell.column.title == "Raw")
     return {
@@ -99,15 +99,18 @@ def test_what_a_laboratory_found_in_raw_water_counts_as_raw_water(house):
     taken = make_sample(
         site=record.site,
         kind="annual",
-        place="raw tap at the well",
+        place="as_written",
+        tap_name="raw tap at the well",
         taken_at=NOW - 5 * DAY,
         by=lead,
     )
     enter_result(
         sample=taken,
-        outcome=Sample.Outcome.RESULTS,
-        result_on=NOW.date(),
-        figures=[Reading("iron", "3.1", origin="laboratory")],
+        result=Result(
+            Sample.Outcome.RESULTS,
+            NOW.date(),
+            figures=[Reading("iron", "3.1", origin="laboratory")],
+        ),
         by=lead,
         now=NOW,
     )

@@ -279,7 +279,7 @@ def test_panels_compute_while_figures_are_typed_and_keep_nothing(dispatcher_clie
 def test_a_positive_result_opens_do_not_drink_with_the_name_of_the_reader(dispatcher, now):
     sample = make.make_sample(by=dispatcher)
     samples.enter_result(
-        sample=sample, outcome=Sample.Outcome.POSITIVE, result_on=TODAY, by=dispatcher, now=now
+        sample=sample, result=samples.Result("positive", TODAY), by=dispatcher, now=now
     )
     notice = DoNotUse.objects.get()
     assert (notice.level, notice.site, notice.opened_by) == ("no_drinking", sample.site, dispatcher)
@@ -291,7 +291,7 @@ def test_a_result_is_entered_once(dispatcher, now):
     sample = make.make_sample(by=dispatcher, outcome=Sample.Outcome.NEGATIVE)
     with pytest.raises(WrongState):
         samples.enter_result(
-            sample=sample, outcome="positive", result_on=TODAY, by=dispatcher, now=now
+            sample=sample, result=samples.Result("positive", TODAY), by=dispatcher, now=now
         )
 
 

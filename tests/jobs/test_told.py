@@ -40,10 +40,10 @@ def test_a_positive_result_leads_to_the_call_and_stands_on_the_worklist(dispatch
 def test_it_goes_when_a_name_says_who_knows(dispatcher, dispatcher_client, sample):
     result(dispatcher_client, sample, "positive")
     told = reverse("sample-told", args=[sample.pk])
-    sent = {"whom": "C. Prudhomme", "how": "telephone"}
+    sent = {"site": sample.site_id, "whom": "C. Prudhomme", "how": "telephone"}
     assert dispatcher_client.post(told, sent).status_code == 302
-    sample.refresh_from_db()
-    assert (sample.told_whom, sample.told_by) == ("C. Prudhomme", dispatcher)
+    known = sample.told.get()
+    assert (known.whom, known.by, known.site) == ("C. Prudhomme", dispatcher, sample.site)
     assert told not in worklist(dispatcher_client)
     site = dispatcher_client.get(reverse("site-detail", args=[sample.site_id])).content.decode()
     assert "told C. Prudhomme" in site
@@ -52,6 +52,7 @@ def test_it_goes_when_a_name_says_who_knows(dispatcher, dispatcher_client, sampl
 @pytest.mark.parametrize("sent", [{"whom": " ", "how": "telephone"}, {"whom": "C. P."}])
 def test_nobody_is_told_without_a_name_and_a_way(dispatcher_client, sample, sent):
     result(dispatcher_client, sample, "positive")
+    sent = {"site": sample.site_id, **sent}
     page = dispatcher_client.post(reverse("sample-told", args=[sample.pk]), sent)
     assert page.status_code == 422
     assert Sample.objects.untold().get() == sample
@@ -61,9 +62,9 @@ def test_the_first_telling_stands(dispatcher_client, sample):
     result(dispatcher_client, sample, "positive")
     told = reverse("sample-told", args=[sample.pk])
     for whom in ("C. Prudhomme", "somebody else"):
-        dispatcher_client.post(told, {"whom": whom, "how": "door", "once": whom})
-    sample.refresh_from_db()
-    assert sample.told_whom == "C. Prudhomme"
+        sent = {"site": sample.site_id, "whom": whom, "how": "door", "once": whom}
+        dispatcher_client.post(told, sent)
+    assert sample.told.get().whom == "C. Prudhomme"
 
 
 def test_a_negative_result_asks_for_no_call(dispatcher_client, sample):

@@ -1,14 +1,12 @@
 """Three levels of not using the water: who opens them, what lifts them."""
 
-from datetime import timedelta
-
 import pytest
 
 from jobs.errors import BadEntry, WrongState
 from jobs.models import DoNotUse
 from jobs.workflows.notices import clinic_told, lift_notice, open_notice
 from tests.conftest import NOW
-from tests.factories import make_sample, make_site, make_special_use
+from tests.factories import make_site, make_special_use
 
 pytestmark = pytest.mark.django_db
 
@@ -36,24 +34,6 @@ def test_no_use_is_lifted_on_a_reading(technician):
         lift_notice(notice=notice, by=technician, now=NOW)
     lifted = lift_notice(notice=notice, reading="free chlorine 0.1 mg/L", by=technician, now=NOW)
     assert (lifted.lifted_by, lifted.lifted_at) == (technician, NOW)
-
-
-@pytest.mark.parametrize("level", ["no_drinking", "sample_pending"])
-def test_drinking_waits_for_a_negative_sample_taken_afterwards(technician, level):
-    site = make_site()
-    notice = opened(site, technician, level)
-    day = timedelta(days=1)
-    refused = [
-        None,
-        make_sample(site=site, outcome="positive", taken_at=NOW + day),
-        make_sample(site=site, outcome="negative", taken_at=NOW - day),
-        make_sample(site=make_site(), outcome="negative", taken_at=NOW + day),
-    ]
-    for sample in refused:
-        with pytest.raises(BadEntry, match="negative"):
-            lift_notice(notice=notice, sample=sample, reading="clear", by=technician, now=NOW)
-    good = make_sample(site=site, outcome="negative", taken_at=NOW + day)
-    assert lift_notice(notice=notice, sample=good, by=technician, now=NOW).lifted_on_sample == good
 
 
 def test_the_clinic_is_told_by_a_named_person(technician):

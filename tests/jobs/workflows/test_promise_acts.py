@@ -13,7 +13,7 @@ from jobs.models import FollowUp, FollowUpRule
 from jobs.models.company import company_day
 from jobs.workflows import follow_ups
 from jobs.workflows.fills import Poured, record_fill
-from jobs.workflows.samples import enter_result, send_sample
+from jobs.workflows.samples import Result, enter_result, send_sample
 from jobs.workflows.trains import end_stage
 from tests.acts import HOUR, arrived, booked, closed, opened, visited, worked
 from tests.conftest import NOW
@@ -290,12 +290,13 @@ def test_a_fill_keeps_the_promise_of_its_tank_and_counts_from_its_day(rules, lea
 
 
 def bottle(train, by, kind="bacteria", *, at=NOW, now=None):
-    sample = Sample(site=train.site, kind=kind, taken_at=at, taken_by=by, place="raw tap")
+    sample = Sample(site=train.site, kind=kind, taken_at=at, taken_by=by, place="raw")
     return send_sample(sample=sample, by=by, now=now or at)
 
 
 def read(sample, outcome, by, *, at):
-    return enter_result(sample=sample, outcome=outcome, result_on=company_day(at), by=by, now=at)
+    result = Result(outcome, company_day(at))
+    return enter_result(sample=sample, result=result, by=by, now=at)
 
 
 def test_a_result_keeps_what_waited_for_that_bottle_only(rules, lead, listed):

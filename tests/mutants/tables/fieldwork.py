@@ -4,6 +4,32 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/fieldwork/lifting.py",
+        "bacteria",
+        ("LABORATORY_HOURS = 30", "LABORATORY_HOURS = 29"),
+        ("LABORATORY_HOURS = 30", "LABORATORY_HOURS = 31"),
+        ("NITRATE_MG_L = 10", "NITRATE_MG_L = 12"),
+        ("QUIET = timedelta(days=365)", "QUIET = timedelta(days=0)"),
+        ("FOUND = (COLIFORM, ECOLI)", "FOUND = (ECOLI,)"),
+        ("and b.taken_at >= case.since]", "]"),
+        ("bottle.taken_at <= case.last_find", "False"),
+        ("if days < case.wait:", "if False:"),
+        ("bottle.residual_free is not True", "bottle.residual_free is False"),
+        ("bottle.is_accredited is not True", "bottle.is_accredited is False"),
+        ("bottle.site != case.site", "False"),
+        ("if bottle.place not in case.places:", "if False:"),
+        ("if rounds >= case.needed:", "if rounds:"),
+        ("case.nitrate_mg_l > NITRATE_MG_L", "False"),
+        ("if not case.free_of_fuel:", "if False:"),
+        ("return (SamplePlace.KITCHEN,)", "return (SamplePlace.RAW,)"),
+        ("return 1 if self.wanted.one_is_enough and quiet else", "return"),
+        ("self.wanted.one_is_enough and quiet", "self.wanted.one_is_enough"),
+        (
+            "days_after_ecoli if self.ecoli else self.wanted.days_apart",
+            "days_apart",
+        ),
+    ),
+    *in_file(
         "jobs/fieldwork/gates.py",
         "fieldwork/gate_acts checklists passing dial_back records",
         ("if verdict is True and not unchecked:", "if verdict is True:"),

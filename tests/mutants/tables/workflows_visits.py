@@ -37,7 +37,7 @@ FAULTS = [
             "status__gt='').update(\n        status",
         ),
         ("if job.kind == Job.Kind.STARTUP:", "if job.kind != Job.Kind.SURVEY:"),
-        ("DoNotUse.objects.blocking().filter(site=job.site)", "DoNotUse.objects.blocking()"),
+        ("DoNotUse.objects.blocking().at_site(job.site)", "DoNotUse.objects.blocking()"),
     ),
     *in_file(
         "jobs/workflows/held.py",
