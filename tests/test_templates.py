@@ -6,7 +6,7 @@ from django.conf import settings
 
 ROOT = Path(settings.BASE_DIR)
 LONGEST = 120
-ENDINGS = {".html", ".txt", ".typ"}
+ENDINGS = {".html", ".typ"}
 #: templates stand in the last; the others may bring fragments along
 FOLDERS = ("config", "equipment", "jobs", "templates")
 

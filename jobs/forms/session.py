@@ -9,7 +9,7 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordResetForm
 from django.core.validators import MaxLengthValidator
 
-from jobs.mail import writing
+from jobs.mail.about import password_reset
 from jobs.models import StaffProfile
 
 from .fields import ModelForm, choice_of
@@ -34,7 +34,7 @@ class NewPasswordForm(PasswordResetForm):
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         for user in self.get_users(self.cleaned_data["email"]):
-            writing.password_reset_mail(user=user, now=self.now)
+            password_reset.write(user=user, now=self.now)
 
 
 class AccountForm(ModelForm[StaffProfile]):

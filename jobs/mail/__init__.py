@@ -1,1 +1,1 @@
-"""What a message says, to whom, when it may go and how it leaves. Rows are written by emails."""
+"""What a message says, to whom, when it may go, how it leaves. Its kinds stand in `about`."""

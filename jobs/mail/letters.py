@@ -6,7 +6,7 @@ import email.policy
 from email.message import Message
 from email.parser import BytesParser
 from email.utils import format_datetime, formataddr
-from typing import Any
+from typing import Any, Literal
 
 from django.conf import settings
 from django.core.mail import EmailMessage, EmailMultiAlternatives
@@ -14,10 +14,14 @@ from django.template.loader import render_to_string
 
 from jobs.models import Company, OutboxMail
 
+from .about import KINDS
 from .calendar import calendar_part
-from .content import Content, content_of
+from .content import content_of
 from .fresh import current_address
+from .kind import Content
 from .links import stop_url
+
+Part = Literal["subject", "text", "html"]
 
 
 def keep_rendered(mail: OutboxMail) -> None:
@@ -69,25 +73,28 @@ class KeptMime:
 
 
 def _compose(mail: OutboxMail, content: Content) -> EmailMultiAlternatives:
-    folder = f"jobs/emails/{mail.template}"
-    subject = render_to_string(f"{folder}/subject.txt", content.context)
     company = content.context["company"]
     assert isinstance(company, Company)
     message = EmailMultiAlternatives(
-        subject=" ".join(subject.split())[:200],
-        body=render_to_string(f"{folder}/body.txt", content.context),
+        subject=" ".join(_part(mail, "subject", content.context).split())[:200],
+        body=_part(mail, "text", content.context),
         from_email=formataddr((" ".join(company.name.split()), settings.DEFAULT_FROM_EMAIL)),
         to=[mail.recipient],
         reply_to=[company.email] if company.email else None,
         headers=_headers(mail),
     )
-    html = render_to_string(f"{folder}/body.html", content.context | {"subject": message.subject})
+    html = _part(mail, "html", content.context | {"subject": message.subject})
     message.attach_alternative(html, "text/html")
     if content.calendar:
         message.attach(calendar_part(content.calendar))
     for name, data in content.documents:
         message.attach(name, data, "application/pdf")
     return message
+
+
+def _part(mail: OutboxMail, part: Part, context: dict[str, object]) -> str:
+    """One of the three parts of a letter's template; `emails/base.html` chooses by its name."""
+    return render_to_string(KINDS[mail.template].template, context | {"part": part})
 
 
 def _headers(mail: OutboxMail) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from jobs.models import DoNotUse, Job
+from jobs.models import DoNotUse, FollowUp, Job
 from jobs.schedule.hours import day_words, zone_of
 
 #: finishes the sentence "We come ..."
@@ -62,3 +62,14 @@ def notice_sentence(notice: DoNotUse) -> str:
     if notice.level == DoNotUse.Level.SAMPLE_PENDING:
         return f"A water sample of {day} is at the laboratory; its result is not in yet."
     return f"{notice.get_level_display()} yet. Our notice of {day} still holds until we lift it."
+
+
+def notices_of(site_id: int) -> list[str]:
+    standing = DoNotUse.objects.standing().at_site(site_id).select_related("site")
+    return [notice_sentence(notice) for notice in standing]
+
+
+def about_when(promise: FollowUp) -> str:
+    """A promise as the customer reads it: a day about which we come, and for what."""
+    day = promise.due_on
+    return f"About {day.day} {day:%B}: {PURPOSES[promise.rule.job_kind]}"

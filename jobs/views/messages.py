@@ -15,12 +15,11 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.access import allow
 from jobs.errors import JobsError
 from jobs.http import StaffRequest
+from jobs.mail.about import OPENING_AN_ACCOUNT
 from jobs.models import ChannelStop, OutboxMail
 from jobs.workflows import messages as workflow
 
 ROWS = 50
-#: their text opens an account
-PRIVATE = ("account_invitation", "password_reset")
 
 
 @allow("dispatcher")
@@ -48,15 +47,15 @@ def message_list(request: StaffRequest) -> HttpResponse:
 def message_detail(request: StaffRequest, pk: int) -> HttpResponse:
     rows = OutboxMail.objects.select_related("customer", "visit__job__site", "sent_again_as")
     mail = get_object_or_404(rows, pk=pk)
-    text = "" if mail.template in PRIVATE else written_text(mail)
+    is_private = mail.template in OPENING_AN_ACCOUNT
     return render(
         request,
         "jobs/messages/detail.html",
         {
             "nav": "messages",
             "mail": mail,
-            "text": text,
-            "is_private": mail.template in PRIVATE,
+            "text": "" if is_private else written_text(mail),
+            "is_private": is_private,
             "needs_someone": mail.seen_at is None
             and mail.state in (OutboxMail.State.DEAD, OutboxMail.State.UNKNOWN),
             "may_send_again": mail.useful_until > timezone.now(),

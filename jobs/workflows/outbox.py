@@ -16,6 +16,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.db.models import F, Q
 
+from jobs.mail.about import OPENING_AN_ACCOUNT
 from jobs.mail.fresh import NotNeeded, objection
 from jobs.mail.letters import keep_rendered, letter_of
 from jobs.mail.smtp import Answer, Postman, Verdict
@@ -147,7 +148,7 @@ def is_stopped(*, now: datetime) -> bool:
 
 def _accepted(mail: OutboxMail, answer: Answer, now: datetime) -> None:
     kept: dict[str, object] = {"sent_at": now, "last_code": answer.code, "last_error": ""}
-    if mail.template in {"account_invitation", "password_reset"}:
+    if mail.template in OPENING_AN_ACCOUNT:
         kept["rendered"] = None  # a link that opens an account is not kept
     _answered(mail, **_free(State.SENT), **kept)
     ChannelStop.objects.all().delete()

@@ -12,7 +12,7 @@ from phonenumber_field.phonenumber import PhoneNumber
 
 from jobs.access import ROLES
 from jobs.errors import BadEntry, WrongState
-from jobs.mail import writing
+from jobs.mail.about import account_invitation, password_reset
 from jobs.models import Skill, StaffProfile, Visit
 
 from .log import log
@@ -39,7 +39,7 @@ def add_person(*, username: str, person: Person, by: User | None, now: datetime)
     user.set_unusable_password()
     _write(user, person)
     log(verb="added", subject=user, by=by, now=now, roles=sorted(person.roles))
-    writing.account_invitation(user=user, now=now)
+    account_invitation.write(user=user, now=now)
     return user
 
 
@@ -93,7 +93,7 @@ def open_account(*, user: User, by: User, now: datetime) -> User:
     row.is_active = True
     row.save(update_fields=["is_active"])
     log(verb="opened_account", subject=row, by=by, now=now)
-    writing.account_invitation(user=row, now=now)
+    account_invitation.write(user=row, now=now)
     return row
 
 
@@ -105,9 +105,9 @@ def send_link(*, user: User, by: User, now: datetime) -> None:
     if not user.email:
         raise BadEntry("There is no mail address to send it to.", field="email")
     if user.has_usable_password():
-        written = writing.password_reset_mail(user=user, now=now)
+        written = password_reset.write(user=user, now=now)
     else:
-        written = writing.account_invitation(user=user, now=now)
+        written = account_invitation.write(user=user, now=now)
     if written is None:
         raise WrongState("Several links went out today already: look at the messages.")
     log(verb="sent_link", subject=user, by=by, now=now)

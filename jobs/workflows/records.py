@@ -13,7 +13,7 @@ from jobs.errors import BadEntry, NotAllowed, RecordIncomplete, WrongState
 from jobs.fieldwork.keys import DONE_HERE, LineKey
 from jobs.fieldwork.kinds import Purpose
 from jobs.fieldwork.sheet import Sheet
-from jobs.mail import writing
+from jobs.mail.about import record_summary
 from jobs.models import (
     ChecklistRecord,
     ChecklistTemplate,
@@ -101,7 +101,7 @@ def close_record(
     _promise(closing, written, visit=visit)
     log(verb="record_closed", subject=record, by=by, now=now, site=record.site)
     make_document(record=record, visit=visit, now=now)
-    writing.record_summary(record=record, now=now)
+    record_summary.write(record=record, now=now)
     return record
 
 

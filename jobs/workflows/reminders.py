@@ -10,15 +10,13 @@ from typing import get_args
 
 from django.db.models import Max
 
-from jobs.mail import writing
-from jobs.mail.due_work import due_soon
-from jobs.mail.overdue import has_late_promises, readers
-from jobs.mail.writing import ReminderKind
+from jobs.mail.about import TELLING_THE_TIME, due_work, overdue_list, visit_reminder
+from jobs.mail.about.visit_reminder import REMINDER_DAYS, ReminderKind, reminder_at, useless_from
 from jobs.models import Company, Customer, OutboxMail, SiteTenure, Visit
 from jobs.models.company import company_day
 
 KINDS: tuple[ReminderKind, ...] = get_args(ReminderKind)
-LOOK_AHEAD = timedelta(days=max(writing.REMINDER_DAYS.values()) + 1)
+LOOK_AHEAD = timedelta(days=max(REMINDER_DAYS.values()) + 1)
 #: between two letters about due work to one customer
 LETTER_GAP = timedelta(days=28)
 LETTERS_A_SCAN = 200
@@ -36,27 +34,26 @@ def write_due_reminders(now: datetime) -> int:
         for kind in KINDS:
             if (visit.pk, visit.sequence, f"reminder-{kind}") in written:
                 continue
-            due_at = writing.reminder_at(visit, kind, hour=hour)
+            due_at = reminder_at(visit, kind, hour=hour)
             heard = told.get(visit.pk) or visit.booked_at
-            useless = visit.arrive_from - writing.USELESS_BEFORE[kind]
-            if heard < due_at <= now < useless:
-                made += writing.visit_reminder(visit=visit, kind=kind, now=now) is not None
+            if heard < due_at <= now < useless_from(visit, kind):
+                made += visit_reminder.write(visit=visit, kind=kind, now=now) is not None
     return made
 
 
 def write_daily_lists(now: datetime) -> int:
     """Today's list of late promises for whoever minds the office, and the owner's old ones."""
     day = company_day(now)
-    late = [user for user in readers() if has_late_promises(user, on=day)]
-    return sum(writing.overdue_list(user=user, day=day, now=now) is not None for user in late)
+    late = [user for user in overdue_list.readers() if overdue_list.has_late_promises(user, on=day)]
+    return sum(overdue_list.write(user=user, day=day, now=now) is not None for user in late)
 
 
 def write_due_letters(now: datetime) -> int:
     """One letter for everything that falls due at a customer's houses, four weeks apart."""
     day = company_day(now)
-    sites = due_soon(on=day).order_by().values("site")
+    sites = due_work.due_soon(on=day).order_by().values("site")
     holders = SiteTenure.objects.at(day).filter(is_contact=True, site__in=sites)
-    recent = OutboxMail.objects.filter(template="due_work", created_at__gt=now - LETTER_GAP)
+    recent = OutboxMail.objects.filter(template=due_work.KIND.name, created_at__gt=now - LETTER_GAP)
     customers = (
         Customer.objects.filter(pk__in=holders.values("customer"), mail_wanted=True)
         .exclude(email="")
@@ -64,21 +61,19 @@ def write_due_letters(now: datetime) -> int:
         .exclude(pk__in=recent.values("customer"))
         .order_by("pk")[:LETTERS_A_SCAN]
     )
-    letters = [writing.due_work_letter(customer=row, day=day, now=now) for row in customers]
+    letters = [due_work.write(customer=row, day=day, now=now) for row in customers]
     return sum(letter is not None for letter in letters)
 
 
 def _told_at(visits: list[Visit]) -> dict[int, datetime]:
     """When each customer was last told the time by mail."""
-    telling = OutboxMail.objects.filter(
-        visit__in=visits, template__in=["visit_confirmation", "visit_moved"]
-    )
+    telling = OutboxMail.objects.filter(visit__in=visits, template__in=TELLING_THE_TIME)
     rows = telling.order_by().values("visit").annotate(told_at=Max("created_at"))
     return {row["visit"]: row["told_at"] for row in rows}
 
 
 def _written(visits: list[Visit]) -> set[tuple[int, int, str]]:
-    rows = OutboxMail.objects.filter(visit__in=visits, template="visit_reminder")
+    rows = OutboxMail.objects.filter(visit__in=visits, template=visit_reminder.KIND.name)
     return {
         (context["visit"], context["sequence"], context["kind"])
         for context in rows.values_list("context", flat=True)

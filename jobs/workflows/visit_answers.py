@@ -8,7 +8,7 @@ from datetime import datetime
 from django.db import transaction
 
 from jobs.errors import BadEntry, JobsError
-from jobs.mail import writing
+from jobs.mail.about import customer_asks
 from jobs.mail.links import AnswerClaim, read_answer_token, read_stop_token
 from jobs.mail.recipients import contact_of_visit, office
 from jobs.models import Customer, OutboxMail, Visit
@@ -117,7 +117,7 @@ def _keep(
         link.customer.mail_state = Customer.MailState.ARRIVES  # an answer proves it
         link.customer.save(update_fields=["mail_state"])
     log(verb=f"customer_{choice}", subject=visit, by=None, now=now, site=visit.job.site)
-    asked = OutboxMail.objects.filter(visit=visit, template="customer_asks")
+    asked = OutboxMail.objects.filter(visit=visit, template=customer_asks.KIND.name)
     if choice in WISHES and asked.count() < QUESTIONS_A_VISIT:
         for user in office():
-            writing.customer_asks(visit=visit, user=user, now=now)
+            customer_asks.write(visit=visit, user=user, now=now)

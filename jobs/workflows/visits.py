@@ -9,12 +9,8 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
 from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, WrongState
-from jobs.mail.writing import (
-    no_access_letter,
-    visit_cancelled,
-    visit_confirmation,
-    visit_moved,
-)
+from jobs.mail.about import no_access as no_access_letter
+from jobs.mail.about import visit_cancelled, visit_confirmation, visit_moved
 from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
 
 from .held import Held, check, moved_with, quarters
@@ -56,7 +52,7 @@ def book_visit(
         _tie(follow_up, visit)
     log(verb="booked", subject=visit, by=by, now=now, site=job.site)
     if status == Visit.Status.CONFIRMED:
-        visit_confirmation(visit=visit, now=now)
+        visit_confirmation.write(visit=visit, now=now)
     return visit
 
 
@@ -90,7 +86,7 @@ def move_visit(*, visit: Visit, version: int, held: Held, by: User, now: datetim
     _hold(current)
     log(verb="moved", subject=current, by=by, now=now, site=current.job.site)
     if told_by(current) != told_before and current.status not in Visit.NOT_FIRM:
-        visit_moved(visit=current, now=now)
+        visit_moved.write(visit=current, now=now)
     return current
 
 
@@ -125,7 +121,7 @@ def cancel_visit(*, visit: Visit, reason: str, by: User, now: datetime) -> Visit
     visit.slots.all().delete()
     give_back(visit)
     log(verb="cancelled", subject=visit, by=by, now=now, site=visit.job.site, reason=reason)
-    visit_cancelled(visit=visit, now=now)
+    visit_cancelled.write(visit=visit, now=now)
     return visit
 
 
@@ -163,7 +159,7 @@ def no_access(*, visit: Visit, note: str, by: User, now: datetime) -> Visit:
     _end(visit, Visit.Outcome.NO_ACCESS, note=note, by=by, now=now, left_at=now)
     give_back(visit)
     log(verb="no_access", subject=visit, by=by, now=now, site=visit.job.site)
-    no_access_letter(visit=visit, now=now)
+    no_access_letter.write(visit=visit, now=now)
     return visit
 
 

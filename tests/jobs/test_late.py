@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.mail import writing
+from jobs.mail.about import overdue_list
 from jobs.models import Company, FollowUp, Job
 from jobs.models.company import company_day
 from jobs.models.visits import day_start
@@ -79,7 +79,7 @@ def on_list(client, **asked):
 
 def in_letter(user, now):
     """The same of the letter: late, late and put off, due."""
-    mail = writing.overdue_list(user=user, day=company_day(now), now=now)
+    mail = overdue_list.write(user=user, day=company_day(now), now=now)
     assert mail is not None
     text = " ".join(text_of(mail).split())
     recheck = r"- Recheck of the oxidant setting, ([^,]+),[^:]*: was due [^,]+?"

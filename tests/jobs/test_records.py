@@ -15,7 +15,7 @@ from jobs.errors import (
     RecordIncomplete,
     WrongState,
 )
-from jobs.mail import writing
+from jobs.mail.about import record_summary
 from jobs.models import (
     Answer,
     ChecklistRecord,
@@ -298,7 +298,7 @@ def test_a_closing_that_fails_at_its_last_step_leaves_nothing(monkeypatch):
     def fail(**kwargs):
         raise _Broken
 
-    monkeypatch.setattr(writing, "record_summary", fail)
+    monkeypatch.setattr(record_summary, "write", fail)
     with pytest.raises(_Broken):
         close(record, visit, lead)
     assert count_rows() == before

@@ -25,7 +25,7 @@ from datetime import timedelta
 from django.contrib.auth.models import Group, User
 from django.utils import timezone
 from equipment.models import Site
-from jobs.mail import writing
+from jobs.mail.about import account_invitation, visit_confirmation
 from jobs.models import Company, Customer, Job, SiteTenure, Visit
 now = timezone.now()
 Company.objects.update_or_create(pk=1, defaults=dict(mail_from_hour=0, mail_until_hour=24))
@@ -34,7 +34,7 @@ lead = User.objects.create_user("zzmarked-lead", "zzmarked-lead@example.com", "t
 for number in range({each}):
     user = User.objects.create_user(f"zzmarked-{{number}}", f"zzmarked-s{{number}}@example.com",
                                     None, first_name="Zzmarked")
-    writing.account_invitation(user=user, now=now)
+    account_invitation.write(user=user, now=now)
     customer = Customer.objects.create(name=f"Zzmarked {{number}}",
                                        email=f"zzmarked-c{{number}}@example.com")
     site = Site.objects.create(street=f"{{number}} Zzmarked Road", town="Zzmarked Ford")
@@ -46,7 +46,7 @@ for number in range({each}):
                                  ends_at=start + timedelta(hours=1), arrive_from=start,
                                  arrive_until=start + timedelta(hours=1), booked_at=now,
                                  booked_by=lead)
-    writing.visit_confirmation(visit=visit, now=now)
+    visit_confirmation.write(visit=visit, now=now)
 print("[]")
 """
 ROWS = """

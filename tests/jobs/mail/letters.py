@@ -4,7 +4,7 @@ import email
 import email.policy
 from datetime import UTC, datetime, timedelta
 
-from jobs.mail import writing
+from jobs.mail.about import password_reset, visit_confirmation
 from jobs.mail.letters import keep_rendered
 from jobs.models import OutboxMail
 from tests import factories
@@ -21,12 +21,12 @@ def a_visit(*, days=10, **fields):
 
 
 def customer_mail(**fields):
-    return writing.visit_confirmation(visit=a_visit(**fields), now=NOW)
+    return visit_confirmation.write(visit=a_visit(**fields), now=NOW)
 
 
 def staff_mail(**fields):
     user = factories.make_staff("dispatcher")
-    return writing.password_reset_mail(user=user, now=NOW)
+    return password_reset.write(user=user, now=NOW)
 
 
 def opened(mail):

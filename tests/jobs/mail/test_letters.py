@@ -4,85 +4,62 @@ import re
 from datetime import date, timedelta
 
 import pytest
-from django.template.loader import get_template
+from django.conf import settings
 from icalendar import Calendar
 
-from jobs.mail import writing
-from jobs.mail.content import CONTENTS
-from jobs.mail.fresh import CHECKS
+from jobs.mail.about import (
+    KINDS,
+    account_invitation,
+    record_summary,
+    visit_cancelled,
+    visit_confirmation,
+    visit_moved,
+)
 from jobs.mail.letters import keep_rendered, letter_of
-from jobs.models import Company, Document, DoNotUse, FollowUpRule, Job, Visit
+from jobs.models import Company, DoNotUse, Job, Visit
 from tests import factories
 
+from .about import one_of_every_kind
+from .about.first_ones import a_record
 from .letters import NOW, a_visit, calendar_of, customer_mail, html_of, opened, staff_mail, text_of
 
 pytestmark = pytest.mark.django_db
 
 
-def every_kind_of_mail():
-    """One row for each template."""
-    visit = a_visit()
-    yield writing.visit_confirmation(visit=visit, now=NOW)
-    yield writing.visit_moved(visit=visit, now=NOW)
-    yield writing.visit_cancelled(visit=visit, now=NOW)
-    yield writing.visit_reminder(visit=visit, kind="week", now=NOW)
-    yield writing.no_access_letter(visit=visit, now=NOW)
-    yield writing.record_summary(record=a_record(), now=NOW)
-    due = factories.make_follow_up(rule=refill_rule(), due_on=date(2026, 6, 20), now=NOW)
-    holder = factories.Customer.objects.at_site(due.site, on=date(2026, 6, 10)).get()
-    yield writing.due_work_letter(customer=holder, day=date(2026, 6, 10), now=NOW)
-    user = factories.make_staff("dispatcher")
-    factories.make_follow_up(due_on=date(2026, 5, 20), now=NOW)
-    yield writing.overdue_list(user=user, day=date(2026, 6, 10), now=NOW)
-    visit.move_asked_at, visit.move_asked_note = NOW, "Asks for another time: after four"
-    visit.save()
-    yield writing.customer_asks(visit=visit, user=user, now=NOW)
-    yield writing.account_invitation(user=user, now=NOW)
-    yield writing.password_reset_mail(user=user, now=NOW)
-
-
-def refill_rule():
-    return factories.make_rule(
-        "f3", name="Refill", harm=FollowUpRule.Harm.REFILL, job_kind=Job.Kind.REFILL
-    )
-
-
-def a_record():
-    record = factories.make_record(now=NOW)
-    Document.objects.create(
-        record=record,
-        site=record.site,
-        title="Start-up",
-        made_at=NOW,
-        content=b"%PDF-1.7 a",
-        sha256="0" * 64,
-    )
-    return record
-
-
-def test_every_template_has_its_words_its_content_and_its_last_look():
-    mails = list(every_kind_of_mail())
-    assert {mail.template for mail in mails} == set(CONTENTS) == set(CHECKS)
-    for mail in mails:
+def test_every_kind_has_its_words_and_a_letter_these_tests_read():
+    mails = one_of_every_kind()
+    assert sorted(set(KINDS) - set(mails)) == [], "a function of that name in tests/jobs/mail/about"
+    for name, mail in mails.items():
+        assert mail.template == name
         message = opened(mail)
         assert len(str(message["Subject"])) > 8
         assert "{" not in text_of(mail) + str(message["Subject"])
         assert "<h1" in html_of(mail)
 
 
-@pytest.mark.parametrize("part", ["subject.txt", "body.txt", "body.html"])
-def test_every_template_has_three_parts(part):
-    assert [get_template(f"jobs/emails/{name}/{part}") for name in CONTENTS]
+def test_a_kind_has_the_name_of_its_module_and_its_template_is_there():
+    assert {name: kind.name for name, kind in KINDS.items()} == {name: name for name in KINDS}
+    shared = {"base", "customer", "visit"}
+    files = {path.stem for path in (settings.BASE_DIR / "templates/jobs/emails").iterdir()}
+    assert files - shared == set(KINDS)
+
+
+def test_names_in_a_subject_stand_there_as_they_are_written():
+    Company.objects.update_or_create(pk=1, defaults={"name": "Rill & Daughter's"})
+    mail = account_invitation.write(user=factories.make_staff("dispatcher"), now=NOW)
+    assert opened(mail)["Subject"] == "Your account at Rill & Daughter's"
+    assert "Rill & Daughter's. " in text_of(mail)
+    assert "Rill &amp; Daughter" in html_of(mail)
 
 
 def test_no_letter_says_that_the_water_is_safe():
-    for mail in every_kind_of_mail():
+    for mail in one_of_every_kind().values():
         words = re.findall(r"[a-z-]+", (text_of(mail) + html_of(mail)).lower())
         assert {"safe", "safely", "pure", "harmless"} & set(words) == set()
 
 
 def test_customers_read_no_trade_words():
-    for mail in every_kind_of_mail():
+    for mail in one_of_every_kind().values():
         if mail.customer:
             words = set(re.findall(r"[a-z-]+", text_of(mail).lower()))
             assert {"train", "stage", "assessment", "gate", "oxidant", "residual"} & words == set()
@@ -128,7 +105,7 @@ def test_the_record_is_attached_with_cautions_and_what_comes_next():
     record = a_record()
     Company.objects.update_or_create(pk=1, defaults={"poison_phone": "555-0199"})
     factories.make_follow_up(site=record.site, due_on=date(2026, 6, 24), now=NOW)
-    mail = writing.record_summary(record=record, now=NOW)
+    mail = record_summary.write(record=record, now=NOW)
     (attached,) = opened(mail).iter_attachments()
     assert attached.get_content() == b"%PDF-1.7 a"
     assert attached.get_content_type() == "application/pdf"
@@ -140,7 +117,7 @@ def test_the_record_is_attached_with_cautions_and_what_comes_next():
 
 
 def test_a_record_without_its_document_is_not_written():
-    mail = writing.record_summary(record=factories.make_record(now=NOW), now=NOW)
+    mail = record_summary.write(record=factories.make_record(now=NOW), now=NOW)
     with pytest.raises(LookupError):
         opened(mail)
 
@@ -207,17 +184,17 @@ def test_one_click_stop_headers_are_on_mail_to_customers_only():
 
 def test_calendar_keeps_its_uid_and_raises_its_sequence_to_the_cancellation():
     visit = a_visit()
-    rows = [writing.visit_confirmation(visit=visit, now=NOW)]
+    rows = [visit_confirmation.write(visit=visit, now=NOW)]
     for turn in (1, 2, 3):
         visit.sequence = turn
         for name in ("starts_at", "ends_at", "arrive_from", "arrive_until"):
             setattr(visit, name, getattr(visit, name) + timedelta(days=1))
         visit.save()
-        rows.append(writing.visit_moved(visit=visit, now=NOW))
+        rows.append(visit_moved.write(visit=visit, now=NOW))
         calendar_of(rows[-1])
     visit.sequence, visit.status = 4, Visit.Status.CANCELLED
     visit.save()
-    rows.append(writing.visit_cancelled(visit=visit, now=NOW))
+    rows.append(visit_cancelled.write(visit=visit, now=NOW))
     found, methods = [], []
     for mail in rows[1:]:
         part, text = calendar_of(mail)
@@ -235,7 +212,7 @@ def test_calendar_keeps_its_uid_and_raises_its_sequence_to_the_cancellation():
 def test_calendar_holds_the_window_told_in_the_zone_of_the_house():
     site = factories.make_site(time_zone="America/Denver")
     visit = a_visit(job=factories.make_job(site=site, now=NOW))
-    _, text = calendar_of(writing.visit_confirmation(visit=visit, now=NOW))
+    _, text = calendar_of(visit_confirmation.write(visit=visit, now=NOW))
     (event,) = Calendar.from_ical(text).walk("VEVENT")
     assert event["DTSTART"].dt == visit.arrive_from
     assert event["DTEND"].dt == visit.arrive_until

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from jobs.mail import writing
+from jobs.mail.about import visit_moved
 from jobs.models import FollowUpRule, Job, OutboxMail, Visit
 from jobs.workflows import reminders
 from tests import factories
@@ -60,7 +60,7 @@ def test_a_visit_moved_close_by_is_not_reminded_a_week_ahead():
     visit.ends_at = visit.arrive_until = visit.starts_at + timedelta(hours=1)
     visit.sequence = 1
     visit.save()
-    writing.visit_moved(visit=visit, now=NOW)
+    visit_moved.write(visit=visit, now=NOW)
     scan_daily(NOW, visit.starts_at + DAY)
     assert written() == ["reminder-day"]
 
@@ -74,7 +74,7 @@ def test_reminders_of_the_old_time_do_not_stop_those_of_the_new():
     visit.ends_at = visit.arrive_until = visit.starts_at + timedelta(hours=1)
     visit.sequence = 1
     visit.save()
-    writing.visit_moved(visit=visit, now=moved_at)
+    visit_moved.write(visit=visit, now=moved_at)
     scan_daily(moved_at, visit.starts_at)
     assert written() == ["reminder-week", "reminder-week", "reminder-day"]
 

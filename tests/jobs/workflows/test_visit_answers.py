@@ -7,7 +7,8 @@ import pytest
 from django.core import signing
 from django.test import Client
 
-from jobs.mail import links, writing
+from jobs.mail import links
+from jobs.mail.about import visit_confirmation
 from jobs.mail.recipients import office
 from jobs.models import Customer, LogEntry, OutboxMail, Visit
 from jobs.workflows import outbox
@@ -188,4 +189,4 @@ def test_one_click_stops_mail_and_what_waits_is_not_sent(mail):
     assert LogEntry.objects.filter(verb="mail_stopped").count() == 1
     outbox.send_due(clock=lambda: NOW, asked_to_end=never)
     assert again(mail).state == "skipped"
-    assert writing.visit_confirmation(visit=a_visit(job=mail.visit.job), now=NOW) is None
+    assert visit_confirmation.write(visit=a_visit(job=mail.visit.job), now=NOW) is None

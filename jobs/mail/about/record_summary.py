@@ -1,0 +1,80 @@
+"""To the contact of the house: what was done there, with the printed record."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from jobs.fieldwork.cautions import DEFERS
+from jobs.mail import words
+from jobs.mail.kind import Content, Kind
+from jobs.mail.recipients import contact_of_site
+from jobs.mail.visits import SOMEBODY_ELSE
+from jobs.mail.writing import LONGEST_TRY, Letter, to_customer
+from jobs.models import (
+    ChecklistRecord,
+    ChecklistTemplate,
+    Company,
+    Customer,
+    FollowUp,
+    FollowUpRule,
+    OutboxMail,
+)
+from jobs.models.company import company_day
+from jobs.schedule.hours import day_words, zone_of
+
+#: promises of the near future that the letter names
+NEXT_SHOWN = 4
+
+
+def write(*, record: ChecklistRecord, now: datetime) -> OutboxMail | None:
+    """As the record closes."""
+    letter = Letter(
+        f"record:{record.pk}:summary",
+        KIND,
+        {"record": record.pk, "site": record.site_id},
+        useful_until=now + LONGEST_TRY,
+    )
+    return to_customer(letter, customer=_contact(record, now), site=record.site, now=now)
+
+
+def _contact(record: ChecklistRecord, now: datetime) -> Customer | None:
+    return contact_of_site(record.site_id, on=company_day(now)) or record.job.customer
+
+
+def _objection(mail: OutboxMail, now: datetime) -> str:
+    record = ChecklistRecord.objects.select_related("job").get(pk=mail.context["record"])
+    contact = _contact(record, now)
+    return "" if contact and contact.pk == mail.customer_id else SOMEBODY_ELSE
+
+
+def _content(mail: OutboxMail, company: Company) -> Content:
+    records = ChecklistRecord.objects.select_related("template", "site")
+    record = records.get(pk=mail.context["record"])
+    document = record.documents.order_by("-made_at", "-pk").first()
+    if document is None:
+        raise LookupError(f"The record {record.pk} has no printed document.")
+    with_pump = record.template.purpose in (
+        ChecklistTemplate.Purpose.STARTUP,
+        ChecklistTemplate.Purpose.RECHECK,
+    )
+    context = {
+        "record": record,
+        "site": record.site,
+        "title": document.title,
+        "day": day_words(record.closed_at or record.opened_at, zone_of(record.site)),
+        "notices": words.notices_of(record.site_id),
+        "cautions": words.HOUSEHOLD_CAUTIONS if with_pump else words.HOUSEHOLD_CAUTIONS[-1:],
+        "defers": DEFERS,
+        "coming": _coming(record.site_id),
+    }
+    return Content(context, documents=[("record.pdf", bytes(document.content))])
+
+
+def _coming(site_id: int) -> list[str]:
+    alive = FollowUp.objects.alive().filter(site=site_id).exclude(rule__job_kind="")
+    work = alive.exclude(rule__closing=FollowUpRule.Closing.ACKNOWLEDGED)
+    soon = work.select_related("rule").order_by("due_on", "pk")[:NEXT_SHOWN]
+    return [words.about_when(row) for row in soon]
+
+
+KIND = Kind(__name__, _content, _objection)

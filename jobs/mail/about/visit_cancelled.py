@@ -1,0 +1,23 @@
+"""To the contact of the house: we do not come."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from jobs.mail import visits
+from jobs.mail.kind import Kind
+from jobs.models import OutboxMail, Visit
+
+
+def write(*, visit: Visit, now: datetime) -> OutboxMail | None:
+    return visits.write_about(visit, KIND, "cancelled", now=now)
+
+
+def _objection(mail: OutboxMail, now: datetime) -> str:
+    visit = visits.visit_of(mail)
+    if visit.status != Visit.Status.CANCELLED:
+        return f"The visit is {visit.get_status_display()}."
+    return visits.told(mail, visit)
+
+
+KIND = Kind(__name__, visits.withdrawal, _objection)

@@ -1,0 +1,105 @@
+"""What letters about a visit share: one for each change of it, to the contact of the house."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from jobs.models import Company, OutboxMail, Visit
+from jobs.schedule.hours import day_words, window_words, zone_of
+
+from . import links, words
+from .calendar import Method, visit_calendar
+from .kind import Content, Kind
+from .recipients import contact_of_visit
+from .sender import sender_address
+from .writing import Letter, to_customer
+
+SOMEBODY_ELSE = "Somebody else is the contact of the house now."
+
+
+def write_about(
+    visit: Visit,
+    kind: Kind,
+    turn: str,
+    *,
+    now: datetime,
+    not_before: datetime | None = None,
+    useful_until: datetime | None = None,
+) -> OutboxMail | None:
+    """Once for each `turn` of this time of the visit; of use until the customer expects us."""
+    letter = Letter(
+        f"visit:{visit.pk}:{visit.sequence}:{turn}",
+        kind,
+        {"visit": visit.pk, "sequence": visit.sequence, "kind": turn},
+        not_before=not_before,
+        useful_until=useful_until or visit.arrive_from,
+        visit=visit,
+    )
+    return to_customer(letter, customer=contact_of_visit(visit), site=visit.job.site, now=now)
+
+
+def visit_of(mail: OutboxMail) -> Visit:
+    return Visit.objects.with_job().get(pk=mail.context["visit"])
+
+
+def told(mail: OutboxMail, visit: Visit) -> str:
+    """The objection to a letter about a visit that has changed, or whose house has."""
+    if visit.sequence != mail.context["sequence"]:
+        return "The visit has changed since; a newer message says so."
+    contact = contact_of_visit(visit)
+    return "" if contact and contact.pk == mail.customer_id else SOMEBODY_ELSE
+
+
+def stands(mail: OutboxMail, now: datetime) -> str:
+    """The objection to a letter about a visit that is to come."""
+    visit = visit_of(mail)
+    if not visit.is_to_come or visit.status == Visit.Status.ON_SITE:
+        return f"The visit is {visit.get_status_display()}."
+    return told(mail, visit)
+
+
+def invitation(mail: OutboxMail, company: Company) -> Content:
+    """The visit with its calendar file, and a link to answer."""
+    return _with_calendar(mail, company, "REQUEST")
+
+
+def withdrawal(mail: OutboxMail, company: Company) -> Content:
+    """The visit with the calendar file that takes it out again."""
+    return _with_calendar(mail, company, "CANCEL")
+
+
+def without_calendar(mail: OutboxMail, company: Company) -> Content:
+    return Content(_context(mail, visit_of(mail)))
+
+
+def _with_calendar(mail: OutboxMail, company: Company, method: Method) -> Content:
+    visit = visit_of(mail)
+    calendar = visit_calendar(
+        visit,
+        method=method,
+        company=company,
+        sender=sender_address(company),
+        attendee=mail.recipient,
+        purpose=words.PURPOSES[visit.job.kind],
+        written_at=mail.created_at,
+    )
+    return Content(_context(mail, visit), calendar)
+
+
+def _context(mail: OutboxMail, visit: Visit) -> dict[str, object]:
+    assert mail.customer is not None
+    kind, zone = visit.job.kind, zone_of(visit.job.site)
+    claim = links.AnswerClaim(visit.pk, visit.sequence, mail.customer.pk)
+    return {
+        "visit": visit,
+        "site": visit.job.site,
+        "who": visit.lead.get_full_name(),
+        "day": day_words(visit.arrive_from, zone),
+        "window": window_words(visit.arrive_from, visit.arrive_until, zone),
+        "purpose": words.PURPOSES[kind],
+        "prepare": words.PREPARE,
+        "water": words.WATER.get(kind, ""),
+        "why": words.REASONS.get(kind, ""),
+        "notices": words.notices_of(visit.job.site_id),
+        "answer_url": links.answer_url(claim),
+    }
