@@ -18,7 +18,16 @@ from equipment.engineering.oxidant.feeding import Feed
 from equipment.engineering.results import q
 from equipment.engineering.units import Quantity
 from equipment.models import Measurement, SettingChange, Site, Stage, Well
-from equipment.quantities import CARRIED, MEASURED, Known, SettingName, counted, place_of_sample
+from equipment.quantities import (
+    BEHIND,
+    CARRIED,
+    MEASURED,
+    Known,
+    PlaceName,
+    SettingName,
+    counted,
+    place_of_sample,
+)
 
 Key = TypeVar("Key", bound=Hashable)
 
@@ -30,6 +39,20 @@ def day_text(moment: datetime) -> str:
 def place_of(row: Measurement) -> str:
     """Where a figure was taken; the tap of a sample is written in words."""
     return place_of_sample(row.place) if row.sample_id else row.place
+
+
+def tap_of(row: Measurement, stages: Iterable[Stage]) -> tuple[str, int]:
+    """Place of a figure and the part it was read behind or on, 0 for none: one tap, one answer.
+
+    Of parts of the kind that the place means, the one that stood on that day.
+    """
+    stage = row.place_stage_id or row.stage_id or 0
+    if not stage and row.place in BEHIND:
+        day = timezone.localdate(row.measured_at)
+        behind = [part for part in stages if part.kind == BEHIND[row.place]]
+        stood = [p for p in behind if p.fitted_on <= day and not (p.removed_on or day) < day]
+        stage = max(stood or behind, key=lambda part: part.fitted_on).pk if behind else 0
+    return (PlaceName.AFTER_STAGE, stage) if stage else (place_of(row), 0)
 
 
 class OnFile:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from equipment.engineering.errors import EngineeringError, OutOfRange, WrongInput, WrongUnit
+from equipment.engineering.names import PartKind
 from equipment.engineering.units import magnitude, quantity, split_typed, unit
 from equipment.engineering.water.standards import (
     CHLORINE_MG_L,
@@ -43,7 +44,10 @@ SETTING_UNITS: dict[str, str] = {
 
 
 class PlaceName(StrEnum):
-    """Places of a reading that code asks for; a checklist may have more."""
+    """Places of a reading that code asks for; a checklist may have more.
+
+    The tap behind a part is AFTER_STAGE with that part; see BEHIND for words that mean one.
+    """
 
     RAW = "raw"
     AFTER_RETENTION = "after_retention"
@@ -52,6 +56,10 @@ class PlaceName(StrEnum):
     HOT_TAP = "hot_tap"
     OTHER_TAP = "other_tap"
     LABEL = "label"
+
+
+#: words of checklists, and of older readings, for the tap behind a part: one tap has one place
+BEHIND: dict[str, PartKind] = {PlaceName.AFTER_RETENTION: PartKind.RETENTION}
 
 
 class SamplePlace(StrEnum):
@@ -296,6 +304,6 @@ def in_unit(key: str, value: float, name: str) -> float:
 
 
 __all__ = [
-    "CARRIED", "MEASURED", "NOT_FOUND", "Known", "Measured", "Typed", "WrongInput", "counted",
+    "BEHIND", "CARRIED", "MEASURED", "NOT_FOUND", "Known", "Measured", "Typed", "WrongInput", "counted",
     "in_unit", "is_found", "limits_text", "place_of_sample", "read_typed", "warning_for",
 ]  # fmt: skip

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from equipment.engineering.names import Oxidant, PartKind
-from equipment.quantities import MEASURED, PlaceName, is_found
+from equipment.quantities import BEHIND, MEASURED, PlaceName, is_found
 from jobs.errors import BadEntry
 from jobs.wording.figures import unit
 
@@ -172,6 +172,14 @@ class Asked:
         if what == "carbon":
             return any(stage.medium and stage.medium.is_carbon for stage in self.stages)
         return any(stage.kind in STAGE_SUBJECTS.get(what, (what,)) for stage in self.stages)
+
+    def tap(self, line: Line) -> tuple[str, Stage | None]:
+        """The place under which a figure of this line is kept, and the part it is read behind."""
+        kind = BEHIND.get(line.place)
+        if kind is None:
+            return line.place, None
+        part = self.stage(kind)
+        return (PlaceName.AFTER_STAGE, part) if part else ("", None)
 
     @property
     def final_step(self) -> Step | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from equipment.quantities import MEASURED, PlaceName
+from equipment.quantities import MEASURED
 
 from .asked import Asked, Item
 from .facts import Before
@@ -13,8 +13,6 @@ from .keys import LineKey
 
 #: use off by more than this share of what was expected is said
 USE_DIFFERS = 0.25
-#: lines of the recheck that stand for a place of the start-up
-PLACES: dict[str, str] = {PlaceName.AFTER_RETENTION: PlaceName.AFTER_STAGE}
 SECONDS_PER_DAY = 86400
 
 
@@ -39,7 +37,7 @@ def compare(asked: Asked, block: str) -> list[Compared]:
         line = item.line
         if line.block != block or not line.quantity_key:
             continue
-        place = PLACES.get(line.place, line.place)
+        place, _ = asked.tap(line)
         row = rows.get((line.quantity_key, place, item.stage.pk if item.stage else None))
         if row is not None:
             found.append(_compared(item, row))

@@ -8,8 +8,9 @@ from django import forms
 from django.utils import timezone
 
 from equipment.models import Measurement, Site, Stage, Well
-from equipment.quantities import MEASURED, PlaceName, warning_for
+from equipment.quantities import BEHIND, MEASURED, PlaceName, warning_for
 from jobs.errors import BadEntry
+from jobs.wording.taps import DISINFECTING, OTHER_PLACES
 from jobs.workflows.measurements import Reading, Subject, read_figure
 
 from .fields import choice_of, rows_of
@@ -32,7 +33,6 @@ WATER = (
 )
 PLACES = [
     (PlaceName.RAW, "raw water"),
-    (PlaceName.AFTER_RETENTION, "after the retention tank"),
     (PlaceName.AFTER_STAGE, "after a part of the system"),
     (PlaceName.TAP, "kitchen tap, cold"),
     (PlaceName.HOT_TAP, "hot tap"),
@@ -76,6 +76,10 @@ class MeasurementForm(forms.Form):
         choice_of(self, "unit").choices = [("", "as usual"), *((unit, unit) for unit in units)]
         rows_of(self, "place_stage").queryset = Stage.objects.fitted().filter(train__site=site)
         self.fields["measured_at"].initial = timezone.localtime(timezone.now())
+        if corrects and corrects.place not in {*dict(PLACES), *BEHIND}:
+            words = OTHER_PLACES | DISINFECTING
+            kept = (corrects.place, words.get(corrects.place, corrects.place).lower())
+            choice_of(self, "place").choices = [kept, *PLACES]
         for name in ("quantity_key", "about"):
             self.fields[name].disabled = corrects is not None
 

@@ -16,8 +16,8 @@ from equipment.models import (
     Train,
     Well,
 )
-from equipment.on_file import OnFile, place_of
-from equipment.quantities import MEASURED, PlaceName
+from equipment.on_file import OnFile, tap_of
+from equipment.quantities import MEASURED
 from jobs.drawings.figures import WellFigures
 from jobs.forms.measurements import WATER
 from jobs.forms.wells import HOUSE_FIGURES, WELL_FIGURES, shown
@@ -200,13 +200,11 @@ def readings_of(on_file: OnFile, stages: list[Stage], system: str, today: date) 
 
 def _cell_of(row: Measurement, by_stage: dict[int, Stage]) -> tuple[str, tuple[str, int]] | None:
     """Line and column of a figure in the table; None for what is no water at a tap."""
-    stage, place = row.place_stage_id or row.stage_id, place_of(row)
+    place, stage = tap_of(row, by_stage.values())
     if row.quantity_key not in WATER:
         return None
-    if stage:
-        tap = (PlaceName.AFTER_STAGE.value, stage)
-        return (row.quantity_key, tap) if stage in by_stage else None
-    return (row.quantity_key, (place, 0)) if place in PLACE_WORDS else None
+    is_shown = stage in by_stage if stage else place in PLACE_WORDS
+    return (row.quantity_key, (place, stage)) if is_shown else None
 
 
 def _column(place: tuple[str, int], by_stage: dict[int, Stage], row: Measurement) -> Column:

@@ -79,10 +79,7 @@ def tap(name: str, readings: list[str] | None) -> Tap | None:
 
 
 def readings_at(part: Stage, taps: dict[tuple[str, int], list[str]]) -> list[str] | None:
-    found = taps.get((PlaceName.AFTER_STAGE, part.pk))
-    if found is None and part.kind == Stage.Kind.RETENTION:
-        found = taps.get((PlaceName.AFTER_RETENTION, 0))
-    return found
+    return taps.get((PlaceName.AFTER_STAGE, part.pk))
 
 
 def media(part: Stage) -> str:

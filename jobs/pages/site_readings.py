@@ -207,12 +207,12 @@ def _against_limit(row: Measurement) -> tuple[str, str]:
 def place_of(row: Measurement, by_stage: dict[int, Stage]) -> Place:
     """The tap, the part it was read behind, or the part it was read on."""
     is_water = row.quantity_key in WATER
-    stage = by_stage.get(row.place_stage_id or row.stage_id or 0)
+    key, behind = on_file.tap_of(row, by_stage.values())
+    stage = by_stage.get(behind)
     if stage is not None:
         name = f"After {stage}" if is_water else capfirst(str(stage))
         name += f", taken out {stage.removed_on:%b %Y}" if stage.removed_on else ""
         return Place(name, TREATED if is_water else REST, (1, stage.position, name))
-    key = on_file.place_of(row)
     name = {**PLACE_WORDS, **DISINFECTING, **OTHER_PLACES}.get(key, "House")
     if row.well_id:
         name = "Well"

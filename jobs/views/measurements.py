@@ -6,8 +6,9 @@ from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import timezone
 
-from equipment.models import Measurement
-from equipment.quantities import PlaceName
+from equipment.models import Measurement, Site, Stage
+from equipment.on_file import tap_of
+from equipment.quantities import BEHIND, PlaceName
 from jobs.access import allow
 from jobs.forms.measurements import MeasurementForm
 from jobs.http import StaffRequest, row_named
@@ -23,7 +24,7 @@ def measurement_new(request: StaffRequest, pk: int) -> HttpResponse:
     site = site_or_404(request, pk)
     wrong = row_named(Measurement.objects.of_house(site).standing(), request.GET.get("corrects"))
     form = MeasurementForm(
-        request.POST or None, site=site, corrects=wrong, initial=_initial(request, wrong)
+        request.POST or None, site=site, corrects=wrong, initial=_initial(request, site, wrong)
     )
 
     def work() -> str:
@@ -43,18 +44,21 @@ def measurement_new(request: StaffRequest, pk: int) -> HttpResponse:
     return house_page(request, form, site, title)
 
 
-def _initial(request: StaffRequest, wrong: Measurement | None) -> dict[str, object]:
+def _initial(request: StaffRequest, site: Site, wrong: Measurement | None) -> dict[str, object]:
     if wrong is None:
         return {"quantity_key": request.GET.get("key", ""), "place": PlaceName.RAW}
     about = "site"
+    place, behind = wrong.place, wrong.place_stage_id
+    if place in BEHIND:
+        place, behind = tap_of(wrong, Stage.objects.fitted().filter(train__site=site))
     if wrong.well_id or wrong.stage_id:
         about = f"well-{wrong.well_id}" if wrong.well_id else f"stage-{wrong.stage_id}"
     return {
         "about": about,
         "quantity_key": wrong.quantity_key,
         "unit": wrong.entered_unit,
-        "place": wrong.place,
-        "place_stage": wrong.place_stage_id,
+        "place": place,
+        "place_stage": behind,
         "origin": wrong.origin,
         "method": wrong.method,
         "measured_at": timezone.localtime(wrong.measured_at),

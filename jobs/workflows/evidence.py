@@ -10,13 +10,12 @@ from typing import Any
 from django.contrib.auth.models import User
 
 from equipment import models as rows
-from equipment.engineering.names import PartKind
 from equipment.engineering.oxidant.feeding import dose_moved_percent
 from equipment.engineering.results import Answer as Computed
 from equipment.engineering.results import Json
 from equipment.models import Fill, Measurement, SettingChange, SpecialUse, StoredAssessment
 from equipment.on_file import fed, fed_until
-from equipment.quantities import SETTING_UNITS, PlaceName, SettingName, read_typed
+from equipment.quantities import SETTING_UNITS, SettingName, read_typed
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Answer, Stage
 from jobs.fieldwork.keys import USE_LINES, LineKey
@@ -33,8 +32,6 @@ SETTING_LINES: dict[str, SettingName] = {
     LineKey.WASH_HOUR: SettingName.WASH_HOUR,
     LineKey.HARDNESS_SET: SettingName.HARDNESS,
 }
-#: places on the checklist that mean the tap behind a part of the system
-AFTER_STAGE: dict[str, PartKind] = {PlaceName.AFTER_RETENTION: PartKind.RETENTION}
 
 
 @dataclass(frozen=True)
@@ -104,10 +101,7 @@ def _measurement(
 ) -> Measurement:
     line = item.line
     typed = read_typed(line.quantity_key, answer.text, answer.unit, answer.dilution)
-    place, place_stage = line.place, None
-    if place in AFTER_STAGE:
-        place_stage = closing.sheet.stage(AFTER_STAGE[place])
-        place = PlaceName.AFTER_STAGE if place_stage else ""
+    place, place_stage = closing.sheet.tap(line)
     subject: dict[str, Any] = {"site": closing.record.site}
     if item.stage:
         subject = {"stage_id": item.stage.pk}

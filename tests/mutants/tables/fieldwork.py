@@ -98,6 +98,7 @@ FAULTS = [
         ("self.line.required or self.line.is_gate or", "self.line.required or"),
         ('"peroxide" if sulfide else "peroxide_iron"', '"peroxide"'),
         ("is_found(read.value, read.comparator)", "is_found(read.value)"),
+        ("(PlaceName.AFTER_STAGE, part) if part", "(PlaceName.RAW, part) if part"),
         ("is_found(filed.value)", "False"),
         ("stage.medium and stage.medium.is_carbon", "stage.medium"),
     ),
@@ -130,10 +131,7 @@ FAULTS = [
         ("used = fill.level_gal - level.value", "used = level.value - fill.level_gal"),
         ("if used < 0:", "if used > 0:"),
         ("SECONDS_PER_DAY = 86400", "SECONDS_PER_DAY = 3600"),
-        (
-            "PlaceName.AFTER_RETENTION: PlaceName.AFTER_STAGE",
-            "PlaceName.AFTER_STAGE: PlaceName.AFTER_RETENTION",
-        ),
+        ("place, _ = asked.tap(line)", "place = line.place"),
         ("line.block != block or not line.quantity_key", "not line.quantity_key"),
     ),
     *in_file(

@@ -5,13 +5,16 @@ from tests.mutants.faults import in_file
 FAULTS = [
     *in_file(
         "equipment/on_file.py",
-        "dose_moved on_file",
+        "dose_moved on_file one_tap found_in_water",
         ("if change.at < moment}", "if change.at <= moment}"),
         ("if change.at >= moment]", "if change.at > moment]"),
         ("in reversed(later)", "in later"),
         ("if c.old_value is not None}", "if False}"),
         ("FED = (SettingName.OUTPUT, SettingName.STRENGTH)", "FED = (SettingName.OUTPUT,)"),
         ("measured_at__lte=until", "measured_at__gte=until"),
+        ("if not stage and row.place in BEHIND:", "if False:"),
+        ("p.fitted_on <= day", "p.fitted_on < day"),
+        ("not (p.removed_on or day) < day", "True"),
         ("place_of_sample(row.place) if row.sample_id else row.place", "row.place"),
         ("row.well_id not in counted", "row.well_id in counted"),
         ('row.side != "found" or', 'row.side != "left" or'),

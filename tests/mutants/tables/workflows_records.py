@@ -9,10 +9,6 @@ FAULTS = [
         ('item.line.key in SETTING_LINES and side != "found"', "False"),
         ("measured_at=answer.read_at", "measured_at=closing.now"),
         ("recorded_by_id=answer.by_id", "recorded_by_id=closing.by.pk"),
-        (
-            "place = PlaceName.AFTER_STAGE if place_stage else",
-            "place = PlaceName.RAW if place_stage else",
-        ),
         ('elif line.subject == "well" and well:', "elif well:"),
         ("dilution=answer.dilution", "dilution=1"),
         ("at=left.at", "at=closing.now"),
