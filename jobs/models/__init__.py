@@ -7,7 +7,7 @@ from .follow_ups import FACTS, FACTS_TOLD, ContactAttempt, FollowUp, FollowUpRul
 from .history import LogEntry, Night, SubmittedForm, WorkerPass
 from .jobs import Job
 from .notices import DoNotUse
-from .outbox import ChannelStop, OutboxMail
+from .outbox import ChannelStop, MailHold, OutboxMail
 from .records import (
     Acknowledgement,
     Answer,
@@ -40,6 +40,7 @@ __all__ = [
     "FollowUpRule",
     "Job",
     "LogEntry",
+    "MailHold",
     "Night",
     "Override",
     "OutboxMail",

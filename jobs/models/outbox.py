@@ -3,6 +3,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Self
 
+from django.contrib.auth.models import User
 from django.db import models
 from django.db.models import Q
 
@@ -69,6 +70,15 @@ class OutboxMail(models.Model):
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
 
+    hold = models.ForeignKey(
+        "MailHold",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="mails",
+        verbose_name="the outage in which the doubt about it arose",
+    )
+
     objects = OutboxMailQuerySet.as_manager()
 
     class Meta:
@@ -118,3 +128,47 @@ class ChannelStop(models.Model):
 
     def __str__(self) -> str:
         return f"no mail since {self.stopped_at:%Y-%m-%d %H:%M} ({self.code})"
+
+
+class MailHoldQuerySet(models.QuerySet["MailHold"]):
+    def standing(self) -> Self:
+        return self.filter(ended_at=None)
+
+    def holding(self) -> Self:
+        """Those that keep mail back now."""
+        return self.standing().exclude(held_at=None)
+
+
+class MailHold(models.Model):
+    """Mail is kept back until somebody says that it may go: nobody can know it but a person.
+
+    Two reasons: the server breaks off after it was given messages, again and again; or the
+    database was put back, and does not know what was sent since its copy was made.
+    """
+
+    class Kind(models.TextChoices):
+        DOUBT = "doubt", "the mail server breaks off"
+        RESTORED = "restored", "the database was put back"
+
+    kind = models.CharField(max_length=8, choices=Kind)
+    begun_at = models.DateTimeField()
+    doubts = models.PositiveIntegerField("messages in a row without an answer", default=0)
+    held_at = models.DateTimeField(null=True, blank=True)
+    try_again_at = models.DateTimeField(null=True, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    objects = MailHoldQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="mail_hold_one_of_a_kind", fields=["kind"], condition=Q(ended_at=None)
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} since {self.begun_at:%Y-%m-%d %H:%M}"

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Exists, OuterRef, QuerySet, Subquery
+from django.db.models import Count, Exists, F, OuterRef, QuerySet, Subquery, Value
 
 from equipment.models import Train
-from jobs.models import Customer, FollowUp, OutboxMail, RuleCode, Visit
+from jobs.models import Customer, FollowUp, MailHold, OutboxMail, RuleCode, Visit
 
 SHOWN = 20
+NEEDING = "messages"
 
 
 @dataclass(frozen=True)
@@ -18,18 +19,29 @@ class LooseEnds:
     feeders: list[Train]
     mails: int
     unreachable: list[Visit]
+    held: frozenset[str] = frozenset()  # why mail waits for a person
 
     def __bool__(self) -> bool:
-        return bool(self.feeders or self.mails or self.unreachable)
+        return bool(self.feeders or self.mails or self.unreachable or self.held)
 
 
 def loose_ends(now: datetime) -> LooseEnds:
     """In three queries, however much there is."""
+    mail = _mail_that_waits()
     return LooseEnds(
         feeders=list(feeders_without_recheck()[:SHOWN]),
-        mails=OutboxMail.objects.needs_someone().count(),
+        mails=mail.pop(NEEDING, 0),
         unreachable=list(visits_without_mail(now)[:SHOWN]),
+        held=frozenset(mail),
     )
+
+
+def _mail_that_waits() -> dict[str, int]:
+    """Messages that need somebody, and the holds that keep mail back, in one query."""
+    needing = OutboxMail.objects.needs_someone().order_by().values(what=Value(NEEDING))
+    holds = MailHold.objects.holding().order_by().values(what=F("kind"))
+    both = needing.annotate(rows=Count("pk")).union(holds.annotate(rows=Count("pk")), all=True)
+    return {row["what"]: row["rows"] for row in both}
 
 
 def feeders_without_recheck() -> QuerySet[Train]:

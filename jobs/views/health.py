@@ -24,9 +24,15 @@ def healthz(request: HttpRequest) -> HttpResponse:
         "oldest_due_seconds": round(found.oldest_due),
         "dead": found.dead,
         "unknown": found.unknown,
-        "mail": "stopped" if found.mail_stopped else "open",
+        "mail": _way_of_mail(found),
     }
     return _answer(body | {"restarts": dict(found.restarts)}, 200 if found.is_good else 503)
+
+
+def _way_of_mail(found: health.Health) -> str:
+    if found.mail_held:
+        return f"held: {found.mail_held}"
+    return "stopped" if found.mail_stopped else "open"
 
 
 def _status(found: health.Health) -> str:

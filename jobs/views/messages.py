@@ -17,6 +17,7 @@ from jobs.errors import JobsError
 from jobs.http import StaffRequest
 from jobs.mail.about import OPENING_AN_ACCOUNT
 from jobs.models import ChannelStop, OutboxMail
+from jobs.pages.mail_holds import holds
 from jobs.workflows import messages as workflow
 
 ROWS = 50
@@ -34,6 +35,8 @@ def message_list(request: StaffRequest) -> HttpResponse:
         {
             "nav": "messages",
             "needing": rows.needs_someone().order_by("created_at")[:ROWS],
+            "needing_count": rows.needs_someone().count(),
+            "holds": holds(),
             "page_obj": Paginator(chosen, ROWS).get_page(request.GET.get("page")),
             "states": OutboxMail.State.choices,
             "state": state,

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 
 from django.conf import settings
 
-from jobs.models import ChannelStop, OutboxMail, WorkerPass
+from jobs.models import ChannelStop, MailHold, OutboxMail, WorkerPass
 
 from . import restarts
 
@@ -32,6 +32,7 @@ class Health:
     dead: int
     unknown: int
     mail_stopped: bool
+    mail_held: str = ""  # why mail waits for a person, "" if it does not
     restarts: Mapping[str, int] = field(default_factory=Counter)  # of processes, within the hour
 
     @property
@@ -47,7 +48,7 @@ class Health:
     @property
     def is_good(self) -> bool:
         in_time = self.oldest_due <= LONGEST_WAIT.total_seconds()
-        return self.works and in_time and not self.keeps_falling
+        return self.works and in_time and not self.keeps_falling and not self.mail_held
 
 
 def health(*, now: datetime) -> Health:
@@ -61,6 +62,7 @@ def health(*, now: datetime) -> Health:
         dead=doubtful.filter(state=OutboxMail.State.DEAD).count(),
         unknown=doubtful.filter(state=OutboxMail.State.UNKNOWN).count(),
         mail_stopped=ChannelStop.objects.exists(),
+        mail_held=", ".join(MailHold.objects.holding().values_list("kind", flat=True)),
         restarts=restarts.recent(settings.RESTARTS_FILE, now=now),
     )
 

@@ -22,6 +22,7 @@ from jobs.mail.letters import keep_rendered, letter_of
 from jobs.mail.smtp import Answer, Postman, Verdict
 from jobs.models import ChannelStop, Customer, OutboxMail
 
+from . import mail_holds
 from .log import log
 
 LEASE = timedelta(seconds=180)
@@ -87,7 +88,8 @@ def _heal_times(now: datetime) -> None:
 
 def claim(*, now: datetime) -> OutboxMail | None:
     """Take the oldest due row. The row count says whether we or somebody else got it."""
-    for pk in OutboxMail.objects.due(now).values_list("pk", flat=True)[:CANDIDATES]:
+    rows = mail_holds.may_leave(OutboxMail.objects.due(now), now=now)
+    for pk in rows.values_list("pk", flat=True)[:CANDIDATES]:
         taken = OutboxMail.objects.filter(pk=pk, state=State.QUEUED, not_before__lte=now).update(
             state=State.CLAIMED,
             token=secrets.token_hex(16),
@@ -152,6 +154,7 @@ def _accepted(mail: OutboxMail, answer: Answer, now: datetime) -> None:
         kept["rendered"] = None  # a link that opens an account is not kept
     _answered(mail, **_free(State.SENT), **kept)
     ChannelStop.objects.all().delete()
+    mail_holds.note_certainty(now=now)
 
 
 def _later(mail: OutboxMail, answer: Answer, now: datetime) -> None:
@@ -189,10 +192,13 @@ def _turned_away(mail: OutboxMail, answer: Answer, now: datetime) -> None:
 
 
 def _uncertain(mail: OutboxMail, answer: Answer, now: datetime) -> None:
+    hold = mail_holds.note_doubt(now=now)
+    logger.error("the mail server gave no answer after taking mail %s", mail.pk)
     if mail.mail_class == OutboxMail.MailClass.STAFF:
         _later(mail, answer, now)
     else:
-        _write(mail, State.SENDING, **_free(State.UNKNOWN), starts=0, last_error=answer.text)
+        doubt = {"starts": 0, "last_error": answer.text, "hold": hold}
+        _write(mail, State.SENDING, **_free(State.UNKNOWN), **doubt)
 
 
 SETTLE: dict[Verdict, Callable[[OutboxMail, Answer, datetime], None]] = {

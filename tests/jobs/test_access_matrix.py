@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.models import Sample
-from jobs.models import Document, OutboxMail, Skill
+from jobs.models import Document, MailHold, OutboxMail, Skill
 from jobs.urls import urlpatterns
 from tests import factories as make
 from tests.conftest import signed_in
@@ -95,6 +95,9 @@ def world(technician, office):
             created_at=now,
             state="dead",
         ),
+        "holds": MailHold.objects.get_or_create(
+            kind="doubt", ended_at=None, defaults={"begun_at": now, "held_at": now}
+        )[0],
         "catalog": make.make_product(),
         "checklists": make.make_template(),
         "callbacks": job,

@@ -251,5 +251,5 @@ def test_after_a_night_that_outlasts_its_use_nothing_is_sent():
 def test_index_serves_the_search_for_due_rows(django_assert_num_queries):
     a_visit()
     customer_mail()
-    with django_assert_num_queries(3):  # candidates, conditional UPDATE, the row
+    with django_assert_num_queries(4):  # holds, candidates, conditional UPDATE, the row
         assert outbox.claim(now=NOW)

@@ -188,6 +188,18 @@ FAULTS = [
         (", try_again_at__lte=now + TURNED_AWAY_PAUSE", ""),
     ),
     *in_file(
+        "jobs/workflows/mail_holds.py",
+        "workflows/mail_holds",
+        ("DOUBTS_BEFORE_STOP = 3", "DOUBTS_BEFORE_STOP = 4"),
+        ("TRY_PAUSE = timedelta(minutes=15)", "TRY_PAUSE = timedelta(minutes=45)"),
+        (" <= now + TRY_PAUSE", ""),
+        ("mail.useful_until > now", "mail.useful_until < now"),
+        ('doubts=F("doubts") + 1', 'doubts=F("doubts") + 2'),
+        (".filter(kind=Kind.DOUBT).update(ended_at=now)", ".filter(kind=Kind.DOUBT)"),
+        ("    if hold.kind != Kind.RESTORED:", "    if False:"),
+        ("    if row.ended_at:", "    if False:"),
+    ),
+    *in_file(
         "jobs/workflows/tick.py",
         "workflows/tick",
         ("HOURLY = timedelta(hours=1)", "HOURLY = timedelta(hours=3)"),
