@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
-        ("jobs", "0015_work_of_the_night"),
+        ("jobs", "0018_one_notice_of_a_level_on_a_well"),
     ]
 
     operations = [
