@@ -28,7 +28,7 @@ def older(site, *, at=NOW, value=9):
 
 def taps(site):
     """Titles of the columns, places of the charts, and what the drawing says behind the tank."""
-    context = context_of(site, today=LATER.date(), system="us")
+    context = context_of(site, now=LATER, system="us")
     stages = list(site.trains.get().stages.with_catalog())
     kinds = kinds_of(rows_of(site), stages, "us", LATER.date())
     charts = {r.place.name for kind in kinds if kind.key == "peroxide" for r in kind.readings}
