@@ -1,9 +1,10 @@
 """What a record rests on: plain frozen facts, from rows on the server, from JSON on a phone.
 
 Nothing here asks, computes or judges. `to_json` and `from_json` lose nothing, so that a record
-read on a phone is the record the server read. `NUMBER` counts the shapes of these facts: whoever
-adds, renames or drops a field raises it; a reader fills a field it does not find with its default
-and passes over one it does not know.
+read on a phone is the record the server read. A field that is added has a default: a reader fills
+it where it is missing, and passes over a field it does not know. `NUMBER` counts the shapes:
+whoever renames or drops a field, gives it another type or meaning, or adds one that no reader may
+pass over raises it, and facts of another number are refused.
 """
 
 from __future__ import annotations

@@ -10,7 +10,9 @@ from functools import cache
 from types import UnionType
 from typing import Any, cast, get_args, get_origin, get_type_hints
 
-from .facts import Facts
+from jobs.errors import WrongState
+
+from .facts import NUMBER, Facts
 
 Reader = Callable[[Any], Any]
 
@@ -21,8 +23,22 @@ def to_json(facts: Facts) -> str:
 
 
 def from_json(text: str) -> Facts:
-    """The facts a line of JSON says; fields it does not know are passed over."""
-    return cast(Facts, _reader(Facts)(json.loads(text)))
+    """The facts a line of JSON says; fields it does not know are passed over.
+
+    Raises WrongState where the facts have another number than this reader, or lack what it needs:
+    a limit read as no limit would pass what must not pass.
+    """
+    said = json.loads(text)
+    number = said.get("number")
+    if number != NUMBER:
+        raise WrongState(
+            f"This record has the form {number}, and what reads it knows the form {NUMBER}: "
+            "bring both up to date and fetch the record again. Nothing was read of it."
+        )
+    try:
+        return cast(Facts, _reader(Facts)(said))
+    except (KeyError, TypeError, ValueError) as error:
+        raise WrongState(f"This record is not whole, fetch it again: {error}.") from error
 
 
 def _plain(value: Any) -> Any:

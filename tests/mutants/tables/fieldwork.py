@@ -4,6 +4,17 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/fieldwork/facts_json.py",
+        "fieldwork/facts_of_another_shape",
+        ("if number != NUMBER:", "if number and number != NUMBER:"),
+        ("if number != NUMBER:", "if number == NUMBER + 1:"),
+        ("except (KeyError, TypeError, ValueError)", "except KeyError"),
+        (
+            "for name, reader in readers.items() if name in value",
+            "for name, reader in readers.items()",
+        ),
+    ),
+    *in_file(
         "jobs/fieldwork/lifting.py",
         "bacteria",
         ("LABORATORY_HOURS = 30", "LABORATORY_HOURS = 29"),
