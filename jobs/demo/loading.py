@@ -10,10 +10,11 @@ from django.conf import settings
 from django.db import transaction
 
 from equipment.models import Site
-from jobs.models import Company, LogEntry, OutboxMail
+from jobs.models import Company, LogEntry, OutboxMail, Visit
 from jobs.models.company import company_day
 from jobs.models.visits import day_start
 from jobs.workflows.log import log
+from jobs.workflows.telling import Call, tell_by_telephone
 
 from .acts import ACTS
 from .cast import Told, World, gather, move_in
@@ -61,9 +62,26 @@ def skip_past_mail(*, now: datetime) -> int:
     today = day_start(company_day(now))
     queued = OutboxMail.objects.filter(state=OutboxMail.State.QUEUED)
     past = queued.filter(not_before__lt=today) | queued.filter(useful_until__lte=now)
+    for mail in past.filter(visit__in=Visit.objects.to_come().filter(starts_at__gt=now)):
+        _telephoned(mail)
     return past.update(
         state=OutboxMail.State.SKIPPED, last_error="its time was past when the demo was loaded"
     )
+
+
+def _telephoned(mail: OutboxMail) -> None:
+    """The office rang in place of a letter that is not sent."""
+    assert mail.visit
+    assert mail.customer
+    if mail.customer.phones:
+        number = mail.customer.phones[0].as_national
+        tell_by_telephone(
+            visit=mail.visit,
+            sequence=mail.visit.sequence,
+            call=Call(mail.customer.name, number, read_back=True),
+            by=mail.visit.booked_by,
+            now=mail.created_at,
+        )
 
 
 def loaded_at() -> datetime | None:

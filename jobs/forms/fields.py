@@ -55,9 +55,14 @@ def say_optional(
 
 def put_version(form: forms.BaseForm, version: int) -> None:
     """After both values were shown, sending the form again is meant."""
+    put_hidden(form, "version", version)
+
+
+def put_hidden(form: forms.BaseForm, name: str, value: int | str) -> None:
+    """In place of what the box brought."""
     assert isinstance(form.data, QueryDict)
     sent = form.data.copy()
-    sent[form.add_prefix("version")] = str(version)
+    sent[form.add_prefix(name)] = str(value)
     form.data = sent
 
 

@@ -26,7 +26,8 @@ class Kind:
 
     `content` reads what the letter says; `objection` says in a sentence why it need not leave
     any more, "" while it still holds. A letter that `opens_an_account` is shown to nobody and not
-    kept; one that `tells_the_time` of a visit is as good as a reminder.
+    kept; one that `tells_the_time` of a visit is as good as a reminder; whoever got one that
+    `tells_the_visit` knows how the visit stands.
     """
 
     module: str
@@ -34,6 +35,7 @@ class Kind:
     objection: Callable[[OutboxMail, datetime], str]
     opens_an_account: bool = False
     tells_the_time: bool = False
+    tells_the_visit: bool = False
 
     @property
     def name(self) -> str:

@@ -30,7 +30,14 @@ def write_about(
     letter = Letter(
         f"visit:{visit.pk}:{visit.sequence}:{turn}",
         kind,
-        {"visit": visit.pk, "sequence": visit.sequence, "kind": turn},
+        {
+            "visit": visit.pk,
+            "sequence": visit.sequence,
+            "kind": turn,
+            "from": visit.arrive_from.isoformat(),
+            "until": visit.arrive_until.isoformat(),
+            "lead": visit.lead_id,
+        },
         not_before=not_before,
         useful_until=useful_until or visit.arrive_from,
         visit=visit,

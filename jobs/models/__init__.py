@@ -19,6 +19,7 @@ from .records import (
 )
 from .search_words import SearchPiece, SearchWord
 from .staff import Skill, StaffProfile
+from .telling import VisitTold
 from .visits import TechnicianSlot, Visit
 
 __all__ = [
@@ -54,5 +55,6 @@ __all__ = [
     "TechnicianSlot",
     "Timer",
     "Visit",
+    "VisitTold",
     "WorkerPass",
 ]

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from django.db.models import Count, Exists, F, OuterRef, QuerySet, Subquery, Value
 
 from equipment.models import Train
-from jobs.models import Customer, FollowUp, MailHold, OutboxMail, RuleCode, Visit
+from jobs.models import FollowUp, MailHold, OutboxMail, RuleCode, Visit
 
 SHOWN = 20
 NEEDING = "messages"
@@ -18,20 +17,18 @@ NEEDING = "messages"
 class LooseEnds:
     feeders: list[Train]
     mails: int
-    unreachable: list[Visit]
     held: frozenset[str] = frozenset()  # why mail waits for a person
 
     def __bool__(self) -> bool:
-        return bool(self.feeders or self.mails or self.unreachable or self.held)
+        return bool(self.feeders or self.mails or self.held)
 
 
-def loose_ends(now: datetime) -> LooseEnds:
-    """In three queries, however much there is."""
+def loose_ends() -> LooseEnds:
+    """In two queries, however much there is."""
     mail = _mail_that_waits()
     return LooseEnds(
         feeders=list(feeders_without_recheck()[:SHOWN]),
         mails=mail.pop(NEEDING, 0),
-        unreachable=list(visits_without_mail(now)[:SHOWN]),
         held=frozenset(mail),
     )
 
@@ -61,14 +58,4 @@ def feeders_without_recheck() -> QuerySet[Train]:
         .filter(~Exists(promised), left=Visit.Feeder.ON)
         .select_related("site")
         .order_by("pk")
-    )
-
-
-def visits_without_mail(now: datetime) -> QuerySet[Visit]:
-    """Visits to come whose customer's address was refused: somebody telephones."""
-    return (
-        Visit.objects.to_come()
-        .filter(starts_at__gte=now, job__customer__mail_state=Customer.MailState.REFUSED)
-        .with_job()
-        .order_by("starts_at", "pk")
     )

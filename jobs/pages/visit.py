@@ -12,6 +12,7 @@ from jobs.schedule.free_times import day_table, technicians
 from jobs.wording.names import person
 
 from .schedule import alerts_of
+from .telling import known_of
 
 
 def context_of(visit: Visit, *, today: date) -> dict[str, object]:
@@ -19,6 +20,7 @@ def context_of(visit: Visit, *, today: date) -> dict[str, object]:
     return {
         "visit": visit,
         "today": today,
+        "known": known_of(visit),
         "tenures": SiteTenure.objects.at(company_day(visit.starts_at)).of_site(site),
         "alerts": alerts_of([site]).get(site, []),
         "promises": FollowUp.objects.filter(visit=visit).select_related("rule"),

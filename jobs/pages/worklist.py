@@ -11,10 +11,14 @@ from django.core.paginator import Page, Paginator
 from django.db.models import Count
 
 from jobs.models import Company, ContactAttempt, Customer, FollowUp, FollowUpRule, SiteTenure
+from jobs.models.company import company_day
 from jobs.models.follow_ups import FollowUpQuerySet, past_window
 from jobs.schedule.free_times import FreeTime, nearest
 from jobs.wording.days import days_left
 from jobs.workflows.follow_ups import SNOOZES_BEFORE_OWNER
+
+from .loose_ends import loose_ends
+from .visit_calls import calls_of, visits_to_call
 
 #: rows of one page
 ROWS = 50
@@ -75,11 +79,13 @@ def count_put_off(today: date) -> dict[str, int]:
     return rows.aggregate(total=Count("pk"), late=Count("pk", filter=past_window(today)))
 
 
-def rows_of(follow_ups: Iterable[FollowUp], today: date) -> list[Row]:
+def rows_of(
+    follow_ups: Iterable[FollowUp], today: date, people: dict[int, Customer] | None = None
+) -> list[Row]:
     """Rows with whom to call and what was tried: two more queries, however many rows."""
     rows = [Row(follow_up, today) for follow_up in follow_ups]
-    sites = {row.follow_up.site_id for row in rows if row.follow_up.site_id}
-    people = SiteTenure.objects.contacts(sites, today)
+    if people is None:
+        people = SiteTenure.objects.contacts(sites_of(follow_ups), today)
     tried: dict[int | None, list[ContactAttempt]] = {}
     for attempt in ContactAttempt.objects.filter(follow_up__in=[r.follow_up.pk for r in rows]):
         tried.setdefault(attempt.follow_up_id, []).append(attempt)
@@ -88,6 +94,10 @@ def rows_of(follow_ups: Iterable[FollowUp], today: date) -> list[Row]:
             row.customer = people.get(row.follow_up.site_id)
         row.attempts = tried.get(row.follow_up.pk, [])
     return rows
+
+
+def sites_of(follow_ups: Iterable[FollowUp]) -> set[int]:
+    return {row.site_id for row in follow_ups if row.site_id}
 
 
 def counted(due: FollowUpQuerySet, today: date) -> dict[int, Group]:
@@ -99,16 +109,33 @@ def counted(due: FollowUpQuerySet, today: date) -> dict[int, Group]:
     return groups
 
 
-def filled(
-    groups: dict[int, Group], due: FollowUpQuerySet, number: str | None, today: date
-) -> Page[FollowUp]:
-    """One page of rows, each put into its group."""
+def page_of(groups: dict[int, Group], due: FollowUpQuerySet, number: str | None) -> Page[FollowUp]:
+    """One page of rows."""
     total = sum(group.total for group in groups.values())
     rows = due.with_site().select_related("visit__lead")
     page = CountedPages(rows, ROWS, count=total).get_page(number)
-    for row in rows_of(page.object_list, today):
-        groups[row.follow_up.rule.harm].rows.append(row)
+    page.object_list = list(page.object_list)
     return page
+
+
+def list_of(due: FollowUpQuerySet, number: str | None, now: datetime) -> dict[str, object]:
+    """What the worklist shows: promises in their groups, calls, what is loose."""
+    today = company_day(now)
+    groups, visits = counted(due, today), visits_to_call(now)
+    page = page_of(groups, due, number)
+    sites = sites_of(page.object_list) | {visit.job.site_id for visit in visits}
+    people = SiteTenure.objects.contacts(sites, today)
+    for row in rows_of(page.object_list, today, people):
+        groups[row.follow_up.rule.harm].rows.append(row)
+    return {
+        "today": today,
+        "now": now,
+        "page_obj": page,
+        "groups": list(groups.values()),
+        "put_off": count_put_off(today),
+        "calls": calls_of(visits, people),
+        "loose": loose_ends(),
+    }
 
 
 def offered(follow_up: FollowUp, people: list[User], now: datetime) -> list[FreeTime]:

@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from jobs.views import my_day, schedule, visits
+from jobs.views import my_day, schedule, telling, visits
 
 urlpatterns: list[URLPattern] = [
     path("day/", schedule.day, name="day"),
@@ -12,6 +12,8 @@ urlpatterns: list[URLPattern] = [
     path("visits/<int:pk>/", visits.visit_detail, name="visit-detail"),
     path("visits/<int:pk>/move/", visits.visit_move, name="visit-move"),
     path("visits/<int:pk>/cancel/", visits.visit_cancel, name="visit-cancel"),
+    path("visits/<int:pk>/tell/", telling.visit_tell, name="visit-tell"),
+    path("visits/<int:pk>/not-reached/", telling.visit_not_reached, name="visit-not-reached"),
     path("visits/<int:pk>/set-out/", visits.visit_set_out, name="visit-set-out"),
     path("visits/<int:pk>/arrive/", visits.visit_arrive, name="visit-arrive"),
     path("visits/<int:pk>/no-access/", visits.visit_no_access, name="visit-no-access"),

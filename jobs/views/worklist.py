@@ -24,14 +24,11 @@ from jobs.forms.worklist import WorklistFilter
 from jobs.http import StaffRequest
 from jobs.models import DoNotUse, FollowUp, FollowUpRule
 from jobs.models.company import company_day
-from jobs.pages.loose_ends import loose_ends
 from jobs.pages.site import closes
 from jobs.pages.worklist import (
     ROWS,
-    count_put_off,
-    counted,
-    filled,
     first_choice,
+    list_of,
     offered,
     rows_of,
 )
@@ -47,27 +44,17 @@ from .sending import form_page, send_once
 @allow("dispatcher")
 def worklist(request: StaffRequest) -> HttpResponse:
     now = timezone.now()
-    today = company_day(now)
     sieve = WorklistFilter(request.GET)
-    due = sieve.promises(today)
-    groups = counted(due, today)
+    due = sieve.promises(company_day(now))
     notices = DoNotUse.objects.standing().with_untold_result()
     notices = notices.exclude(level=DoNotUse.Level.SAMPLE_PENDING)
-    return render(
-        request,
-        "follow_ups/worklist.html",
-        {
-            "today": today,
-            "now": now,
-            "page_obj": filled(groups, due, request.GET.get("page"), today),
-            "nav": "worklist",
-            "groups": list(groups.values()),
-            "sieve": sieve,
-            "put_off": count_put_off(today),
-            "loose": loose_ends(now),
-            "notices": notices.select_related("site").worst_first()[:ROWS],
-        },
-    )
+    context = {
+        **list_of(due, request.GET.get("page"), now),
+        "nav": "worklist",
+        "sieve": sieve,
+        "notices": notices.select_related("site").worst_first()[:ROWS],
+    }
+    return render(request, "follow_ups/worklist.html", context)
 
 
 def follow_up_or_404(pk: int) -> FollowUp:

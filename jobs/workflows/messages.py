@@ -12,6 +12,7 @@ from jobs.mail.writing import message_id_of
 from jobs.models import Customer, OutboxMail
 
 from .log import log
+from .telling import told_by_mail
 
 State = OutboxMail.State
 
@@ -57,6 +58,7 @@ def arrived(*, mail: OutboxMail, by: User, now: datetime) -> OutboxMail:
         raise WrongState(f"The message is {mail.get_state_display()}: wait until it is sent.")
     if mail.state == State.UNKNOWN:
         mail.state, mail.sent_at = State.SENT, now
+        told_by_mail(mail=mail, now=now)
     mail.seen_at = now
     mail.save(update_fields=["state", "sent_at", "seen_at"])
     log(verb="mail_answered_for", subject=mail, by=by, now=now)

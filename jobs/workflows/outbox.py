@@ -24,6 +24,7 @@ from jobs.models import ChannelStop, Customer, OutboxMail
 
 from . import mail_holds
 from .log import log
+from .telling import told_by_mail
 
 LEASE = timedelta(seconds=180)
 LONGEST_PASS = timedelta(seconds=50)
@@ -152,7 +153,8 @@ def _accepted(mail: OutboxMail, answer: Answer, now: datetime) -> None:
     kept: dict[str, object] = {"sent_at": now, "last_code": answer.code, "last_error": ""}
     if mail.template in OPENING_AN_ACCOUNT:
         kept["rendered"] = None  # a link that opens an account is not kept
-    _answered(mail, **_free(State.SENT), **kept)
+    if _answered(mail, **_free(State.SENT), **kept):
+        told_by_mail(mail=mail, now=now)
     ChannelStop.objects.all().delete()
     mail_holds.note_certainty(now=now)
 

@@ -14,6 +14,7 @@ from jobs.mail.recipients import contact_of_visit, office
 from jobs.models import Customer, OutboxMail, Visit
 
 from .log import log
+from .telling import told_by_answer
 
 NOTE_LENGTH = 200
 #: somebody who keeps writing fills the office's mailbox at most so often for one visit
@@ -116,6 +117,7 @@ def _keep(
     if link.customer.mail_state != Customer.MailState.ARRIVES:
         link.customer.mail_state = Customer.MailState.ARRIVES  # an answer proves it
         link.customer.save(update_fields=["mail_state"])
+    told_by_answer(visit=visit, now=now)
     log(verb=f"customer_{choice}", subject=visit, by=None, now=now, site=visit.job.site)
     asked = OutboxMail.objects.filter(visit=visit, template=customer_asks.KIND.name)
     if choice in WISHES and asked.count() < QUESTIONS_A_VISIT:

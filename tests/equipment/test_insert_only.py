@@ -6,8 +6,9 @@ from django.db import DatabaseError, connection, models, transaction
 
 from equipment import insert_only
 from equipment.models import Fill, Measurement, SettingChange, StoredAssessment
-from jobs.models import ChecklistRecord, LogEntry
+from jobs.models import ChecklistRecord, LogEntry, VisitTold
 from jobs.workflows.log import log
+from jobs.workflows.telling import Call, tell_by_telephone
 from tests.conftest import NOW
 from tests.factories import (
     make_fill,
@@ -17,6 +18,7 @@ from tests.factories import (
     make_site,
     make_staff,
     make_startup_train,
+    make_visit,
 )
 
 
@@ -32,6 +34,13 @@ def make_assessment():
     )
 
 
+def make_telling():
+    call = Call("An adult", "518-555-0124", read_back=True)
+    return tell_by_telephone(
+        visit=make_visit(), sequence=0, call=call, by=make_staff("dispatcher"), now=NOW
+    )
+
+
 def feeder():
     return make_startup_train().stages.get(kind="feeder")
 
@@ -42,6 +51,7 @@ MAKERS = {
     Fill: lambda: make_fill(stage=feeder()),
     StoredAssessment: make_assessment,
     LogEntry: lambda: log(verb="tested", subject=make_site(), by=None, now=NOW),
+    VisitTold: make_telling,
 }
 
 
@@ -51,7 +61,7 @@ def test_every_guarded_model_is_tried_here():
 
 
 def moment(row):
-    return "at" if isinstance(row, LogEntry) else "recorded_at"
+    return "at" if isinstance(row, LogEntry | VisitTold) else "recorded_at"
 
 
 def raw_delete(row):

@@ -41,6 +41,7 @@ from jobs.models import (
     Visit,
 )
 from jobs.models.company import company_day
+from jobs.pages.visit_calls import visits_to_call
 from jobs.records.loading import load_facts
 from jobs.schedule.working_days import is_working_day
 from tests.jobs.fieldwork.test_without_django import differences
@@ -353,3 +354,10 @@ def test_every_record_says_the_same_from_json_where_there_is_no_django(demo):
     print(f"{sheets} sheets, {lines} lines, {panels} panels, {len(differing)} differences")
     assert differing == []
     assert sheets > 20
+
+
+def test_a_few_customers_are_not_told_yet_and_the_others_were_telephoned():
+    ahead = Visit.objects.to_come().filter(starts_at__gt=NOW)
+    told = ahead.filter(tellings__how="telephone").distinct()
+    assert told.count() >= 4
+    assert 1 <= len(visits_to_call(NOW)) <= 5

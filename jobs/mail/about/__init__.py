@@ -19,5 +19,6 @@ KINDS: dict[str, Kind] = {
 
 #: nobody reads or keeps these: their text opens an account
 OPENING_AN_ACCOUNT = frozenset(name for name, kind in KINDS.items() if kind.opens_an_account)
-#: whoever got one of these knows the time of the visit
+#: whoever got one of these knows how the visit stands; and its time, long enough before it
+TELLING_THE_VISIT = frozenset(name for name, kind in KINDS.items() if kind.tells_the_visit)
 TELLING_THE_TIME = frozenset(name for name, kind in KINDS.items() if kind.tells_the_time)

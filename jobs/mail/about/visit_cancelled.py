@@ -20,4 +20,4 @@ def _objection(mail: OutboxMail, now: datetime) -> str:
     return visits.told(mail, visit)
 
 
-KIND = Kind(__name__, visits.withdrawal, _objection)
+KIND = Kind(__name__, visits.withdrawal, _objection, tells_the_visit=True)

@@ -8,7 +8,7 @@ from jobs.mail import visits
 from jobs.mail.kind import Kind
 from jobs.models import OutboxMail, Visit
 
-KIND = Kind(__name__, visits.invitation, visits.stands, tells_the_time=True)
+KIND = Kind(__name__, visits.invitation, visits.stands, tells_the_time=True, tells_the_visit=True)
 
 
 def write(*, visit: Visit, now: datetime) -> OutboxMail | None:

@@ -10,7 +10,7 @@ from jobs.mail.kind import Kind
 from jobs.models import Company, OutboxMail, Visit
 from jobs.schedule.hours import hour_of_day, zone_of
 
-KIND = Kind(__name__, visits.invitation, visits.stands)
+KIND = Kind(__name__, visits.invitation, visits.stands, tells_the_visit=True)
 
 ReminderKind = Literal["week", "day"]
 REMINDER_DAYS = {"week": 7, "day": 1}

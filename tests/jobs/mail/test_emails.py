@@ -125,5 +125,5 @@ def test_a_closed_account_gets_no_mail():
 
 def test_context_holds_ids_and_dates_only():
     mail = customer_mail()
-    assert set(mail.context) == {"visit", "sequence", "kind"}
+    assert set(mail.context) == {"visit", "sequence", "kind", "from", "until", "lead"}
     assert mail.customer.name not in str(mail.context)

@@ -59,6 +59,23 @@ FAULTS = [
         ("begins + (visit.arrive_until - visit.arrive_from)", "begins + WINDOW"),
     ),
     *in_file(
+        "jobs/workflows/telling.py",
+        "visit_told",
+        ("if visit.sequence != sequence:", "if visit.sequence < sequence:"),
+        ("if not call.read_back:", "if call.read_back is None:"),
+        ('"sequence": context["sequence"],', '"sequence": 0,'),
+        ("    if not known.exists():", "    if known.exists():"),
+    ),
+    *in_file(
+        "jobs/models/telling.py",
+        "visit_told",
+        ("LETTER_TAKES = timedelta(minutes=30)", "LETTER_TAKES = timedelta(minutes=60)"),
+        ("        ~Exists(on_its_way),\n", ""),
+        ('told.filter(sequence=OuterRef("sequence"))', "told"),
+        ("Q(Exists(told), status=", "Q(status="),
+        ("        arrive_until__gte=now,\n", ""),
+    ),
+    *in_file(
         "jobs/workflows/visit_closing.py",
         "workflows/visit_acts records booking_pages recheck follow_ups",
         ("left_at=at or now", "left_at=now"),

@@ -1,0 +1,30 @@
+"""Forms of a call to a customer about a visit."""
+
+from __future__ import annotations
+
+from django import forms
+
+from jobs.models import ContactAttempt
+
+
+class CalledForm(forms.Form):
+    """An adult knows of the visit as it stood on the page."""
+
+    sequence = forms.IntegerField(widget=forms.HiddenInput)
+    whom = forms.CharField(max_length=120, label="Adult you spoke to", help_text="By name.")
+    number = forms.CharField(max_length=30, label="Number you called")
+    read_back = forms.BooleanField(
+        required=False, label="They said day and hours back to me; voice mail is not told"
+    )
+
+
+class NotReachedForm(forms.Form):
+    how = forms.ChoiceField(
+        choices=[
+            (how.value, how.label)
+            for how in (ContactAttempt.How.NOT_REACHED, ContactAttempt.How.MESSAGE)
+        ],
+        widget=forms.RadioSelect,
+        label="Not reached",
+    )
+    note = forms.CharField(max_length=200, required=False, label="Remark")

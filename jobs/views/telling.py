@@ -1,0 +1,64 @@
+"""Telling a customer of a visit by telephone, and noting who was not reached."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from jobs.access import allow
+from jobs.errors import VisitChanged
+from jobs.forms.fields import put_hidden, refusal_of
+from jobs.forms.telling import CalledForm, NotReachedForm
+from jobs.http import StaffRequest
+from jobs.pages.telling import begun_call, page_of
+from jobs.workflows.follow_ups import record_attempt
+from jobs.workflows.telling import Call, tell_by_telephone
+
+from .sending import form_page, send_once
+from .visits import visit_or_404
+
+
+@allow("dispatcher")
+def visit_tell(request: StaffRequest, pk: int) -> HttpResponse:
+    """The call: whom, what is read out, and who knows then."""
+    visit = visit_or_404(request, pk)
+    form = CalledForm(request.POST or None, initial=begun_call(visit))
+
+    def work() -> str:
+        typed = dict(form.cleaned_data)
+        told = tell_by_telephone(
+            visit=visit,
+            sequence=typed.pop("sequence"),
+            call=Call(**typed),
+            by=request.user,
+            now=timezone.now(),
+        )
+        messages.success(request, f"Told by telephone: {told.whom}.")
+        return reverse("worklist")
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    if isinstance(refusal_of(form), VisitChanged):
+        visit = visit_or_404(request, pk)
+        put_hidden(form, "sequence", visit.sequence)  # the page shows it as it is now
+        put_hidden(form, "read_back", "")
+    context = {"not_reached": NotReachedForm(), "nav": "worklist", **page_of(visit)}
+    return form_page(request, "visits/tell.html", form, **context)
+
+
+@require_POST
+@allow("dispatcher")
+def visit_not_reached(request: StaffRequest, pk: int) -> HttpResponse:
+    """Nobody answered, or a voice mail was left: the visit stays "not told yet"."""
+    visit = visit_or_404(request, pk)
+    form = NotReachedForm(request.POST)
+    if form.is_valid():
+        record_attempt(visit=visit, by=request.user, now=timezone.now(), **form.cleaned_data)
+        messages.success(request, "Noted. They are not told yet.")
+    else:
+        messages.error(request, "Choose whether nobody answered or a message was left.")
+    return redirect("visit-tell", pk)

@@ -1,0 +1,104 @@
+"""Keeping that a customer was told of a visit: by a letter, by telephone, by an answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from jobs.errors import BadEntry, VisitChanged
+from jobs.mail.about import TELLING_THE_VISIT
+from jobs.models import OutboxMail, Visit, VisitTold
+
+from .log import log
+
+
+@dataclass(frozen=True)
+class Call:
+    """An adult of the house on the telephone, who said back what was told."""
+
+    whom: str
+    number: str
+    read_back: bool
+
+
+@transaction.atomic
+def tell_by_telephone(
+    *, visit: Visit, sequence: int, call: Call, by: User, now: datetime
+) -> VisitTold:
+    """What stood on the page was told; refused where the visit is another by now."""
+    visit = (
+        Visit.objects.select_for_update(of=("self",)).select_related("job__site").get(pk=visit.pk)
+    )
+    if visit.sequence != sequence:
+        raise VisitChanged("The visit changed while you telephoned: tell them how it stands now.")
+    for name, said in (
+        ("whom", "Say the name of the adult you spoke to."),
+        ("number", "Say which number you called."),
+    ):
+        if not getattr(call, name).strip():
+            raise BadEntry(said, field=name)
+    if not call.read_back:
+        raise BadEntry(
+            "Told is what they said back to you. A voice mail is not told: note the call instead.",
+            field="read_back",
+        )
+    told = VisitTold.objects.create(
+        visit=visit,
+        sequence=visit.sequence,
+        how=VisitTold.How.TELEPHONE,
+        at=now,
+        by=by,
+        whom=call.whom.strip()[:120],
+        number=call.number.strip()[:30],
+        read_back=True,
+        **_facts(visit),
+    )
+    log(verb="visit_told", subject=visit, by=by, now=now, site=visit.job.site)
+    return told
+
+
+def told_by_mail(*, mail: OutboxMail, now: datetime) -> None:
+    """A letter about a visit was taken by the mail server; once for each letter."""
+    if (
+        mail.template not in TELLING_THE_VISIT
+        or mail.visit_id is None
+        or "from" not in mail.context
+    ):
+        return
+    context = mail.context
+    VisitTold.objects.get_or_create(
+        mail=mail,
+        defaults={
+            "visit_id": mail.visit_id,
+            "sequence": context["sequence"],
+            "how": VisitTold.How.MAIL,
+            "at": now,
+            "arrive_from": datetime.fromisoformat(context["from"]),
+            "arrive_until": datetime.fromisoformat(context["until"]),
+            "lead_id": context["lead"],
+        },
+    )
+
+
+def told_by_answer(*, visit: Visit, now: datetime) -> None:
+    """Who answers our letter has read it, whatever the mail server said."""
+    known = VisitTold.objects.filter(visit=visit, sequence=visit.sequence)
+    if not known.exists():
+        VisitTold.objects.create(
+            visit=visit,
+            sequence=visit.sequence,
+            how=VisitTold.How.ANSWER,
+            at=now,
+            **_facts(visit),
+        )
+
+
+def _facts(visit: Visit) -> dict[str, object]:
+    return {
+        "arrive_from": visit.arrive_from,
+        "arrive_until": visit.arrive_until,
+        "lead_id": visit.lead_id,
+    }
