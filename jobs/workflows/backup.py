@@ -34,8 +34,8 @@ def backup_database(*, now: datetime) -> Path | None:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         with TemporaryDirectory(dir=folder, prefix=DRAFTS) as drafts:
             draft = Path(drafts) / target.name
-            _copy(Path(connection.settings_dict["NAME"]), draft)
-            _refuse_damage(draft)
+            copy_database(Path(connection.settings_dict["NAME"]), draft)
+            refuse_damage(draft)
             draft.rename(target)
         _remove_old(folder, now)
     except (OSError, sqlite3.Error) as error:
@@ -43,7 +43,7 @@ def backup_database(*, now: datetime) -> Path | None:
     return target
 
 
-def _copy(source: Path, draft: Path) -> None:
+def copy_database(source: Path, draft: Path) -> None:
     with closing(sqlite3.connect(f"{source.absolute().as_uri()}?mode=ro", 20, uri=True)) as file:
         file.execute("VACUUM INTO ?", [str(draft)])
     draft.chmod(0o600)
@@ -51,7 +51,7 @@ def _copy(source: Path, draft: Path) -> None:
         os.fsync(copy.fileno())
 
 
-def _refuse_damage(draft: Path) -> None:
+def refuse_damage(draft: Path) -> None:
     with closing(sqlite3.connect(f"{draft.absolute().as_uri()}?mode=ro", uri=True)) as copy:
         findings = [str(row[0]) for row in copy.execute("PRAGMA integrity_check")]
         orphans = copy.execute("PRAGMA foreign_key_check").fetchall()

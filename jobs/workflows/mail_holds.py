@@ -16,6 +16,7 @@ from django.db.models import F, Q, QuerySet
 
 from jobs.access import has_role
 from jobs.errors import NotAllowed, WrongState
+from jobs.mail.about import OPENING_AN_ACCOUNT
 from jobs.models import MailHold, OutboxMail
 
 from . import messages
@@ -24,8 +25,6 @@ from .log import log
 DOUBTS_BEFORE_STOP = 3
 #: between two tries with a message to staff
 TRY_PAUSE = timedelta(minutes=15)
-#: written because a person asked for it just now, and needed to sign in
-ACCOUNT_TEMPLATES = ("account_invitation", "password_reset")
 
 Kind, State = MailHold.Kind, OutboxMail.State
 
@@ -42,7 +41,7 @@ def may_leave(rows: QuerySet[OutboxMail], *, now: datetime) -> QuerySet[OutboxMa
     """Of these rows, those that no hold keeps back."""
     for hold in MailHold.objects.holding():
         if hold.kind == Kind.RESTORED:
-            rows = rows.filter(template__in=ACCOUNT_TEMPLATES, created_at__gte=hold.begun_at)
+            rows = rows.filter(template__in=OPENING_AN_ACCOUNT, created_at__gte=hold.begun_at)
         elif hold.try_again_at and now < hold.try_again_at <= now + TRY_PAUSE:
             return rows.none()
         else:
@@ -80,7 +79,7 @@ def kept_back(hold: MailHold) -> QuerySet[OutboxMail]:
     waiting = OutboxMail.objects.filter(state=State.QUEUED)
     if hold.kind == Kind.DOUBT:
         return waiting.filter(mail_class=OutboxMail.MailClass.CUSTOMER)
-    return waiting.exclude(Q(template__in=ACCOUNT_TEMPLATES) & Q(created_at__gte=hold.begun_at))
+    return waiting.exclude(Q(template__in=OPENING_AN_ACCOUNT) & Q(created_at__gte=hold.begun_at))
 
 
 def in_doubt(hold: MailHold) -> QuerySet[OutboxMail]:

@@ -50,7 +50,7 @@ if ON_SQLITE:
             content[-3 * 4096 :] = b"\xff" * (3 * 4096)
             draft.write_bytes(content)
 
-        monkeypatch.setattr("jobs.workflows.backup._copy", damage)
+        monkeypatch.setattr("jobs.workflows.backup.copy_database", damage)
         with pytest.raises(BackupFailed):
             backup_database(now=NOW + timedelta(days=1))
         assert list(folder.iterdir()) == [first]

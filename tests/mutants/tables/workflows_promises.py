@@ -234,6 +234,16 @@ FAULTS = [
         ('WATCHED = ("reminders", "outbox")', 'WATCHED = ("reminders",)'),
     ),
     *in_file(
+        "jobs/workflows/restore.py",
+        "restore",
+        ("    hold_after_restore(now=now)\n", ""),
+        ("    Session.objects.all().delete()\n", ""),
+        ("        refuse_damage(draft)\n", ""),
+        ("            make_safe(migrate=migrate, now=now)\n", "            migrate()\n"),
+        ("        os.link(target, kept)\n", "        kept.touch()\n"),
+        ("finished_at__gt=now - STILL_RUNS", "finished_at__gt=now + STILL_RUNS"),
+    ),
+    *in_file(
         "jobs/workflows/backup.py",
         "backup",
         ("timedelta(days=1)", "timedelta(days=-1)"),
