@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from equipment.engineering.errors import EngineeringError, MissingInput
+from equipment.engineering.oxidant.demand_fit import MOST_TURNOVERS
 from equipment.engineering.registry import compute
 from equipment.engineering.results import Answer as Computed
 from equipment.engineering.results import Json
@@ -68,7 +69,7 @@ def reading_text(step: Step) -> str:
     """A step as the calculation reads it: setting:low-high:turnovers."""
     low, high = step.residual_low_mg_l or 0.0, step.residual_high_mg_l
     span = f">{low:g}" if high is None else f"{low:g}-{high:g}"
-    return f"{step.setting_percent:g}:{span}:{min(step.turnovers or 0, 100):.10g}"
+    return f"{step.setting_percent:g}:{span}:{min(step.turnovers or 0, MOST_TURNOVERS):.10g}"
 
 
 def advise(outcomes: Outcomes) -> Advice:

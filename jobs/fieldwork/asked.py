@@ -14,7 +14,7 @@ from jobs.wording.figures import unit
 from .conditions import applies
 from .facts import Answer, Facts, Line, Override, Stage, Step, Timer
 from .keys import LineKey
-from .kinds import LineKind
+from .kinds import LineKind, Purpose
 from .on_file import OnFile
 from .states import FAILED, LOOK_TWICE, OPEN
 from .subjects import STAGE_SUBJECTS
@@ -158,6 +158,14 @@ class Asked:
 
     def stage(self, kind: str) -> Stage | None:
         return next((stage for stage in self.stages if stage.kind == kind), None)
+
+    @property
+    def is_startup(self) -> bool:
+        return self.record.purpose == Purpose.STARTUP
+
+    @property
+    def is_recheck(self) -> bool:
+        return self.record.purpose == Purpose.RECHECK
 
     @property
     def feeder(self) -> Stage | None:

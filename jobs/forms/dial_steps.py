@@ -6,21 +6,18 @@ from typing import Any
 
 from django import forms
 
+from jobs.fieldwork.dialling import LABELS, LIMITS, pads_of
 from jobs.models import DialStep
 
 from .fields import choice_of, put_unit
 
-#: printed values of common strips, mg/L; a reading lies between two of them (common practice)
-PADS: dict[str, tuple[float, ...]] = {
-    "peroxide": (0, 0.5, 2, 5, 10, 25, 50, 100),
-    "chlorine": (0, 0.5, 1, 2, 5, 10),
-    "permanganate": (0, 0.5, 1, 2, 5),
-}
 YES_NO = (("yes", "yes"), ("no", "no"), ("", "not looked"))
 
 
-def pads_of(oxidant: str) -> tuple[float, ...]:
-    return PADS.get(oxidant, PADS["peroxide"])
+def figure(name: str, **words: Any) -> forms.FloatField:
+    """A box for a figure of a step, with its limits."""
+    low, high = LIMITS[name]
+    return forms.FloatField(min_value=low, max_value=high, widget=forms.TextInput, **words)
 
 
 def band_choices(oxidant: str) -> list[tuple[str, str]]:
@@ -33,27 +30,19 @@ def band_choices(oxidant: str) -> list[tuple[str, str]]:
 
 
 class SetStepForm(forms.Form):
-    setting_percent = forms.FloatField(label="Pump setting now", min_value=0, max_value=100)
-    drawdown_ml_min = forms.FloatField(
+    setting_percent = figure("setting_percent", label="Pump setting now")
+    drawdown_ml_min = figure(
+        "drawdown_ml_min",
         label="Draw-down at this setting",
         required=False,
-        min_value=0,
-        max_value=1000,
         help_text="Confirms the dose at once, without waiting.",
     )
-    tap_flow_gpm = forms.FloatField(
-        label="Flow of the running tap", required=False, min_value=0.1, max_value=60
-    )
+    tap_flow_gpm = figure("tap_flow_gpm", label="Flow of the running tap", required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for name, unit in (
-            ("setting_percent", "percent"),
-            ("drawdown_ml_min", "mL/min"),
-            ("tap_flow_gpm", "gpm"),
-        ):
-            put_unit(self.fields[name], unit)
-            self.fields[name].widget = forms.TextInput()
+        for name, field in self.fields.items():
+            put_unit(field, LABELS[name][1])
 
 
 class ReadStepForm(forms.Form):
@@ -68,13 +57,7 @@ class ReadStepForm(forms.Form):
         required=False,
         widget=forms.RadioSelect,
     )
-    meter = forms.FloatField(
-        label="Or a meter reads",
-        required=False,
-        min_value=0,
-        max_value=1000,
-        widget=forms.TextInput,
-    )
+    meter = figure("residual", label="Or a meter reads", required=False)
     iron_clear = forms.ChoiceField(
         label="No iron at the tap after carbon",
         choices=YES_NO,
@@ -91,7 +74,7 @@ class ReadStepForm(forms.Form):
     def __init__(self, *args: Any, oxidant: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choice_of(self, "band").choices = band_choices(oxidant)
-        put_unit(self.fields["meter"], "mg/L")
+        put_unit(self.fields["meter"], LABELS["residual"][1])
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

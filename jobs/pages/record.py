@@ -6,14 +6,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.quantities import SettingName
-from jobs.fieldwork.advice import computed_setting, looks_say_nothing, settable, wait_minutes
+from jobs.fieldwork.advice import looks_say_nothing, settable, wait_minutes
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS
+from jobs.fieldwork.dialling import dial_bands, next_setting_glass, pads_of
 from jobs.fieldwork.facts import Step
 from jobs.fieldwork.glass import Glass
-from jobs.fieldwork.glasses import written
 from jobs.fieldwork.keys import LineKey
-from jobs.fieldwork.kinds import LineKind, NoticeLevel, Purpose
+from jobs.fieldwork.kinds import LineKind, NoticeLevel
 from jobs.fieldwork.recheck import compare, consumption
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.fieldwork.states import (
@@ -25,8 +25,7 @@ from jobs.fieldwork.states import (
     TURNOVERS_NEEDED,
     counts,
 )
-from jobs.forms.dial_steps import ReadStepForm, SetStepForm, pads_of
-from jobs.wording.figures import sig
+from jobs.forms.dial_steps import ReadStepForm, SetStepForm
 
 LEVELS = {"halt": "stop", "look-twice": "twice", "note": "note"}
 GATE_STATES = {PASSED: "passed", FAILED: "failed", OVERRIDDEN: "overridden", ANSWERED: "passed"}
@@ -127,16 +126,12 @@ def advice_on(sheet: Sheet, block: str) -> Glass | None:
     """The glass of the next setting, where a page has one."""
     if not any(i.line.block == block and i.line.kind == LineKind.STEPS for i in sheet.items):
         return None
-    return _advice_glass(sheet)
-
-
-def is_recheck(sheet: Sheet) -> bool:
-    return sheet.record.purpose == Purpose.RECHECK
+    return next_setting_glass(sheet)
 
 
 def second_visit(sheet: Sheet, block: Block) -> dict[str, object]:
     """A recheck shows the start-up beside today."""
-    if not is_recheck(sheet):
+    if not sheet.is_recheck:
         return {}
     asks_level = any(item.line.key == LineKey.LEVEL_FOUND for item in block.items)
     return {
@@ -159,14 +154,14 @@ def dial_context(sheet: Sheet, block: Block) -> dict[str, object]:
     next_setting = advice.value("next_setting")
     return {
         "dial": True,
-        "advice_glass": _advice_glass(sheet),
+        "advice_glass": next_setting_glass(sheet),
         "waiting_step": waiting,
         "wait_minutes": wait_minutes(sheet.outcomes, waiting),
         "turnovers_needed": TURNOVERS_NEEDED,
         "last_step": last,
         "can_keep": bool(last and counts(last) and not last.is_final),
         "step_rows": [_step_row(step) for step in steps],
-        "bands": _bands(sheet),
+        "bands": dial_bands(sheet),
         "pads": pads_of(sheet.oxidant),
         "aim": sheet.aim,
         "looks_say_nothing": looks_say_nothing(sheet),
@@ -179,7 +174,7 @@ def dial_context(sheet: Sheet, block: Block) -> dict[str, object]:
 
 def _percent_to_offer(sheet: Sheet, advised: float | None) -> str:
     """The advice; at a recheck first the setting as it is."""
-    if is_recheck(sheet) and not sheet.steps:
+    if sheet.is_recheck and not sheet.steps:
         kept = sheet.on_file.setting(sheet.feeder, SettingName.OUTPUT)
         return f"{kept.value:g}" if kept and kept.value is not None else ""
     return f"{settable(advised):g}" if advised else ""
@@ -202,57 +197,3 @@ def _step_row(step: Step) -> dict[str, object]:
         "residual": residual,
         "is_early": step.read_at is not None and not counts(step),
     }
-
-
-def _bands(sheet: Sheet) -> list[tuple[str, float, float, str]]:
-    top, advice = pads_of(sheet.oxidant)[-1], sheet.advice
-    bars = [
-        (
-            f"{step.setting_percent:g} %",
-            step.residual_low_mg_l,
-            step.residual_high_mg_l if step.residual_high_mg_l is not None else top,
-            "" if counts(step) else "early",
-        )
-        for step in sheet.steps
-        if step.residual_low_mg_l is not None
-    ]
-    expected, setting = advice.value("expected_residual"), advice.value("next_setting")
-    if bars and expected and setting is not None:
-        bars.append((f"{setting:.0f} %", expected["low"], min(expected["high"], top), "expected"))
-    return bars
-
-
-def _advice_glass(sheet: Sheet) -> Glass:
-    advice = sheet.advice
-    title = "Next setting" if sheet.steps else "Setting to start from"
-    if is_recheck(sheet) and not sheet.steps:
-        waiting = "needs a reading at the setting as found: leave it set, wait, read"
-        return Glass(title, "next-setting", waiting=waiting)
-    if advice.json is None or advice.computed is None:
-        return Glass(title, "next-setting", waiting=advice.waiting)
-    stop = advice.value("stop")
-    rows = []
-    for key, label in (
-        ("expected_residual", "Residual to expect after retention"),
-        ("demand", "Demand of this water"),
-        ("next_dose", "Dose at that setting"),
-    ):
-        found = advice.json["results"].get(key)
-        if found:
-            rows.append((label, *written(found)))
-    computed = computed_setting(sheet.outcomes)
-    if computed:
-        rows.append(("Setting worked out from the raw water", sig(computed), "percent"))
-    return Glass(
-        "This setting stays" if stop and sheet.steps else title,
-        "next-setting",
-        answer=sig(advice.value("next_setting")),
-        unit="percent",
-        alt=advice.value("reason"),
-        rows=rows,
-        warnings=advice.json["warnings"],
-        cautions=advice.json["cautions"][:2],
-        working=advice.computed.working,
-        sources=advice.json["sources"],
-        method=advice.json["method_version"],
-    )

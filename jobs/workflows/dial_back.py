@@ -11,6 +11,7 @@ from django.db import transaction
 from equipment.engineering.disinfection.contact import turnovers_run
 from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.advice import dose_at, turning_volume
+from jobs.fieldwork.dialling import beyond
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import FAILED, OPEN, counts
@@ -20,8 +21,6 @@ from jobs.records.loading import load_sheet, step_facts
 from .answers import open_and_allowed
 from .log import log
 from .notices import refuse_for_dialysis
-
-LARGEST_RESIDUAL_MG_L = 1000
 
 
 @transaction.atomic
@@ -36,12 +35,9 @@ def set_step(
 ) -> DialStep:
     """The dosing pump was set: the wait begins. Sent twice, it is one step."""
     record = open_and_allowed(record, by)
-    if not 0 <= setting_percent <= 100:
-        raise BadEntry("Pump setting: 0 to 100 percent.", field="setting_percent")
-    if tap_flow_gpm is not None and not 0.1 <= tap_flow_gpm <= 60:
-        raise BadEntry("Running tap: 0.1 to 60 gpm.", field="tap_flow_gpm")
-    if drawdown_ml_min is not None and not 0 <= drawdown_ml_min <= 1000:
-        raise BadEntry("Feed: 0 to 1000 mL/min.", field="drawdown_ml_min")
+    _within("setting_percent", setting_percent)
+    _within("tap_flow_gpm", tap_flow_gpm)
+    _within("drawdown_ml_min", drawdown_ml_min)
     sheet = load_sheet(record, now=now)
     _refuse_oxidant(record, sheet, setting_percent)
     last = sheet.steps[-1] if sheet.steps else None
@@ -128,10 +124,14 @@ def read_step(
     return step
 
 
+def _within(name: str, value: float | None, field: str = "") -> None:
+    if said := beyond(name, value):
+        raise BadEntry(said, field=field or name)
+
+
 def _residual(low: float | None, high: float | None) -> tuple[float | None, float | None]:
-    for value in (low, high):
-        if value is not None and not 0 <= value <= LARGEST_RESIDUAL_MG_L:
-            raise BadEntry("Residual: 0 to 1000 mg/L.", field="residual_low")
+    _within("residual", low, field="residual_low")
+    _within("residual", high, field="residual_low")
     if low is not None and high is not None and high < low:
         raise BadEntry("Residual: the upper end must not be below the lower.", field="residual_low")
     return low, high

@@ -19,7 +19,6 @@ from equipment.quantities import SETTING_UNITS, SettingName, read_typed
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Answer, Stage
 from jobs.fieldwork.keys import USE_LINES, LineKey
-from jobs.fieldwork.kinds import Purpose
 from jobs.fieldwork.sheet import Sheet
 from jobs.models import ChecklistRecord
 from jobs.models.company import company_day
@@ -247,7 +246,3 @@ def _stored(
         occasion=closing.record.uuid,
         line_key=f"stage-{stage.pk}" if stage else "",
     )
-
-
-def is_startup(sheet: Sheet) -> bool:
-    return sheet.record.purpose == Purpose.STARTUP

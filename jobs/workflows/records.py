@@ -28,7 +28,7 @@ from jobs.records.loading import load_sheet
 from . import follow_ups
 from .answers import may_write
 from .documents import make_document
-from .evidence import Closing, Written, is_startup, write_evidence
+from .evidence import Closing, Written, write_evidence
 from .log import log
 from .notices import open_notice, refuse_if_blocked
 from .plans import keep_plan
@@ -131,7 +131,7 @@ def _close(record: ChecklistRecord, sheet: Sheet, *, visit: Visit, by: User, now
 
 def _hand_over(closing: Closing, *, visit: Visit) -> None:
     """The day treated water was handed to the house: the clock of callbacks starts here."""
-    if not is_startup(closing.sheet):
+    if not closing.sheet.is_startup:
         return
     day = company_day(visit.left_at or closing.now)
     job, train = closing.record.job, closing.record.train
@@ -170,7 +170,7 @@ def _promise(closing: Closing, written: Written, *, visit: Visit) -> None:
     about = follow_ups.About(record.site, record.train, visit=visit)
     for fill in written.fills:
         follow_ups.close_by_fill(fill=fill, by=by, now=now)
-    if is_startup(sheet):
+    if sheet.is_startup:
         follow_ups.happened(
             event=FollowUpRule.Event.STARTUP_CLOSED,
             about=about,

@@ -23,6 +23,7 @@ SLOPE_PRIOR = 0.2
 #: a setting settles when three volumes have gone through: 95 percent of the step in a mixed tank
 SETTLED_TURNOVERS = 3.0
 HIGHEST_READING = 1000.0
+MOST_TURNOVERS = 100.0
 #: narrowest reading that is believed, mg/L
 RESOLUTION = 0.001
 #: keeps the region of exact readings from closing by rounding, mg/L
@@ -99,11 +100,16 @@ def checked_reading(key: str, reading: Reading) -> Reading:
             "residual with the feeder off means that solution is siphoned in",
         )
     if not 0 <= reading.low <= HIGHEST_READING:
-        raise OutOfRange(key, f"residual must be 0 to 1000 mg/L, got {reading.low:g}")
+        raise OutOfRange(
+            key, f"residual must be 0 to {HIGHEST_READING:g} mg/L, got {reading.low:g}"
+        )
     if reading.high < reading.low or HIGHEST_READING < reading.high < math.inf:
-        raise OutOfRange(key, f"upper end {reading.high:g} must be {reading.low:g} to 1000 mg/L")
-    if not 0 <= reading.turnovers <= 100:
-        raise OutOfRange(key, f"turnovers must be 0 to 100, got {reading.turnovers:g}")
+        span = f"{reading.low:g} to {HIGHEST_READING:g} mg/L"
+        raise OutOfRange(key, f"upper end {reading.high:g} must be {span}")
+    if not 0 <= reading.turnovers <= MOST_TURNOVERS:
+        raise OutOfRange(
+            key, f"turnovers must be 0 to {MOST_TURNOVERS:g}, got {reading.turnovers:g}"
+        )
     return reading
 
 

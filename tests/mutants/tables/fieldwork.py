@@ -129,6 +129,14 @@ FAULTS = [
         ('words["maximum_use_level"]', 'words["target_high"]'),
     ),
     *in_file(
+        "jobs/fieldwork/dialling.py",
+        "dial_limits record_pages dial_back",
+        ('"chlorine": (0, 0.5, 1, 2, 5, 10)', '"chlorine": (0, 0.5, 1, 5, 10)'),
+        ("low <= value <= high", "low <= value"),
+        ("low <= value <= high", "value <= high"),
+        ('("tap_flow_gpm", "tap_flow")', '("tap_flow_gpm", "pump_flow")'),
+    ),
+    *in_file(
         "jobs/fieldwork/states.py",
         "dial_back",
         ("TURNOVERS_NEEDED - ROUNDING", "TURNOVERS_NEEDED + 1"),

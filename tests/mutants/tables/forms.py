@@ -170,7 +170,6 @@ FAULTS = [
         ("return float(low), float(high)", "return float(high), float(high)"),
         ("return float(band[1:]), None", "return float(band[1:]), float(band[1:])"),
         ('{"yes": True, "no": False}.get(self', '{"yes": True, "no": None}.get(self'),
-        ('"chlorine": (0, 0.5, 1, 2, 5, 10)', '"chlorine": (0, 0.5, 1, 5, 10)'),
         ('cleaned_data["meter"], self.cleaned_data["meter"]', 'cleaned_data["meter"], None'),
     ),
     *in_file(

@@ -1,0 +1,72 @@
+"""What a step of the dial-back may hold: form, act and calculation have the same limits."""
+
+import pytest
+
+from equipment.engineering.errors import EngineeringError
+from equipment.engineering.oxidant.demand_fit import HIGHEST_READING
+from equipment.engineering.registry import compute
+from equipment.quantities import MEASURED
+from jobs.errors import BadEntry
+from jobs.fieldwork.dialling import LIMITS
+from jobs.forms.dial_steps import ReadStepForm, SetStepForm
+from jobs.workflows import dial_back
+from tests.conftest import NOW
+from tests.record_scenes import answer_all, make_house
+
+TYPED = [name for name in LIMITS if name != "residual"]
+
+
+def beside():
+    """Each limit, and a little beyond it."""
+    for name, (low, high) in LIMITS.items():
+        yield from ((name, low, True), (name, high, True))
+        yield from ((name, low - 0.01, False), (name, high + 0.01, False))
+
+
+def taken_by_form(name, value):
+    if name == "residual":
+        form = ReadStepForm({"look": "clear", "meter": value}, oxidant="peroxide")
+        return "meter" not in form.errors and form.is_valid()
+    return SetStepForm({"setting_percent": 20, **{name: value}}).is_valid()
+
+
+def taken_by_act(name, value, record, lead):
+    step = {"setting_percent": 20.0, **({name: value} if name in TYPED else {})}
+    try:
+        made = dial_back.set_step(record=record, by=lead, now=NOW, **step)
+        if name == "residual":
+            seen = dial_back.Seen("clear", value, value)
+            dial_back.read_step(record=record, number=made.number, seen=seen, by=lead, now=NOW)
+    except BadEntry:
+        return False
+    return True
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(("name", "value", "is_taken"), list(beside()))
+def test_form_and_act_agree(name, value, is_taken):
+    record, _, lead = make_house()
+    answer_all(record, lead, without=("steps",))
+    assert taken_by_form(name, value) is is_taken
+    assert taken_by_act(name, value, record, lead) is is_taken
+
+
+def test_they_are_the_limits_of_the_figures_themselves():
+    kinds = {"setting_percent": "pump_setting", "drawdown_ml_min": "feed_rate"}
+    kinds["tap_flow_gpm"] = "tap_flow"
+    assert {name: MEASURED[key].hard for name, key in kinds.items()} == {
+        name: LIMITS[name] for name in kinds
+    }
+    assert LIMITS["residual"] == (0, HIGHEST_READING)
+
+
+@pytest.mark.parametrize(("residual", "is_taken"), [("1000-1000", True), ("1000.01-1001", False)])
+def test_the_calculation_takes_no_other_residual(residual, is_taken):
+    given = {"flow": "8 gpm", "strength": "71.6 g/L", "feeder_output": "17 gpd"}
+    aim = {"target_low": "5 mg/L", "target_high": "15 mg/L"}
+    try:
+        compute("dial-in", oxidant="peroxide", reading=[f"20:{residual}"], **given, **aim)
+    except EngineeringError:
+        assert not is_taken
+    else:
+        assert is_taken
