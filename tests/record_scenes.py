@@ -31,7 +31,7 @@ READINGS = {
     "solution-level": "12",
     "pump-flow": "8",
     "tap-flow": "5",
-    "backwash-flow": "9",
+    "backwash-flow": "7",
     "feed-drawn": "26",
     "feed-time": "180",
     "hold-start": "60",

@@ -102,20 +102,29 @@ class Passing:
             rule = passes["falls_at_most"]
             start = self._value(rule["line"])
             return start - INSIDE_UPPER * rule["by"] if start is not None else usual(item.line)
-        judge = Judge(self.sheet, self.sheet.outcomes, now=self.sheet.now)
-        for word, share in (
-            ("at_most", INSIDE_UPPER),
-            ("below", INSIDE_UPPER),
-            ("at_least", INSIDE_LOWER),
-        ):
-            limit = limit_of(judge, item, passes[word])[0] if word in passes else None
-            if limit is not None:
-                return share * limit
+        between = self._between_limits(item, passes)
+        if between is not None:
+            return between
         for word, share in (("above_line", INSIDE_LOWER), ("below_line", 1 / INSIDE_LOWER)):
             other = self._value(passes[word]) if word in passes else None
             if other is not None:
                 return share * other
         return usual(item.line)
+
+    def _between_limits(self, item: Item, passes: Mapping[str, Any]) -> float | None:
+        """Well inside the one limit, half way between two."""
+        judge = Judge(self.sheet, self.sheet.outcomes, now=self.sheet.now)
+        limits = {
+            word: limit
+            for word in ("at_most", "below", "at_least")
+            if word in passes and (limit := limit_of(judge, item, passes[word])[0]) is not None
+        }
+        most, least = limits.get("at_most", limits.get("below")), limits.get("at_least")
+        if most is not None and least is not None:
+            return (most + least) / 2
+        if most is not None:
+            return INSIDE_UPPER * most
+        return None if least is None else INSIDE_LOWER * least
 
     def _value(self, key: str) -> float | None:
         return self.values[key] if key in self.values else self.sheet.value(key)

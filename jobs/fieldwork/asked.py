@@ -152,6 +152,13 @@ class Asked:
         item = self.item(key, stage)
         return item.value if item else None
 
+    def newest(self, quantity: str) -> float | None:
+        """A figure of well or house in its own unit: answered here, else on file."""
+        here = [i.value for i in self.items if i.line.quantity_key == quantity and not i.stage]
+        filed = self.on_file.reading(quantity)
+        told = next((value for value in here if value is not None), None)
+        return told if told is not None else filed.value if filed else None
+
     def texts(self, key: str) -> list[str]:
         """What was answered to a line, for each part it is asked of."""
         return [item.text for item in self.items if item.line.key == key]

@@ -20,6 +20,10 @@ class Answered(Protocol):
 
     def text(self, key: str, stage: Stage | None = None) -> str: ...
 
+    def value(self, key: str, stage: Stage | None = None) -> float | None: ...
+
+    def newest(self, quantity: str) -> float | None: ...
+
 
 def applies(known: Answered, line: Line, stage: Stage | None) -> bool:
     return _holds(known, stage, line.condition)
@@ -40,11 +44,18 @@ def _same_part(known: Answered, stage: Stage | None, condition: Rule) -> bool:
     return known.text(condition["answer"], stage) in condition["one_of"]
 
 
+def _above(known: Answered, stage: Stage | None, condition: Rule) -> bool:
+    """This part's answer lies above a figure of the house, answered here or on file."""
+    ours, limit = known.value(condition["above"], stage), known.newest(condition["figure"])
+    return ours is not None and limit is not None and ours > limit
+
+
 CONDITIONS: dict[str, Callable[[Any, Stage | None, Rule], bool]] = {
     "has": lambda known, stage, c: known.has(c["has"]),
     "lacks": lambda known, stage, c: not known.has(c["lacks"]),
     "oxidant": lambda known, stage, c: known.oxidant == c["oxidant"],
     "line": _other_line,
     "answer": _same_part,
+    "above": _above,
     "all": lambda known, stage, c: all(_holds(known, stage, part) for part in c["all"]),
 }

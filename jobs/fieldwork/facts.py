@@ -89,6 +89,7 @@ class Vessel:
 class Medium:
     name: str
     backwash_low_gpm_ft2: float
+    backwash_high_gpm_ft2: float
     rate_temperature_c: float
     interval_max_days: float
     loading_limit_grain_ft2: float | None = None

@@ -217,6 +217,7 @@ def _medium(medium: rows.Medium) -> facts.Medium:
     return facts.Medium(
         name=medium.name,
         backwash_low_gpm_ft2=medium.backwash_low_gpm_ft2,
+        backwash_high_gpm_ft2=medium.backwash_high_gpm_ft2,
         rate_temperature_c=medium.rate_temperature_c,
         interval_max_days=medium.interval_max_days,
         loading_limit_grain_ft2=medium.loading_limit_grain_ft2,

@@ -27,6 +27,7 @@ WORDS = {
     "volume_rate": "Service flow by volume",
     "required_flow_low": "Wash flow needed, least",
     "required_flow_high": "Wash flow needed, most",
+    "most_flow": "Wash flow, never above",
     "temperature_factor": "Factor for the temperature",
     "wash_flow": "Wash flow counted",
     "water_all_vessels": "Water of all vessels",

@@ -81,7 +81,7 @@ def _words(line: Line) -> Iterator[str]:
 
 def _condition(line: Line, condition: Json, asked: dict[str, Line]) -> Iterator[str]:
     for word in condition:
-        if word not in (*CONDITIONS, "one_of"):
+        if word not in (*CONDITIONS, "one_of", "figure"):
             yield f"condition {word} is not known."
     for part in (condition.get("has"), condition.get("lacks")):
         if part is not None and part not in PARTS:
@@ -92,8 +92,17 @@ def _condition(line: Line, condition: Json, asked: dict[str, Line]) -> Iterator[
     for word in ("line", "answer"):
         if word in condition:
             yield from _choices(condition[word], condition["one_of"], asked)
+    if "above" in condition:
+        yield from _compared(condition["above"], condition["figure"], asked)
     for part in condition.get("all", []):
         yield from _condition(line, part, asked)
+
+
+def _compared(key: str, figure: str, asked: dict[str, Line]) -> Iterator[str]:
+    if key not in asked:
+        yield f"it looks at {key}, which this record does not ask."
+    if figure not in MEASURED:
+        yield f"condition: {figure} is no figure."
 
 
 def _choices(key: str, words: list[str], asked: dict[str, Line]) -> Iterator[str]:

@@ -53,7 +53,7 @@ def test_loading_twice_adds_nothing_and_keeps_what_the_company_changed(capsys):
 
 def test_a_newer_version_becomes_current_and_the_old_one_stays():
     load_checklists()
-    newer = {**DATA, "templates": [{**t, "version": 2} for t in DATA["templates"]]}
+    newer = {**DATA, "templates": [{**t, "version": 3} for t in DATA["templates"]]}
     assert len(load_templates(data=newer)) == 4
     assert ChecklistTemplate.objects.filter(is_current=True).count() == 4
     assert ChecklistTemplate.objects.filter(purpose="startup").count() == 2
@@ -200,13 +200,31 @@ def test_contact_time_stopped_early_fails_and_may_begin_anew():
 
 
 def test_the_wash_flow_is_judged_by_the_bed_at_the_temperature_of_the_water():
-    """A 10 in tank has 0.545 ft2 (geometry); 10 gpm/ft2 of the catalog gives about 5.5 gpm."""
+    """A 10 in tank has 0.545 ft2 (geometry); 10 to 12 gpm/ft2 of the catalog are 5.5 to 6.5 gpm.
+
+    30 in of 54 leave 21 in free: 0.8 of it is 55 percent of lift, about 16 gpm/ft2 (Hendricks).
+    """
     record, _, lead = make_house()
     make_measurement(site=record.site, quantity_key="temperature", value=15, place="raw")
     carbon = sheet_of(record).stage("filter")
-    for typed, state in (("5.3", "failed"), ("5.6", "passed")):
+    for typed, state in (("5.3", "failed"), ("5.6", "passed"), ("8", "passed"), ("9.5", "failed")):
         answer(record, lead, "backwash-flow", typed, stage=carbon)
         assert sheet_of(record).item("backwash-flow").state == state
+    assert "at most" in sheet_of(record).item("backwash-flow").sentence
+
+
+def test_a_wash_of_more_than_the_pump_gives_asks_how_it_was_measured():
+    record, _, lead = make_house()
+    carbon = sheet_of(record).stage("filter")
+    answer(record, lead, "backwash-flow", "6", stage=carbon)
+    assert sheet_of(record).item("backwash-how") is None, "the pump's flow is not known"
+    make_measurement(well=record.train.wells.get(), quantity_key="pump_flow", value=5)
+    assert sheet_of(record).item("backwash-how").state == "open"
+    for told, state in (("tank", "failed"), ("guess", "failed"), ("bucket", "passed")):
+        answer(record, lead, "backwash-how", told, stage=carbon)
+        assert sheet_of(record).item("backwash-how").state == state
+    answer(record, lead, "pump-flow", "8")
+    assert sheet_of(record).item("backwash-how") is None
 
 
 def test_a_fault_that_was_found_is_entered_and_only_what_is_left_must_pass():

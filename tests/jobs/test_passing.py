@@ -8,7 +8,7 @@ from jobs.demo.passing import fill, usual
 from jobs.models import ChecklistLine, Company
 from jobs.records.loading import line_facts, load_sheet
 from tests.conftest import NOW
-from tests.factories import make_measurement, make_product, make_stage, make_train
+from tests.factories import make_product, make_stage, make_train
 from tests.record_scenes import make_house
 
 pytestmark = pytest.mark.django_db
@@ -98,11 +98,11 @@ def test_what_is_told_goes_before_and_may_stay_open_untold():
 
 def test_a_limit_of_the_company_and_of_a_panel_is_met():
     record, _, lead = make_house()
-    make_measurement(site=record.site, quantity_key="temperature", value=15, place="raw")
     company = Company.load()
     company.iron_target_mg_l = 0.04
     company.save()
-    fill(record=record, told={"disinfect-scope": "not_needed"}, by=lead, now=NOW)
+    told = {"disinfect-scope": "not_needed", "raw-temperature": "15"}
+    fill(record=record, told=told, by=lead, now=NOW)
     sheet = load_sheet(record, now=NOW)
     assert sheet.value("tap-iron") <= 0.04
     # a 10 in tank at 10 gpm/ft2 asks for about 5.5 gpm (geometry)

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from equipment.engineering.beds.backwash import PUMP_SHARE
 from equipment.engineering.beds.softening import IRON_LIMIT
+from equipment.engineering.beds.supply import PUMP_SHARE
 from equipment.engineering.names import Side, Switching
 from equipment.engineering.oxidant.feeding import HIGHEST_SETTING, LOWEST_SETTING
 from equipment.engineering.units import Quantity, size_in

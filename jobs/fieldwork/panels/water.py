@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from equipment.engineering.names import PartKind
 from jobs.fieldwork.keys import BlockKey, LineKey, PanelName
 
@@ -23,6 +25,7 @@ from .where_from import (
     people_in,
     plumbing_volume,
     pump_flow,
+    room_above_bed,
     shock_strength,
     use_per_person,
 )
@@ -123,11 +126,25 @@ WATER_PANELS = (
                 ),
             ),
             Input(
+                "rate_high",
+                "Highest wash rate of the medium",
+                (
+                    catalog(
+                        lambda s: s.medium.backwash_high_gpm_ft2 if s.medium else None, "gpm/ft2"
+                    ),
+                ),
+                optional=True,
+            ),
+            Input(
+                "bed_depth", "Bed depth", (catalog(lambda s: s.bed_depth_in, "in"),), optional=True
+            ),
+            Input("freeboard", "Room above the bed", (room_above_bed,), optional=True),
+            Input(
                 "rate_temperature",
                 "Rate holds at",
                 (catalog(lambda s: s.medium.rate_temperature_c if s.medium else None, "degC"),),
             ),
-            TEMPERATURE,
+            replace(TEMPERATURE, optional=True),
             Input("pump_flow", "Pump flow while running", (pump_flow,), optional=True),
             Input("minutes", "Minutes of the wash", (line(LineKey.CLEAR_MINUTES),), optional=True),
             Input(
@@ -139,6 +156,7 @@ WATER_PANELS = (
             Input("well_yield", "Yield of the well", (reading("well_yield"),), optional=True),
         ),
         rows=(
+            ("most_flow", "Not above"),
             ("water", "Water for one wash"),
             ("recovery", "Well makes it again in"),
             ("temperature_factor", "Factor for the temperature"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from equipment.engineering.beds.lift import free_height_in
 from equipment.engineering.beds.vessel import shell_gal
 from equipment.engineering.names import PartKind, Side
 from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD, household_use_gal
@@ -82,6 +83,15 @@ def vessel_water_gal(stage: Stage) -> float | None:
     if stage.vessel is None:
         return None
     return shell_gal(stage.vessel.diameter_in, stage.vessel.height_in) * stage.parallel_count
+
+
+def room_above_bed(bench: Bench) -> Known | None:
+    """Height of the vessel above the bed, by its size and the depth of the bed on file."""
+    stage = bench.stage
+    if stage is None or stage.vessel is None or stage.bed_depth_in is None:
+        return None
+    free = free_height_in(stage.vessel.diameter_in, stage.vessel.height_in, stage.bed_depth_in)
+    return Known.of(free, "in", "vessel less domes and bed") if free > 0 else None
 
 
 def setting_now(bench: Bench) -> Known | None:

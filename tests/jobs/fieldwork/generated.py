@@ -123,6 +123,7 @@ def stage(dice, number, kind):
         some["medium"] = facts.Medium(
             name="medium",
             backwash_low_gpm_ft2=dice.uniform(5, 15),
+            backwash_high_gpm_ft2=dice.uniform(15, 20),
             rate_temperature_c=15.0,
             interval_max_days=dice.choice([3.0, 7.0]),
             loading_limit_grain_ft2=dice.choice([None, 500.0]),

@@ -203,6 +203,11 @@ FAULTS = [
         ),
     ),
     *in_file(
+        "jobs/fieldwork/conditions.py",
+        "checklists",
+        ("ours is not None and limit is not None and ours > limit", "ours is not None"),
+    ),
+    *in_file(
         "jobs/fieldwork/panels/feed.py",
         "panels dial_back",
         (
@@ -218,6 +223,7 @@ FAULTS = [
         ('company("shock_target_mg_l", "mg/L")', 'company("flush_high_mg_l", "mg/L")'),
         ('company("contact_minimum_h", "h")', 'company("flush_low_mg_l", "h")'),
         ("s.medium.backwash_low_gpm_ft2 if", "s.medium.backwash_high_gpm_ft2 if"),
+        ("(room_above_bed,), optional=True", "(), optional=True"),
         ("s.medium.loading_limit_grain_ft2 if s.medium", "None if s.medium"),
     ),
     *in_file(
