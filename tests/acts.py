@@ -10,6 +10,8 @@ from jobs.models import Job, Visit
 from jobs.models.company import company_day
 from jobs.workflows import visits
 from jobs.workflows.jobs import Wanted, open_job
+from jobs.workflows.notices import OutOfPipes, lift_notice
+from jobs.workflows.pouring import all_told, houses_of
 from jobs.workflows.samples import Result, enter_result, send_sample
 from jobs.workflows.sites import change_hands
 from jobs.workflows.visit_closing import Ending, close_visit
@@ -132,3 +134,14 @@ def cleared(site, *, after=NOW, rounds=2, apart=3, well=None):
         for place in (Sample.Place.RAW, Sample.Place.KITCHEN):
             sampled(site, place, at=at, well=well or Well.objects.only_one_at(site))
     return at + timedelta(days=2)
+
+
+def poured(record, by, *, at=NOW, whom="C. Prudhomme"):
+    """All told at every house on the well, and the chlorine goes in."""
+    told = {site.pk: whom for site in houses_of(record)}
+    return all_told(record=record, told=told, by=by, now=at)
+
+
+def lifted(notice, by, *, at=NOW, high=0.0, cold=0.1, hot=0.1):
+    """Lifted on readings at the taps."""
+    return lift_notice(notice=notice, reading=OutOfPipes(high, cold, hot), by=by, now=at)

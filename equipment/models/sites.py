@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -44,7 +46,10 @@ class SiteQuerySet(models.QuerySet["Site"]):
 
     def on_well(self, well: models.Model) -> SiteQuerySet:
         """Every house that draws from a well: where it stands, and those it serves besides."""
-        return self.filter(Q(wells=well) | Q(wells_elsewhere=well)).distinct()
+        return self.on_wells([well])
+
+    def on_wells(self, wells: Collection[models.Model]) -> SiteQuerySet:
+        return self.filter(Q(wells__in=wells) | Q(wells_elsewhere__in=wells)).distinct()
 
 
 class Site(models.Model):

@@ -20,6 +20,7 @@ from jobs.models import ChecklistRecord, Visit
 from jobs.records.loading import load_facts, step_facts
 from jobs.workflows.answers import acknowledge_caution
 from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step
+from jobs.workflows.pouring import all_told, houses_of
 from jobs.workflows.timers import start_timer, stop_timer
 
 from .cast import Told
@@ -110,6 +111,10 @@ class Pen:
         if item.line.kind == LineKind.STEPS:
             self._dial(self.told.get(LineKey.STEPS, []))
         elif item.timer is None:
+            if item.line.key == LineKey.CONTACT and not self.record.poured.exists():
+                whom = self.told[LineKey.HANDOVER_NAME]
+                people = {site.pk: whom for site in houses_of(self.record)}
+                all_told(record=self.record, told=people, by=self.by, now=self.clock)
             start_timer(record=self.record, line_key=item.line.key, by=self.by, now=self.clock)
 
     def _dial(self, steps: Sequence[Sequence[Any]]) -> None:

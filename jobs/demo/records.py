@@ -10,8 +10,9 @@ from jobs.errors import RecordIncomplete
 from jobs.fieldwork.keys import DONE_HERE, BlockKey, LineKey
 from jobs.models import ChecklistRecord, ChecklistTemplate, DoNotUse, Job, RuleCode, Visit
 from jobs.models.company import company_day
+from jobs.records.loading import load_sheet
 from jobs.workflows.jobs import callback_question
-from jobs.workflows.notices import lift_notice
+from jobs.workflows.notices import lift_notice, out_of_pipes
 from jobs.workflows.records import close_record, open_record
 
 from .answering import Pen, fed_at
@@ -75,7 +76,7 @@ def _lift_no_use(house: House, pen: Pen) -> None:
         notice=notice,
         by=pen.by,
         now=pen.clock,
-        reading=f"free chlorine {pen.told[LineKey.FLUSH_LOW]} mg/L at the farthest tap",
+        reading=out_of_pipes(load_sheet(pen.record, now=pen.clock)),
     )
 
 

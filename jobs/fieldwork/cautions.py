@@ -151,6 +151,8 @@ CAUTIONS: dict[str, Caution] = _table(
     ),
 )
 
+#: what the act of pouring chlorine shows above its button
+BEFORE_POURING = ("dialysis", "no-use", "chlorine-mixing")
 #: a well head in a pit changes what stands first on a page
 PIT, PIT_REPLACES = "pit", "pressure"
 

@@ -28,6 +28,8 @@ class LineKey(StrEnum):
     DRAWDOWN = "drawdown"
     FEED_DRAWN = "feed-drawn"
     FEED_TIME = "feed-time"
+    FLUSH_HIGH = "flush-high"
+    FLUSH_HOT = "flush-hot"
     FLUSH_LOW = "flush-low"
     GLASS_TREATED = "glass-treated"
     HANDOVER_NAME = "handover-name"

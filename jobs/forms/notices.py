@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from equipment.models import Fill, Site, Stage, Well
 from jobs.models import DoNotUse
+from jobs.workflows.notices import OutOfPipes
 
 from .fields import put_unit, rows_of
 from .sites import MomentInput
@@ -51,20 +52,43 @@ class NoticeForm(forms.Form):
         return cleaned
 
 
-class LiftForm(forms.Form):
-    """On what a notice is lifted: a reading for no use; samples are judged, not chosen."""
+def milligrams(label: str, help_text: str, *, required: bool = True) -> forms.FloatField:
+    field = forms.FloatField(
+        min_value=0, max_value=2000, label=label, help_text=help_text, required=required
+    )
+    put_unit(field, "mg/L")
+    return field
 
-    reading = forms.CharField(
-        max_length=120,
-        label="Reading at the tap that lifts it",
-        help_text="For example: free chlorine 0.1 mg/L at the kitchen tap, low-range strip.",
-        error_messages={"required": "Give the reading at the tap that lifts it."},
+
+class LiftForm(forms.Form):
+    """On what a notice is lifted: readings for no use; samples are judged, not chosen."""
+
+    high = milligrams(
+        "First: high-range strip, cold tap", "Strong chlorine reads as zero on a low one."
+    )
+    cold = milligrams("Then: low-range reading, cold tap", "Free chlorine at the farthest tap.")
+    hot = milligrams("And at the hot tap", "After the heater has been flushed.", required=False)
+    no_hot = forms.BooleanField(
+        required=False, label="No hot water here, or the heater was bypassed"
     )
 
     def __init__(self, *args: Any, notice: DoNotUse, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if notice.is_about_bacteria:
-            del self.fields["reading"]
+        self.is_read = not notice.is_about_bacteria
+        if not self.is_read:
+            self.fields.clear()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if self.is_read and cleaned.get("hot") is None and not cleaned.get("no_hot"):
+            self.add_error("hot", "Read the hot tap too, or say that there is none.")
+        return cleaned
+
+    def reading(self) -> OutOfPipes | None:
+        if not self.is_read:
+            return None
+        data = self.cleaned_data
+        return OutOfPipes(data["high"], data["cold"], None if data["no_hot"] else data["hot"])
 
 
 def gallons(label: str) -> forms.FloatField:

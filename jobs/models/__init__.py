@@ -15,6 +15,7 @@ from .records import (
     DialStep,
     Document,
     Override,
+    PourTold,
     Timer,
 )
 from .search_words import SearchPiece, SearchWord
@@ -44,6 +45,7 @@ __all__ = [
     "MailHold",
     "Night",
     "Override",
+    "PourTold",
     "OutboxMail",
     "RuleCode",
     "SearchPiece",

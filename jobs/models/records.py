@@ -224,6 +224,25 @@ class Acknowledgement(models.Model):
         return f"{self.caution} read by {self.by}"
 
 
+class PourTold(models.Model):
+    """Chlorine is poured, and an adult of this house was told before; "" where nobody was."""
+
+    record = models.ForeignKey(ChecklistRecord, on_delete=models.PROTECT, related_name="poured")
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    whom = models.CharField("adult who was told", max_length=120, blank=True)
+    at = models.DateTimeField("poured")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["record", "pk"]
+        constraints = [
+            models.UniqueConstraint(name="poured_once_a_house", fields=["record", "site"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.whom or 'nobody'} told at {self.site}"
+
+
 class Document(models.Model):
     """A printed record, made once; the bytes are served everywhere."""
 

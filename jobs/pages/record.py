@@ -26,6 +26,7 @@ from jobs.fieldwork.states import (
     counts,
 )
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
+from jobs.workflows.notices import out_of_pipes
 
 LEVELS = {"halt": "stop", "look-twice": "twice", "note": "note"}
 GATE_STATES = {PASSED: "passed", FAILED: "failed", OVERRIDDEN: "overridden", ANSWERED: "passed"}
@@ -116,10 +117,11 @@ def wait_needed(sheet: Sheet, block: Block) -> float:
 
 
 def may_lift(sheet: Sheet, block: Block) -> bool:
-    """The low-range reading stands here and has passed, and the notice is still open."""
+    """The readings after flushing stand here, all passed, and the notice is still open."""
     item = sheet.item(LineKey.FLUSH_LOW)
     stands = any(notice.level == NoticeLevel.NO_USE for notice in sheet.notices)
-    return bool(stands and item and item.line.block == block.key and item.state == PASSED)
+    here = item is not None and item.line.block == block.key
+    return stands and here and out_of_pipes(sheet) is not None
 
 
 def advice_on(sheet: Sheet, block: str) -> Glass | None:

@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from jobs.views import record_steps, records
+from jobs.views import pouring, record_steps, records
 
 urlpatterns: list[URLPattern] = [
     path("jobs/<int:pk>/record/", record_steps.record_open, name="record-open"),
@@ -14,6 +14,7 @@ urlpatterns: list[URLPattern] = [
         record_steps.record_step_read,
         name="record-step-read",
     ),
+    path("records/<int:pk>/pour/", pouring.record_pour, name="record-pour"),
     path("records/<int:pk>/wait/", record_steps.record_timer, name="record-timer"),
     path("records/<int:pk>/pass-over/", record_steps.record_override, name="record-override"),
     path("records/<int:pk>/read/", record_steps.record_acknowledge, name="record-acknowledge"),

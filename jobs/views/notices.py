@@ -47,7 +47,7 @@ def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
     back = reverse("site-detail", args=[notice.site_id])
 
     def work() -> str:
-        lift_notice(notice=notice, **form.cleaned_data, by=request.user, now=timezone.now())
+        lift_notice(notice=notice, reading=form.reading(), by=request.user, now=timezone.now())
         return back
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

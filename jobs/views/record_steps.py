@@ -13,7 +13,6 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
 from jobs.errors import JobsError, RecordIncomplete
-from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import LineKind
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
@@ -211,13 +210,12 @@ def record_acknowledge(request: StaffRequest, pk: int) -> HttpResponse:
 @allow("technician")
 @require_POST
 def record_lift(request: StaffRequest, pk: int) -> HttpResponse:
-    """Lift "do not use" on the low-range reading of this record, once that has passed."""
+    """Lift "do not use" on the readings of this record after flushing, once all have passed."""
     record, sheet = read_or_404(request, pk)
-    item = sheet.item(LineKey.FLUSH_LOW)
-    if item is None or item.state != "passed":
-        messages.error(request, "The notice is lifted on a low-range reading that has passed.")
+    reading = notices.out_of_pipes(sheet)
+    if reading is None:
+        messages.error(request, "The notice is lifted on the readings after flushing, all passed.")
         return _back(request, record)
-    reading = f"free chlorine {item.shown} at the farthest tap"
     standing = DoNotUse.objects.standing().at_site(record.site)
     notice = standing.filter(level=DoNotUse.Level.NO_USE).first()
     if notice:

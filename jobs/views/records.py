@@ -137,6 +137,7 @@ def block_context(
     errors: dict[str, str],
 ) -> dict[str, object]:
     writes = not record.is_closed and may_write(record, request.user)
+    timers = [item for item in page.items if item.line.kind == LineKind.TIMER]
     return {
         "sheet": sheet,
         "record": record,
@@ -144,12 +145,13 @@ def block_context(
         "blocks": sheet.blocks,
         "done": {entry.number for entry in sheet.blocks if entry.is_done},
         "errors": errors,
-        "timers": [item for item in page.items if item.line.kind == LineKind.TIMER],
+        "timers": timers,
         "cautions": caution_cards(sheet, page),
         "gates": gate_lines(page),
         "wait_needed": wait_needed(sheet, page),
         "may_lift": may_lift(sheet, page),
         "writes": writes,
+        "poured": list(record.poured.select_related("site", "by")) if timers else [],
         "now": sheet.now,
         **_boxes(request, sheet, page, errors),
         **dial_context(sheet, page),

@@ -28,6 +28,7 @@ DISINFECTING = {
     "hose": "Garden hose",
     "flush_high": "Flush, high range",
     "flush_low": "Flush, low range",
+    "flush_hot": "Flush, hot tap",
 }
 #: places of figures that are not about water at a tap
 OTHER_PLACES: dict[str, str] = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
@@ -12,8 +13,9 @@ from equipment.models import Sample, Site, SpecialUse, Train, Well
 from equipment.models.trains import Stage
 from jobs.errors import BadEntry, DoNotUseOpen, WrongState
 from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import PASSED
-from jobs.models import ChecklistRecord, ChecklistTemplate, DoNotUse, Timer
+from jobs.models import ChecklistRecord, ChecklistTemplate, Company, DoNotUse, PourTold
 from jobs.records.bacteria import verdict_of
 from jobs.records.loading import load_sheet
 
@@ -79,9 +81,48 @@ def _made_graver(notice: DoNotUse, *, cause: str, reason: str, by: User, now: da
     return notice
 
 
+@dataclass(frozen=True)
+class OutOfPipes:
+    """Free chlorine, mg/L, in the order of reading: high-range strip, cold tap, hot tap."""
+
+    #: None: not asked, the chlorine went in on another job
+    high: float | None
+    cold: float
+    #: None: there is no hot water, or the heater was bypassed
+    hot: float | None = None
+
+    @property
+    def said(self) -> str:
+        hot = f"hot tap {self.hot:g}" if self.hot is not None else "no hot water"
+        high = f"high range {self.high:g}, " if self.high is not None else ""
+        return f"free chlorine, mg/L: {high}cold tap {self.cold:g}, {hot}"
+
+    def refuse(self, company: Company) -> None:
+        """Strong chlorine bleaches the low-range colour: the high range is read first."""
+        if self.high is not None and self.high >= company.flush_high_mg_l:
+            raise BadEntry(
+                f"Flush on: below {company.flush_high_mg_l:g} mg/L by the high-range strip first.",
+                field="high",
+            )
+        for field, value in (("cold", self.cold), ("hot", self.hot)):
+            if value is not None and value > company.flush_low_mg_l:
+                raise BadEntry(f"Flush on: at most {company.flush_low_mg_l:g} mg/L.", field=field)
+
+
+def out_of_pipes(sheet: Sheet) -> OutOfPipes | None:
+    """The readings of a record after flushing, once each that is asked for has passed."""
+    items = [sheet.item(key) for key in (LineKey.FLUSH_HIGH, LineKey.FLUSH_LOW, LineKey.FLUSH_HOT)]
+    high, cold, hot = items
+    if cold is None or cold.value is None or any(i and i.state != PASSED for i in items):
+        return None
+    return OutOfPipes(high.value if high else None, cold.value, hot.value if hot else None)
+
+
 @transaction.atomic
-def lift_notice(*, notice: DoNotUse, by: User, now: datetime, reading: str = "") -> DoNotUse:
-    """Lifted by a named person: no use on a reading, the others on judged evidence."""
+def lift_notice(
+    *, notice: DoNotUse, by: User, now: datetime, reading: OutOfPipes | None = None
+) -> DoNotUse:
+    """Lifted by a named person: no use on readings, the others on judged evidence."""
     rows = DoNotUse.objects.select_for_update(of=("self",)).select_related("site", "well")
     notice = rows.get(pk=notice.pk)
     if notice.lifted_at:
@@ -89,11 +130,12 @@ def lift_notice(*, notice: DoNotUse, by: User, now: datetime, reading: str = "")
     if notice.is_about_bacteria:
         notice.lifted_on_sample = _evidence(notice, now=now)
     else:
-        if not reading.strip():
-            raise BadEntry("Give the reading at the tap that lifts it.", field="reading")
+        if reading is None:
+            raise BadEntry("Give the readings at the taps that lift it.", field="cold")
+        reading.refuse(Company.load())
         _refuse_while_chlorine_works(notice.site, now=now)
+        notice.lifted_on_reading = reading.said[:120]
     notice.lifted_at, notice.lifted_by = now, by
-    notice.lifted_on_reading = reading.strip()
     notice.save()
     log(verb="notice_lifted", subject=notice, by=by, now=now, site=notice.site, level=notice.level)
     return notice
@@ -108,18 +150,39 @@ def _evidence(notice: DoNotUse, *, now: datetime) -> Sample | None:
 
 
 def _refuse_while_chlorine_works(site: Site, *, now: datetime) -> None:
-    """Chlorine of an open record is out when its low-range reading has passed after the contact."""
-    waits = Timer.objects.filter(line_key=LineKey.CONTACT, record__site=site)
-    for wait in waits.filter(record__status=ChecklistRecord.Status.OPEN):
-        over_at = wait.stopped_at or wait.started_at + timedelta(minutes=wait.needed_minutes)
-        flushed = load_sheet(wait.record, now=now).item(LineKey.FLUSH_LOW)
+    """Chlorine poured in an open record is out when it was flushed after the contact.
+
+    At the house of the record that is its low-range reading; another house on the well reads its
+    own taps once the contact is over.
+    """
+    poured = PourTold.objects.filter(site=site, record__status=ChecklistRecord.Status.OPEN)
+    for row in poured.select_related("record"):
+        over_at = _contact_over_at(row.record, row.at, now=now)
+        if over_at is None:
+            raise WrongState("Chlorine is working in this water. " + AFTER_FLUSHING, field="high")
+        if row.record.site_id != site.pk:
+            continue
+        flushed = load_sheet(row.record, now=now).item(LineKey.FLUSH_LOW)
         read = flushed.deciding if flushed and flushed.state == PASSED else None
         if read is None or read.read_at < over_at:
-            raise WrongState(
-                "Chlorine is in this water: the notice is lifted after flushing, on the low-range "
-                "reading of the record, taken after the contact time. Flushing is always allowed.",
-                field="reading",
-            )
+            raise WrongState("Chlorine is in this water. " + AFTER_FLUSHING, field="high")
+
+
+AFTER_FLUSHING = (
+    "The notice is lifted after flushing, on the low-range reading of the record, taken after the "
+    "contact time. Flushing is always allowed."
+)
+
+
+def _contact_over_at(
+    record: ChecklistRecord, poured_at: datetime, *, now: datetime
+) -> datetime | None:
+    """When flushing began at the earliest; None while the chlorine works."""
+    wait = record.timers.filter(line_key=LineKey.CONTACT).first()
+    if wait is None:
+        return poured_at  # flushed out again before its time began
+    over_at = wait.stopped_at or wait.started_at + timedelta(minutes=wait.needed_minutes)
+    return over_at if over_at <= now else None
 
 
 @transaction.atomic

@@ -9,17 +9,16 @@ from django.db import transaction
 
 from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.keys import LineKey
-from jobs.models import ChecklistLine, ChecklistRecord, DoNotUse, Timer
+from jobs.models import ChecklistLine, ChecklistRecord, Timer
 from jobs.records.loading import load_sheet
 
 from .answers import line_of, open_and_allowed
 from .log import log
-from .notices import open_notice, refuse_for_dialysis
 
 
 @transaction.atomic
 def start_timer(*, record: ChecklistRecord, line_key: str, by: User, now: datetime) -> Timer:
-    """Start a wait once; starting it again gives the running one. Chlorine in: no use."""
+    """Start a wait once; starting it again gives the running one. Chlorine is poured before."""
     record = open_and_allowed(record, by)
     line = line_of(record, line_key)
     if line.kind != ChecklistLine.Kind.TIMER:
@@ -27,22 +26,12 @@ def start_timer(*, record: ChecklistRecord, line_key: str, by: User, now: dateti
     found = record.timers.filter(line_key=line_key).first()
     if found:
         return found
-    if line_key == LineKey.CONTACT:
-        refuse_for_dialysis(site=record.site)
+    if line_key == LineKey.CONTACT and not record.poured.exists():
+        raise WrongState("First “All told: pour”: it says who knows, and opens “do not use”.")
     minutes = _minutes(record, line, now)
     timer = Timer.objects.create(
         record=record, line_key=line_key, started_at=now, needed_minutes=minutes, by=by
     )
-    if line_key == LineKey.CONTACT:
-        open_notice(
-            site=record.site,
-            level=DoNotUse.Level.NO_USE,
-            cause=DoNotUse.Cause.OXIDANT,
-            by=by,
-            now=now,
-            occasion=record.uuid,
-            reason="chlorine in well and plumbing",
-        )
     log(
         verb="timer_started",
         subject=record,

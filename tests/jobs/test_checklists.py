@@ -14,6 +14,7 @@ from jobs.records.loading import load_sheet
 from jobs.workflows.answers import override_gate, take_back_override
 from jobs.workflows.checklist_templates import load_templates
 from jobs.workflows.timers import restart_timer, start_timer, stop_timer
+from tests.acts import poured
 from tests.conftest import NOW
 from tests.factories import make_measurement, make_product, make_stage, make_train
 from tests.record_scenes import answer, answer_all, load_checklists, make_house
@@ -53,7 +54,7 @@ def test_loading_twice_adds_nothing_and_keeps_what_the_company_changed(capsys):
 
 def test_a_newer_version_becomes_current_and_the_old_one_stays():
     load_checklists()
-    newer = {**DATA, "templates": [{**t, "version": 3} for t in DATA["templates"]]}
+    newer = {**DATA, "templates": [{**t, "version": t["version"] + 1} for t in DATA["templates"]]}
     assert len(load_templates(data=newer)) == 4
     assert ChecklistTemplate.objects.filter(is_current=True).count() == 4
     assert ChecklistTemplate.objects.filter(purpose="startup").count() == 2
@@ -181,6 +182,7 @@ def test_contact_time_passes_when_it_is_over_and_is_open_before():
     """12 h is the company's shortest; at 100 mg/L the table of R 325.1661 alone says 10 h."""
     record, _, lead = make_house()
     answer(record, lead, "disinfect-scope", "here")
+    poured(record, lead, at=NOW)
     timer = start_timer(record=record, line_key="contact", by=lead, now=NOW)
     assert timer.needed_minutes == 12 * 60
     item = sheet_of(record, NOW + timedelta(hours=11, minutes=30)).item("contact")
@@ -191,6 +193,7 @@ def test_contact_time_passes_when_it_is_over_and_is_open_before():
 def test_contact_time_stopped_early_fails_and_may_begin_anew():
     record, _, lead = make_house()
     answer(record, lead, "disinfect-scope", "here")
+    poured(record, lead, at=NOW)
     start_timer(record=record, line_key="contact", by=lead, now=NOW)
     later = NOW + timedelta(hours=5)
     stop_timer(record=record, line_key="contact", by=lead, now=later)

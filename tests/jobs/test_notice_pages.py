@@ -10,6 +10,7 @@ from django.utils import timezone
 from equipment.models import Fill
 from jobs.models import DoNotUse, FollowUp
 from jobs.workflows.timers import start_timer, stop_timer
+from tests.acts import poured
 from tests.conftest import NOW, signed_in
 from tests.factories import (
     make_follow_up,
@@ -25,7 +26,7 @@ pytestmark = pytest.mark.django_db
 
 
 def lift(client, notice, **typed):
-    return client.post(reverse("notice-lift", args=[notice.pk]), {"once": str(len(typed)), **typed})
+    return client.post(reverse("notice-lift", args=[notice.pk]), {"once": str(typed), **typed})
 
 
 def test_the_office_opens_a_notice(dispatcher, dispatcher_client):
@@ -52,9 +53,13 @@ def test_a_result_is_not_older_than_its_sample(dispatcher_client):
 def test_no_use_is_lifted_on_a_reading(dispatcher_client):
     notice = make_notice(site=make_site(), level="no_use", now=timezone.now())
     assert lift(dispatcher_client, notice).status_code == 422
-    assert lift(dispatcher_client, notice, reading="0.1 mg/L, kitchen").status_code == 302
+    assert lift(dispatcher_client, notice, high="0", cold="0.1").status_code == 422
+    assert lift(dispatcher_client, notice, high="10", cold="0.1", hot="0.1").status_code == 422
+    assert lift(dispatcher_client, notice, high="0", cold="0.1", hot="0.3").status_code == 422
+    assert lift(dispatcher_client, notice, high="0", cold="0.2", hot="0.1").status_code == 302
     notice.refresh_from_db()
-    assert notice.lifted_on_reading == "0.1 mg/L, kitchen"
+    said = "free chlorine, mg/L: high range 0, cold tap 0.2, hot tap 0.1"
+    assert notice.lifted_on_reading == said
 
 
 def filled(client, stage, **typed):
@@ -109,6 +114,7 @@ def disinfecting():
     """A technician has poured and started the contact time; the notice stands by itself."""
     record, _, lead = make_house()
     answer(record, lead, "disinfect-scope", "here")
+    poured(record, lead, at=NOW)
     start_timer(record=record, line_key="contact", by=lead, now=NOW)
     return record, lead, DoNotUse.objects.get(site=record.site, level="no_use")
 
@@ -116,7 +122,7 @@ def disinfecting():
 def lifted_at(client, notice, moment, monkeypatch):
     """What the office gets that lifts it at that moment, and whether the notice still stands."""
     monkeypatch.setattr("django.utils.timezone.now", lambda: moment)
-    page = lift(client, notice, reading="0.1 mg/L, kitchen")
+    page = lift(client, notice, high="0", cold="0.1", no_hot="on")
     notice.refresh_from_db()
     return page, notice.lifted_at
 
@@ -155,6 +161,6 @@ def test_the_button_of_the_record_says_so_too(disinfecting, monkeypatch):
     answer(record, lead, "flush-low", "0.1", now=early)
     monkeypatch.setattr("django.utils.timezone.now", lambda: early)
     sent = signed_in(lead).post(reverse("record-lift", args=[record.pk]), follow=True)
-    assert "taken after the contact time" in sent.content.decode()
+    assert "Chlorine is working in this water" in sent.content.decode()
     notice.refresh_from_db()
     assert notice.lifted_at is None

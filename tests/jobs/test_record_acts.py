@@ -16,7 +16,7 @@ from jobs.workflows.dial_back import Seen, read_step, set_step, skip_step
 from jobs.workflows.records import close_record, open_record
 from jobs.workflows.timers import restart_timer, start_timer
 from jobs.workflows.visits import cancel_visit
-from tests.acts import HOUR, arrived, booked, closed
+from tests.acts import HOUR, arrived, booked, closed, poured
 from tests.conftest import NOW
 from tests.factories import (
     make_job,
@@ -170,6 +170,7 @@ def test_the_office_fills_no_record_unless_it_goes_out_itself(house):
 def test_a_wait_that_was_not_stopped_does_not_begin_anew(house):
     record, lead = house
     answer(record, lead, "disinfect-scope", "here")
+    poured(record, lead, at=NOW)
     start_timer(record=record, line_key="contact", by=lead, now=NOW)
     again = start_timer(record=record, line_key="contact", by=lead, now=LATER)
     assert again.started_at == NOW

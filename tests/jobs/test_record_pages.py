@@ -155,9 +155,20 @@ def test_a_stop_is_read_by_name(house):
     assert html.count("caution halt") == 1
 
 
+def pour(client, record, **typed):
+    site = record.site_id
+    sent = {f"told-{site}": "C. Prudhomme", f"asked-{site}": "on", **typed}
+    return client.post(reverse("record-pour", args=[record.pk]), sent)
+
+
 def test_the_contact_time_survives_the_phone_and_opens_the_notice(house):
     record, _, lead, client = house
     answer(record, lead, "disinfect-scope", "here")
+    begin = {"line": "contact", "block": "disinfect", "do": "start"}
+    said = client.post(reverse("record-timer", args=[record.pk]), begin, follow=True)
+    assert "First “All told: pour”" in said.content.decode()
+    assert not record.timers.exists()
+    pour(client, record)
     client.post(
         reverse("record-timer", args=[record.pk]),
         {"line": "contact", "block": "disinfect", "do": "start"},
@@ -188,7 +199,7 @@ def test_the_notice_is_lifted_on_a_low_reading_taken_after_a_high_one(house):
     assert DoNotUse.objects.standing().count() == 1, "the low reading is older than the high one"
     answer(record, lead, "flush-low", "0.2", now=now + timedelta(minutes=2))
     client.post(lift, {"block": "flush"})
-    assert DoNotUse.objects.get().lifted_on_reading.startswith("free chlorine 0.2")
+    assert DoNotUse.objects.get().lifted_on_reading.endswith("cold tap 0.2, no hot water")
 
 
 def test_the_dial_back_goes_from_setting_to_reading_to_keeping(house):

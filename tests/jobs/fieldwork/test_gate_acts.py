@@ -12,8 +12,9 @@ from jobs.models import Company, DoNotUse
 from jobs.records.loading import load_sheet
 from jobs.workflows.answers import Place, override_gate, skip_line
 from jobs.workflows.dial_back import set_step
-from jobs.workflows.notices import lift_notice, open_notice
+from jobs.workflows.notices import open_notice
 from jobs.workflows.timers import start_timer, stop_timer
+from tests.acts import lifted, poured
 from tests.conftest import NOW
 from tests.factories import make_measurement, make_product, make_stage, make_train
 from tests.record_scenes import answer, answer_all, make_house
@@ -199,7 +200,7 @@ def test_only_no_use_stands_against_handing_the_water_over(house):
             site=house.record.site, level=level, reason="chlorine", by=house.lead, now=NOW
         )
         assert house.state("notice-state") == state
-    lift_notice(notice=notice, reading="0.1 mg/L", by=house.lead, now=NOW)
+    lifted(notice, house.lead)
     assert house.state("notice-state") == "passed"
     assert DoNotUse.objects.standing().count() == 1
 
@@ -209,6 +210,7 @@ def test_only_no_use_stands_against_handing_the_water_over(house):
 
 def test_a_wait_is_over_at_its_last_minute_and_not_before(house):
     house.types("disinfect-scope", "here")
+    poured(house.record, house.lead, at=NOW)
     start_timer(record=house.record, line_key="contact", by=house.lead, now=NOW)
     assert house.state("contact", NOW + 12 * HOUR - MINUTE) == "open"
     assert house.state("contact", NOW + 12 * HOUR) == "passed"
@@ -217,6 +219,7 @@ def test_a_wait_is_over_at_its_last_minute_and_not_before(house):
 @pytest.mark.parametrize(("hours", "state"), [(11, "failed"), (12, "passed")])
 def test_a_stopped_wait_counts_to_where_it_was_stopped(house, hours, state):
     house.types("disinfect-scope", "here")
+    poured(house.record, house.lead, at=NOW)
     start_timer(record=house.record, line_key="contact", by=house.lead, now=NOW)
     for later in (hours, 13):
         at = NOW + later * HOUR
@@ -237,6 +240,7 @@ def test_weak_chlorine_stays_in_longer_than_the_shortest_time(house):
     ):
         house.types(key, text)
     needed = house.sheet().outcomes.expected("shock-chlorination.contact_time")
+    poured(house.record, house.lead, at=NOW)
     timer = start_timer(record=house.record, line_key="contact", by=house.lead, now=NOW)
     assert needed > 12
     assert timer.needed_minutes == pytest.approx(60 * needed)

@@ -4,7 +4,7 @@ import pytest
 
 from jobs.errors import BadEntry, WrongState
 from jobs.models import DoNotUse
-from jobs.workflows.notices import clinic_told, lift_notice, open_notice
+from jobs.workflows.notices import OutOfPipes, clinic_told, lift_notice, open_notice
 from tests.conftest import NOW
 from tests.factories import make_site, make_special_use
 
@@ -28,11 +28,20 @@ def test_a_notice_has_a_level_and_a_reason(technician, level, reason):
         open_notice(site=make_site(), level=level, reason=reason, by=technician, now=NOW)
 
 
-def test_no_use_is_lifted_on_a_reading(technician):
+@pytest.mark.parametrize(
+    ("readings", "field"),
+    [((10, 0.1, 0.1), "high"), ((0, 0.21, 0.1), "cold"), ((0, 0.1, 0.21), "hot")],
+)
+def test_no_use_is_lifted_on_readings_of_cold_and_hot_taps(technician, readings, field):
+    """High range first, since strong chlorine bleaches the colour of a low one (MEMORY)."""
     notice = opened(make_site(), technician, "no_use")
-    with pytest.raises(BadEntry, match="reading"):
+    with pytest.raises(BadEntry, match="readings"):
         lift_notice(notice=notice, by=technician, now=NOW)
-    lifted = lift_notice(notice=notice, reading="free chlorine 0.1 mg/L", by=technician, now=NOW)
+    with pytest.raises(BadEntry, match="Flush on") as refused:
+        lift_notice(notice=notice, reading=OutOfPipes(*readings), by=technician, now=NOW)
+    assert refused.value.field == field
+    good = OutOfPipes(9.9, 0.2)
+    lifted = lift_notice(notice=notice, reading=good, by=technician, now=NOW)
     assert (lifted.lifted_by, lifted.lifted_at) == (technician, NOW)
 
 

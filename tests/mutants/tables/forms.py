@@ -14,7 +14,7 @@ FAULTS = [
     *in_file(
         "jobs/forms/notices.py",
         "notice_pages bacteria",
-        ("if notice.is_about_bacteria:", "if not notice.is_about_bacteria:"),
+        ("self.is_read = not notice.is_about_bacteria", "self.is_read = True"),
         ('cleaned["well"] = self.only', 'cleaned["well"] = None'),
         ('!= DoNotUse.Level.NO_USE and not cleaned.get("well")', "!= DoNotUse.Level.NO_USE"),
         ("after < before", "after > before"),

@@ -1,0 +1,48 @@
+"""All told: pour. The page before chlorine goes into a well."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+
+from jobs.access import allow
+from jobs.fieldwork.cautions import BEFORE_POURING, CAUTIONS, DEFERS
+from jobs.fieldwork.keys import BlockKey
+from jobs.forms.pouring import PouringForm
+from jobs.http import StaffRequest
+from jobs.models import SiteTenure
+from jobs.models.company import company_day
+from jobs.workflows.pouring import all_told, houses_of, note_uses
+
+from .records import record_or_404
+from .sending import form_page, send_once
+
+
+@allow("technician")
+def record_pour(request: StaffRequest, pk: int) -> HttpResponse:
+    """Uses asked and people told at every house on the well; then chlorine may go in."""
+    record, now = record_or_404(request, pk), timezone.now()
+    back = reverse("record-block", args=[pk, BlockKey.DISINFECT])
+    if record.is_closed:
+        return redirect("record-detail", pk=pk)
+    houses = houses_of(record)
+    form = PouringForm(request.POST or None, houses=houses)
+
+    def work() -> str:
+        is_in = form.cleaned_data["is_in_already"]
+        all_told(record=record, told=form.told(), is_in_already=is_in, by=request.user, now=now)
+        messages.warning(request, "“Do not use the water” stands now, at every house on the well.")
+        return back
+
+    if request.method == "POST" and form.is_valid():
+        for site, kinds in form.uses().items():  # kept also where the pouring is refused
+            note_uses(site=site, kinds=kinds, by=request.user, now=now)
+        if sent := send_once(request, form, work):
+            return sent
+    people = SiteTenure.objects.contacts({site.pk for site in houses}, company_day(now))
+    cautions = [CAUTIONS[key] for key in BEFORE_POURING]
+    context = {"record": record, "back": back, "cautions": cautions, "defers": DEFERS}
+    return form_page(request, "records/pour.html", form, people=people, **context)
