@@ -1,32 +1,28 @@
-"""A copy of the tree, a database made once, and for each fault a child process of its own."""
+"""The two ways of a fault: swapped into what is loaded, or with all imported anew."""
 
 from __future__ import annotations
 
 import importlib
 import os
-import resource
 import shutil
-import signal
 import sys
 import tempfile
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from . import copied_database
+from .children import BROKEN, OPTIONS, Witness, in_child
 from .copied_database import TEMPLATE
-from .faults import ENGINEERING, ROOT, Fault
+from .copied_tree import planted
+from .faults import ENGINEERING, Fault
+from .loaded import HOURS, IMPORTED, PlantAll, TraceAll, run_loaded
+from .reach import PATIENCE, Reach
 
-#: of the processor for the tests that are near and for all: a change may make a search endless
-SECONDS, SECONDS_FOR_ALL = 300, 1500
-#: of the clock, on a busy machine
-PATIENCE = 3 * 3600
 #: passes while nothing is planted, and needs the database
 UNTOUCHED = "tests/jobs/test_booking.py"
-OPTIONS = ("-x", "-q", "-p", "no:cacheprovider", "-W", "ignore::pytest.PytestAssertRewriteWarning")
-#: begins what a child says that did not come as far as a test
-BROKEN = "pytest ended"
 #: slow to load and not ours: loaded once, before the children are forked
 LIBRARIES = (
     *("celery", "dateutil.rrule", "holidays", "icalendar", "kombu", "phonenumbers", "tablib"),
@@ -34,28 +30,8 @@ LIBRARIES = (
     *("django.test", "hypothesis.strategies", "pint", "pytest_django", "rapidfuzz.process"),
     f"{ENGINEERING.replace('/', '.')}.registry",
 )
-
-
-class Witness:
-    """A pytest plugin that remembers which test failed first."""
-
-    name = ""
-
-    def pytest_configure(self, config):
-        config.pluginmanager.register(copied_database)  # after what it replaces
-
-    def pytest_runtest_logreport(self, report):
-        if report.failed and not self.name:
-            self.name = report.nodeid.split("/")[-1]
-
-    def pytest_collectreport(self, report):
-        if report.failed and not self.name:
-            self.name = f"{report.nodeid.split('/')[-1]} (import)"
-
-
-def copy_tree(folder: str) -> Path:
-    leave = shutil.ignore_patterns("__pycache__", "var", ".venv", ".git", ".*_cache", ".hypothesis")
-    return Path(shutil.copytree(ROOT, Path(folder) / "tree", ignore=leave))
+#: of a fault and the test that noticed, "" if none did
+Tell = Callable[[Fault, str], None]
 
 
 def prepare() -> None:
@@ -65,21 +41,37 @@ def prepare() -> None:
     tempfile.tempdir = str(Path.cwd().parent)  # what children leave goes with the copy
     for name in LIBRARIES:
         importlib.import_module(name)
-    if said := _in_child(_make_template) or _in_child(lambda: _first_failure([UNTOUCHED])):
+    if said := in_child(_make_template, seconds=PATIENCE):
+        raise SystemExit(f"No database: {said}")
+    if said := in_child(partial(_first_failure, [UNTOUCHED]), seconds=PATIENCE):
         raise SystemExit(f"Without a fault it fails as well: {said}")
 
 
-def caught_by(fault: Fault, *, only_near: bool = False) -> str:
-    """The test that noticed, "" if none did."""
-    target = Path(fault.path)
-    text = target.read_text(encoding="utf-8")
-    _write(target, fault.planted_in(text))
-    try:
-        said = _in_child(lambda: _failing_test(fault, only_near))
-    finally:
-        _write(target, text)
-    if said.startswith(BROKEN):
-        raise SystemExit(f"{fault.line}: no test ran, {said}")
+def trace(faults: list[Fault], first: int, of: int) -> dict:
+    """What the tests enter of what these faults change, of each n-th file of tests."""
+    folders = sorted({fault.folder for fault in faults})
+    return _said(in_child(lambda: run_loaded(folders, TraceAll(faults, first, of)), seconds=HOURS))
+
+
+def run(faults: list[Fault], reach: Reach, tell: Tell, *, only_near: bool) -> None:
+    """Tells of each fault once: swapped first, else (or if nothing notices) imported anew."""
+    near = {test for fault in faults for test in fault.near_tests}
+    tests = near if only_near else {fault.folder for fault in faults}
+    once = PlantAll(faults, reach, tell)
+    answers = _said(in_child(lambda: run_loaded(sorted(tests), once), seconds=HOURS))
+    for fault, (answer, chosen) in zip(faults, answers, strict=True):
+        if not answer or answer.startswith(IMPORTED):
+            with planted(fault):
+                work = partial(_imported_anew, fault, chosen)
+                test = in_child(work, seconds=reach.seconds(chosen))
+            if test.startswith(BROKEN):
+                raise SystemExit(f"{fault.line}: no test ran, {test}")
+            tell(fault, test)
+
+
+def _said(said: Any) -> Any:
+    if isinstance(said, str):
+        raise SystemExit(said)
     return said
 
 
@@ -97,24 +89,18 @@ def _make_template() -> str:
     return ""
 
 
-def _failing_test(fault: Fault, only_near: bool) -> str:
+def _imported_anew(fault: Fault, tests: list[str]) -> str:
     if fault.path.startswith(ENGINEERING):
         _forget_engineering(fault.path)
-    if noticed := _first_failure(fault.near_tests):
-        return noticed
-    # of a row that stays nothing else is to be expected
-    if only_near or fault.stays:
-        return ""
-    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS_FOR_ALL, SECONDS_FOR_ALL))
-    return _first_failure([fault.folder])
+    return _first_failure(tests) if tests else ""
 
 
 def _first_failure(tests: list[str]) -> str:
     witness = Witness()
     code = pytest.main([*OPTIONS, *tests], plugins=[witness])
-    if code not in (pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED) and not witness.name:
+    if code not in (pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED) and not witness.names:
         return f"{BROKEN} with {code!r}"
-    return witness.name
+    return witness.names[0] if witness.names else ""
 
 
 def _forget_engineering(path: str) -> None:
@@ -128,33 +114,3 @@ def _forget_engineering(path: str) -> None:
             del sys.modules[name]
             package, _, attribute = name.rpartition(".")
             vars(sys.modules[package]).pop(attribute, None)
-
-
-def _in_child(work: Callable[[], str]) -> str:
-    """What a forked child says; it is quiet, and ends even if a search does not."""
-    told, tell = os.pipe()
-    child = os.fork()
-    if not child:
-        resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS_FOR_ALL))
-        signal.alarm(PATIENCE)
-        quiet = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(quiet, 1)
-        os.dup2(quiet, 2)
-        try:
-            said = work()
-        except BaseException as error:
-            said = f"{BROKEN} with {type(error).__name__}: {error}"
-        os.write(tell, said.encode())
-        os._exit(0)
-    os.close(tell)
-    with os.fdopen(told) as answer:
-        said = answer.read()
-    ended_early = os.waitpid(child, 0)[1]
-    return said or ("no end" if ended_early else "")
-
-
-def _write(target: Path, text: str) -> None:
-    """The text, and no compiled form of the one before (two writes may share a second)."""
-    target.write_text(text, encoding="utf-8")
-    for compiled in target.parent.glob(f"__pycache__/{target.stem}.*"):
-        compiled.unlink()

@@ -31,7 +31,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/beds/vessel.py",
-        "judgement",
+        "judgement beds",
         ("BUSIER_SHARE_OF_TWO = 0.6", "BUSIER_SHARE_OF_TWO = 0.5"),
         ("FREEBOARD_PERCENT = 50.0", "FREEBOARD_PERCENT = 30.0"),
         ("busiest_share(count - 1, None)", "busiest_share(count, None)"),
@@ -66,7 +66,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/beds/expansion.py",
-        "backwash",
+        "backwash published",
         (
             "POROSITY_POWER, LINEAR, TURBULENT, TURBULENT_POWER = 4.7",
             "POROSITY_POWER, LINEAR, TURBULENT, TURBULENT_POWER = 4.0",
@@ -75,7 +75,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/oxidant/feed_setting.py",
-        "feeding",
+        "feeding judgement",
         ("REFILL_SHARE = 0.2", "REFILL_SHARE = 0.5"),
         ("MIDDLE_SETTING = 45.0", "MIDDLE_SETTING = 90.0"),
         ("STRONG_SETTING = 60.0", "STRONG_SETTING = 90.0"),
@@ -118,7 +118,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/oxidant/ripple.py",
-        "ripple",
+        "ripple judgement",
         ("HIGH_PEAK = 1.25", "HIGH_PEAK = 2.5"),
         ("MEAN_OFF = 0.10", "MEAN_OFF = 0.90"),
         ("CYCLE_SHARE = 0.2", "CYCLE_SHARE = 2.0"),
@@ -126,7 +126,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/beds/softening.py",
-        "softening",
+        "softening judgement",
         ("IRON_FACTOR = 4.0", "IRON_FACTOR = 1.0"),
         ("MANGANESE_FACTOR = 2.0", "MANGANESE_FACTOR = 1.0"),
         (
@@ -147,7 +147,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/oxidant/strength_loss.py",
-        "chlorine",
+        "chlorine published",
         ("SITE_LOSS_PER_WEEK = (0.01, 0.05)", "SITE_LOSS_PER_WEEK = (0.01, 0.5)"),
         ("= 2.083e10, 101800.0", "= 2.083e10, 91800.0"),
         ("LAW_WIDTH = (0.8, 1.4)", "LAW_WIDTH = (0.8, 0.8)"),

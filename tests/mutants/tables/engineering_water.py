@@ -43,7 +43,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/disinfection/chlorine.py",
-        "chlorine",
+        "chlorine published",
         ("-10.0686", "-10.0866"),
         ("CHLORINE_MOLAR = 70.906", "CHLORINE_MOLAR = 35.453"),
         ("AMMONIA_RATIO = 10.0", "AMMONIA_RATIO = 7.6"),
@@ -58,7 +58,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/disinfection/contact.py",
-        "contact",
+        "contact published",
         ("LEAST_FACTOR = 0.1", "LEAST_FACTOR = 0.05"),
         ("4 * ct / virus", "3 * ct / virus"),
         ("GIARDIA_LOGS, VIRUS_LOGS = 3.0, 4.0", "GIARDIA_LOGS, VIRUS_LOGS = 4.0, 5.0"),
@@ -73,7 +73,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/plumbing/demand.py",
-        "gallons_per_person plumbing",
+        "gallons_per_person plumbing judgement",
         ("USE_PER_PERSON_GPD = 75.0", "USE_PER_PERSON_GPD = 60.0"),
         ("PEAK_MIN = 5.0", "PEAK_MIN = 4.0"),
         ("LARGEST_HOUSE_UNITS = 30.0", "LARGEST_HOUSE_UNITS = 300.0"),
@@ -90,7 +90,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/disinfection/shock.py",
-        "judgement",
+        "judgement disinfection",
         (
             "DEFAULT_CONTACT_H, SHORTEST_CONTACT_H, LONGEST_CONTACT_H = 12.0",
             "DEFAULT_CONTACT_H, SHORTEST_CONTACT_H, LONGEST_CONTACT_H = 8.0",
@@ -102,7 +102,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/water/gas.py",
-        "gas",
+        "gas judgement published",
         ("INERT_SHARE = 0.7901", "INERT_SHARE = 0.7109"),
         ("CARBON_DIOXIDE_SHARE = 0.01", "CARBON_DIOXIDE_SHARE = 0.1"),
         ("BEADS, VISIBLE, MILKY = 0.93, 1.06, 1.40", "BEADS, VISIBLE, MILKY = 0.93, 1.06, 1.90"),
@@ -126,7 +126,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/plumbing/tank.py",
-        "judgement",
+        "judgement published plumbing",
         (
             "LAPSE_PER_FT, LAPSE_POWER = 6.8756e-6",
             "LAPSE_PER_FT, LAPSE_POWER = -6.8756e-6",
@@ -155,7 +155,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/water/properties.py",
-        "judgement",
+        "judgement published",
         ("-7.9870401e-3", "-7.8970401e-3"),
         ("(511.45, -7.7)", "(511.45, -7.6)"),
         ("-139.34411, 1.575701e5", "-139.34411, 1.577501e5"),

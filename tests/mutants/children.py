@@ -1,0 +1,66 @@
+"""Forked children that say one thing, and a pytest plugin that remembers what failed."""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import signal
+from collections.abc import Callable
+from typing import Any
+
+from . import copied_database
+
+#: of the clock, on a busy machine
+PATIENCE = 3 * 3600
+#: begins what a child says that did not come as far as a test
+BROKEN = "pytest ended"
+OPTIONS = (
+    *("-x", "-q", "-p", "no:cacheprovider", "-p", "no:randomly", "--assert=plain"),
+    *("--tb=native", "-W", "ignore::pytest.PytestAssertRewriteWarning"),
+)
+
+
+class Witness:
+    """Remembers which tests failed, the first one first."""
+
+    def __init__(self) -> None:
+        self.names: list[str] = []
+
+    def pytest_configure(self, config):
+        config.pluginmanager.register(copied_database)  # after what it replaces
+
+    def pytest_runtest_logreport(self, report):
+        if report.failed:
+            self.names.append(report.nodeid)
+
+    def pytest_collectreport(self, report):
+        if report.failed:
+            self.names.append(f"{report.nodeid} (import)")
+
+
+def in_child(work: Callable[[], Any], *, seconds: int) -> Any:
+    """What a forked child returns; it is quiet, and ends even if a search does not.
+
+    `seconds` are of the processor: a change may make a search endless.
+    """
+    told, tell = os.pipe()
+    child = os.fork()
+    if not child:
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, resource.RLIM_INFINITY))
+        signal.alarm(PATIENCE)
+        quiet = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(quiet, 1)
+        os.dup2(quiet, 2)
+        try:
+            said = work()
+        except BaseException as error:
+            said = f"{BROKEN} with {type(error).__name__}: {error}"
+        with os.fdopen(tell, "w") as answer:
+            json.dump(said, answer)
+        os._exit(0)
+    os.close(tell)
+    with os.fdopen(told) as answer:
+        said = answer.read()
+    os.waitpid(child, 0)
+    return json.loads(said) if said else "no end"

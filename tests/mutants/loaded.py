@@ -1,0 +1,166 @@
+"""Django and the tests loaded and collected once; a forked child for each fault swaps it in."""
+
+from __future__ import annotations
+
+import gc
+import importlib
+import pkgutil
+import shutil
+from collections.abc import Callable
+from functools import partial
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from .children import BROKEN, OPTIONS, Witness, in_child
+from .copied_tree import planted
+from .faults import Fault
+from .reach import Reach, Tracer
+from .swapping import CannotSwap, Living, swap
+
+#: of the processor
+HOURS = 8 * 3600
+#: what a child says that could not swap the fault
+IMPORTED = "takes effect at import"
+
+
+class OnceCollected:
+    """A pytest plugin: in place of the run there is `work`, with children that begin clean."""
+
+    answer: Any = None
+
+    def __init__(self) -> None:
+        self.witness = Witness()
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session):
+        if session.testsfailed:
+            raise session.Failed("collecting")
+        _load_everything()
+        self.items = {item.nodeid: item for item in session.items}
+        self.tests: dict[str, list[str]] = {}
+        for test in self.items:
+            self.tests.setdefault(test.partition("::")[0], []).append(test)
+        self.living = Living()
+        self.pristine = shutil.copytree(_data(), Path.cwd().parent / "pristine", dirs_exist_ok=True)
+        gc.freeze()
+        self.answer = self.work()
+        return True
+
+    def pytest_internalerror(self, excrepr):
+        self.witness.names.append(str(excrepr))
+
+    def work(self) -> Any:
+        raise NotImplementedError
+
+    def run_tests(self, tests: list[str], *, first_only: bool) -> list[str]:
+        """Names of those that failed."""
+        for test, following in pairwise([*tests, ""]):
+            self.run_test(test, following)
+            if first_only and self.witness.names:
+                break
+        return self.witness.names
+
+    def run_test(self, test: str, following: str) -> None:
+        item, then = self.items[test], self.items.get(following)
+        item.ihook.pytest_runtest_protocol(item=item, nextitem=then)
+
+    def in_clean_child(self, work: Callable[[], Any], seconds: int) -> Any:
+        """What a child leaves in the data folder goes with it."""
+        said = in_child(work, seconds=seconds)
+        shutil.rmtree(_data())
+        shutil.copytree(self.pristine, _data())
+        return said
+
+
+class TraceAll(OnceCollected):
+    """Answers what each test of its share of the files enters."""
+
+    def __init__(self, faults: list[Fault], first: int, of: int) -> None:
+        super().__init__()
+        self.tracer, self.first, self.of = Tracer(faults), first, of
+
+    def work(self) -> dict:
+        tests = [
+            test for file in list(self.tests)[self.first :: self.of] for test in self.tests[file]
+        ]
+        return self.in_clean_child(partial(self._trace, tests), HOURS)
+
+    def _trace(self, tests: list[str]) -> dict:
+        for test, following in pairwise([*tests, ""]):
+            self.tracer.note(test, partial(self.run_test, test, following))
+        return self.tracer.noted
+
+
+class PlantAll(OnceCollected):
+    """Answers for each fault what noticed, "" if nothing did, and all tests that may notice.
+
+    Tests that noticed anything are run once more at the end with nothing planted, and must pass.
+    """
+
+    def __init__(
+        self, faults: list[Fault], reach: Reach, tell: Callable[[Fault, str], None]
+    ) -> None:
+        super().__init__()
+        self.faults, self.reach, self.tell = faults, reach, tell
+
+    def work(self) -> list[tuple[str, list[str]]]:
+        answers, caught = [], set()
+        for fault in self.faults:
+            tests = self.reach.tests_for(fault, self.tests)
+            names = self._noticing(fault, tests)
+            caught.update(name for name in names if name in self.items)
+            near = [test for file in fault.near_tests for test in self.tests.get(file, ())]
+            answers.append((names[0] if names else "", list(dict.fromkeys([*tests, *near]))))
+            if names and not names[0].startswith(IMPORTED):
+                self.tell(fault, names[0])
+        again = partial(self.run_tests, sorted(caught), first_only=False)
+        if wrong := self.in_clean_child(again, HOURS):
+            raise RuntimeError(f"they fail without a fault as well: {wrong}")
+        return answers
+
+    def _noticing(self, fault: Fault, tests: list[str]) -> list[str]:
+        with planted(fault) as (before, after):
+
+            def work() -> list[str]:
+                try:
+                    swap(fault.path, before, after, self.living)
+                except CannotSwap as reason:
+                    return [f"{IMPORTED}: {reason}"]
+                return self.run_tests(tests, first_only=True)
+
+            said = self.in_clean_child(work, self.reach.seconds(tests))
+        if isinstance(said, list):
+            return said
+        return [f"{IMPORTED}: {said}" if said.startswith(BROKEN) else said]
+
+
+def run_loaded(tests: list[str], once: OnceCollected) -> Any:
+    """In a child: its answer, or why there is none."""
+    code = pytest.main([*OPTIONS, *tests], plugins=[once.witness, once])
+    if code != pytest.ExitCode.OK:
+        return f"{BROKEN} with {code!r} {once.witness.names[:1]}"
+    return once.answer
+
+
+def _data() -> Path:
+    from django.conf import settings
+
+    return settings.DATA_DIR
+
+
+def _load_everything() -> None:
+    """What a first page would load: every module and every template."""
+    from django.conf import settings
+    from django.template import loader
+
+    for room in ("equipment", "jobs"):
+        package = importlib.import_module(room)
+        for module in pkgutil.walk_packages(package.__path__, f"{room}."):
+            if ".migrations" not in module.name:
+                importlib.import_module(module.name)
+    for folder in settings.TEMPLATES[0]["DIRS"]:
+        for template in Path(folder).rglob("*.html"):
+            loader.get_template(str(template.relative_to(folder)))
