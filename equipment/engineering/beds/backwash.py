@@ -93,6 +93,13 @@ DRAWDOWN = Key(
 )
 
 
+DRAIN_CAUTION = (
+    "See the drain take the full wash flow once, from start to end, before you leave it to the"
+    " timer."
+)
+EXPANSION_SOURCE = "Hendricks, Water Treatment Unit Processes, CRC, eq 12.53 to 12.55."
+
+
 class Backwash(Answer):
     method: ClassVar[str] = "backwash/2"
 
@@ -167,11 +174,9 @@ def backwash(
     stated = RATE_TEMPERATURE.optional(rate_temperature)
     stated = RATE_TEMPERATURE_C if stated is None else stated
     slow, factor = (lift(sheet, t) / lift(sheet, stated) for t in (cold, warm))
-    length = MINUTES.optional(minutes)
-    rinse = RINSE_MINUTES.optional(rinse_minutes) or 0.0
     supply = Supply(
         pump=PUMP_FLOW.optional(pump_flow),
-        minutes=None if length is None else length + rinse,
+        minutes=_length(minutes, rinse_minutes),
         vessels=_whole("vessels", VESSELS.amount(vessels)),
         well_yield=WELL_YIELD.optional(well_yield),
         stored=STORED_VOLUME.optional(stored_volume) or 0.0,
@@ -203,16 +208,15 @@ def backwash(
             *_room_warnings(least, highest, most, room),
             *_warnings(required, figures, supply),
         ),
-        cautions=(
-            "See the drain take the full wash flow once, from start to end, before you leave it"
-            " to the timer.",
-        ),
-        sources=(
-            sheet.source,
-            "Hendricks, Water Treatment Unit Processes, CRC, eq 12.53 to 12.55.",
-        ),
+        cautions=(DRAIN_CAUTION,),
+        sources=(sheet.source, EXPANSION_SOURCE),
         working=_working(sheet, area, factor, required, figures, supply),
     )
+
+
+def _length(minutes: Quantity | None, rinse_minutes: Quantity | None) -> float | None:
+    length = MINUTES.optional(minutes)
+    return None if length is None else length + (RINSE_MINUTES.optional(rinse_minutes) or 0.0)
 
 
 def _whole(key: str, value: float) -> int:
