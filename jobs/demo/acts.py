@@ -17,6 +17,7 @@ from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.notices import lift_notice
 from jobs.workflows.removals import take_out
+from jobs.workflows.requests import ask
 from jobs.workflows.samples import Result, enter_result, send_sample, tell_result
 from jobs.workflows.sites import change_hands, note_special_use
 from jobs.workflows.trains import replace_stage
@@ -284,6 +285,15 @@ def cause_reviewed(world: World, house: House, act: Told) -> None:
     )
 
 
+def asks(world: World, house: House, act: Told) -> None:
+    """The customer answers our letter about the next visit: another time, or none."""
+    ahead = Visit.objects.to_come().filter(job__site=house.site, starts_at__gt=world.now)
+    visit = ahead.order_by("starts_at").first()
+    if visit:
+        now = world.calendar.moment(act["day"], OFFICE_HOUR)
+        ask(visit=visit, kind=act["what"], note=act["note"], now=now)
+
+
 def special_use(world: World, house: House, act: Told) -> None:
     note_special_use(
         use=SpecialUse(
@@ -319,4 +329,5 @@ ACTS: dict[str, Act] = {
     "attempt": attempt,
     "cause_reviewed": cause_reviewed,
     "special_use": special_use,
+    "asks": asks,
 }

@@ -28,3 +28,14 @@ class NotReachedForm(forms.Form):
         label="Not reached",
     )
     note = forms.CharField(max_length=200, required=False, label="Remark")
+
+
+class HandledForm(forms.Form):
+    """What was agreed with a customer who asked for something."""
+
+    how = forms.CharField(
+        max_length=200,
+        label="What was agreed",
+        help_text="Your name and the time are kept with it. The visit stays as it is.",
+    )
+    seen = forms.IntegerField(widget=forms.HiddenInput)

@@ -56,6 +56,16 @@ class TimeInput(forms.TimeInput):
         super().__init__(format="%H:%M", attrs={"step": "900"})
 
 
+class SeenField(forms.IntegerField):
+    """The newest request of the customer that stood on the page: the act answers it."""
+
+    def __init__(self) -> None:
+        super().__init__(widget=forms.HiddenInput, required=False)
+
+    def clean(self, value: Any) -> int:
+        return super().clean(value) or 0
+
+
 class WhenForm(forms.Form):
     """Who comes, on which day, from when, how long, and what the customer is told."""
 
@@ -243,6 +253,7 @@ class MoveForm(WhenForm):
 
     version = forms.IntegerField(widget=forms.HiddenInput)
     keep_told = forms.BooleanField(required=False)
+    seen = SeenField()
 
     def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
         starts, ends = timezone.localtime(visit.starts_at), visit.ends_at
@@ -253,6 +264,7 @@ class MoveForm(WhenForm):
             "start": starts.time(),
             "version": visit.version,
             "minutes": int((ends - visit.starts_at).total_seconds() // 60),
+            **kwargs.get("initial", {}),
         }
         super().__init__(*args, **kwargs)
         self.told = [
@@ -279,8 +291,9 @@ class MoveForm(WhenForm):
         return cleaned
 
 
-class ReasonForm(forms.Form):
+class CancelForm(forms.Form):
     reason = forms.CharField(max_length=200, label="Why")
+    seen = SeenField()
 
 
 class NoAccessForm(forms.Form):

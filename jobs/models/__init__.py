@@ -18,6 +18,7 @@ from .records import (
     PourTold,
     Timer,
 )
+from .requests import VisitRequest
 from .search_words import SearchPiece, SearchWord
 from .staff import Skill, StaffProfile
 from .telling import VisitTold
@@ -57,6 +58,7 @@ __all__ = [
     "TechnicianSlot",
     "Timer",
     "Visit",
+    "VisitRequest",
     "VisitTold",
     "WorkerPass",
 ]

@@ -122,8 +122,6 @@ class Visit(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )
     customer_confirmed_at = models.DateTimeField(null=True, blank=True)
-    move_asked_at = models.DateTimeField(null=True, blank=True)
-    move_asked_note = models.CharField(max_length=300, blank=True)
     arrived_at = models.DateTimeField(null=True, blank=True)
     left_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)

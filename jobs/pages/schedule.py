@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from django.contrib.auth.models import User
+from django.db.models import Prefetch
 from django.utils import timezone
 
 from equipment.models import SpecialUse, Well
-from jobs.models import Company, DoNotUse, SiteTenure, Visit
+from jobs.models import Company, DoNotUse, SiteTenure, Visit, VisitRequest
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour, technicians
 
@@ -35,7 +36,8 @@ class PersonRow:
 
 
 def day_of(on: date, now: datetime) -> dict[str, object]:
-    visits = list(Visit.objects.on_day(on).standing().with_job())
+    requests = Prefetch("requests", VisitRequest.objects.open())
+    visits = list(Visit.objects.on_day(on).standing().with_job().prefetch_related(requests))
     hours = hours_of(visits, Company.load())
     return {
         "on": on,
@@ -170,8 +172,9 @@ def wants_decision(visits: list[Visit], now: datetime) -> list[tuple[Visit, str]
     for visit in visits:
         if visit.outcome == Visit.Outcome.NO_ACCESS:
             found.append((visit, "no access; what was promised is due again"))
-        elif visit.move_asked_at and visit.is_to_come:
-            found.append((visit, f"customer asks to move: {visit.move_asked_note or 'no remark'}"))
+        elif visit.is_to_come and visit.requests.all():
+            asked = "; ".join(request.said for request in visit.requests.all())
+            found.append((visit, f"customer {asked}"))
         elif said_of(visit, now)[1] == "late-v":
             found.append((visit, "nobody has arrived and the window is over"))
         elif visit.status in (Visit.Status.TENTATIVE, Visit.Status.REQUESTED):

@@ -6,7 +6,7 @@ from datetime import date
 
 from django.utils import timezone
 
-from jobs.models import ChecklistRecord, Company, FollowUp, SiteTenure, Visit
+from jobs.models import ChecklistRecord, Company, FollowUp, SiteTenure, Visit, VisitRequest
 from jobs.models.company import company_day
 from jobs.schedule.free_times import day_table, technicians
 from jobs.wording.names import person
@@ -21,6 +21,8 @@ def context_of(visit: Visit, *, today: date) -> dict[str, object]:
         "visit": visit,
         "today": today,
         "known": known_of(visit),
+        "requests": VisitRequest.objects.filter(visit=visit).select_related("handled_by"),
+        "asked": requests_of(visit)["asked"],
         "tenures": SiteTenure.objects.at(company_day(visit.starts_at)).of_site(site),
         "alerts": alerts_of([site]).get(site, []),
         "promises": FollowUp.objects.filter(visit=visit).select_related("rule"),
@@ -29,6 +31,12 @@ def context_of(visit: Visit, *, today: date) -> dict[str, object]:
         "others": Visit.objects.filter(job=job).exclude(pk=visit.pk).select_related("lead"),
         "records": ChecklistRecord.objects.filter(job=job).select_related("template"),
     }
+
+
+def requests_of(visit: Visit) -> dict[str, object]:
+    """What the customer asks and nobody has handled: `asked`, and the `newest` of it."""
+    asked = list(VisitRequest.objects.open().filter(visit=visit))
+    return {"asked": asked, "newest": max((request.pk for request in asked), default=0)}
 
 
 def free_on(day: date) -> dict[str, object]:

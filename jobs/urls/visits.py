@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("visits/<int:pk>/move/", visits.visit_move, name="visit-move"),
     path("visits/<int:pk>/cancel/", visits.visit_cancel, name="visit-cancel"),
     path("visits/<int:pk>/tell/", telling.visit_tell, name="visit-tell"),
+    path("visits/<int:pk>/requests/", telling.visit_requests, name="visit-requests"),
     path("visits/<int:pk>/not-reached/", telling.visit_not_reached, name="visit-not-reached"),
     path("visits/<int:pk>/set-out/", visits.visit_set_out, name="visit-set-out"),
     path("visits/<int:pk>/arrive/", visits.visit_arrive, name="visit-arrive"),

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods
 from jobs.access import open_to_all
 from jobs.errors import BadEntry
 from jobs.mail.words import PURPOSES
-from jobs.models import Company, Visit
+from jobs.models import Company, Visit, VisitRequest
 from jobs.schedule.hours import day_words, window_words, zone_of
 from jobs.workflows import visit_answers
 from jobs.workflows.visit_answers import LinkEnded
@@ -75,4 +75,5 @@ def _visit_words(visit: Visit) -> dict[str, object]:
         "day": day_words(visit.arrive_from, zone),
         "window": window_words(visit.arrive_from, visit.arrive_until, zone),
         "purpose": PURPOSES[visit.job.kind],
+        "asked": VisitRequest.objects.open().filter(visit=visit),
     }

@@ -12,10 +12,12 @@ from django.views.decorators.http import require_POST
 from jobs.access import allow
 from jobs.errors import VisitChanged
 from jobs.forms.fields import put_hidden, refusal_of
-from jobs.forms.telling import CalledForm, NotReachedForm
+from jobs.forms.telling import CalledForm, HandledForm, NotReachedForm
 from jobs.http import StaffRequest
 from jobs.pages.telling import begun_call, page_of
+from jobs.pages.visit import requests_of
 from jobs.workflows.follow_ups import record_attempt
+from jobs.workflows.requests import handle
 from jobs.workflows.telling import Call, tell_by_telephone
 
 from .sending import form_page, send_once
@@ -62,3 +64,22 @@ def visit_not_reached(request: StaffRequest, pk: int) -> HttpResponse:
     else:
         messages.error(request, "Choose whether nobody answered or a message was left.")
     return redirect("visit-tell", pk)
+
+
+@allow("dispatcher")
+def visit_requests(request: StaffRequest, pk: int) -> HttpResponse:
+    """What the customer asks: move or cancel the visit, or say what was agreed."""
+    visit = visit_or_404(request, pk)
+    asked = requests_of(visit)
+    form = HandledForm(request.POST or None, initial={"seen": asked["newest"]})
+
+    def work() -> str:
+        typed, now = form.cleaned_data, timezone.now()
+        if handle(visit=visit, by=request.user, now=now, **typed) == 0:
+            messages.info(request, "Somebody handled these requests before you.")
+        return reverse("worklist")
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    context = {"nav": "worklist", **asked, **page_of(visit)}
+    return form_page(request, "visits/requests.html", form, **context)

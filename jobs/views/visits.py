@@ -21,16 +21,16 @@ from jobs.forms.fields import put_version
 from jobs.forms.visits import (
     AgainForm,
     BookForm,
+    CancelForm,
     CloseForm,
     MoveForm,
     NoAccessForm,
-    ReasonForm,
     WhenForm,
 )
 from jobs.http import StaffRequest, read_day, row_named
 from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
-from jobs.pages.visit import context_of, free_on, said_of_move
+from jobs.pages.visit import context_of, free_on, requests_of, said_of_move
 from jobs.schedule.working_days import add_working_days
 from jobs.wording.names import person
 from jobs.workflows import visits as workflow
@@ -164,12 +164,13 @@ def visit_detail(request: StaffRequest, pk: int) -> HttpResponse:
 @allow("dispatcher")
 def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
     visit = visit_or_404(request, pk)
-    form = MoveForm(request.POST or None, visit=visit)
+    asked = requests_of(visit)
+    form = MoveForm(request.POST or None, visit=visit, initial={"seen": asked["newest"]})
 
     def work() -> str:
-        version, held = form.cleaned_data["version"], form.held()
+        known = {name: form.cleaned_data[name] for name in ("version", "seen")}
         moved = workflow.move_visit(
-            visit=visit, version=version, held=held, by=request.user, now=timezone.now()
+            visit=visit, held=form.held(), by=request.user, now=timezone.now(), **known
         )
         messages.success(request, said_of_move(visit, moved))
         return reverse("visit-detail", args=[pk])
@@ -179,25 +180,24 @@ def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
     if form.is_overtaken:
         visit = visit_or_404(request, pk)
         put_version(form, visit.version)
-    return form_page(
-        request, "visits/move.html", form, visit=visit, nav="day", **_people_of_day(form)
-    )
+    about = {"visit": visit, "nav": "day", **asked, **_people_of_day(form)}
+    return form_page(request, "visits/move.html", form, **about)
 
 
 @allow("dispatcher")
 def visit_cancel(request: StaffRequest, pk: int) -> HttpResponse:
     visit = visit_or_404(request, pk)
-    form = ReasonForm(request.POST or None)
+    asked = requests_of(visit)
+    form = CancelForm(request.POST or None, initial={"seen": asked["newest"]})
 
     def work() -> str:
-        workflow.cancel_visit(
-            visit=visit, reason=form.cleaned_data["reason"], by=request.user, now=timezone.now()
-        )
+        typed, now = form.cleaned_data, timezone.now()
+        workflow.cancel_visit(visit=visit, by=request.user, now=now, **typed)
         return reverse("visit-detail", args=[pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return form_page(request, "visits/cancel.html", form, visit=visit, nav="day")
+    return form_page(request, "visits/cancel.html", form, visit=visit, nav="day", **asked)
 
 
 @require_POST

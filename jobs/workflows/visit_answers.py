@@ -8,18 +8,16 @@ from datetime import datetime
 from django.db import transaction
 
 from jobs.errors import BadEntry, JobsError
-from jobs.mail.about import customer_asks
 from jobs.mail.links import AnswerClaim, read_answer_token, read_stop_token
-from jobs.mail.recipients import contact_of_visit, office
-from jobs.models import Customer, OutboxMail, Visit
+from jobs.mail.recipients import contact_of_visit
+from jobs.models import Customer, Visit, VisitRequest
 
 from .log import log
+from .requests import ask
 from .telling import told_by_answer
 
 NOTE_LENGTH = 200
-#: somebody who keeps writing fills the office's mailbox at most so often for one visit
-QUESTIONS_A_VISIT = 10
-WISHES = {"move": "Asks for another time", "cancel": "Asks to cancel the visit"}
+YES = "confirm"
 
 
 class LinkEnded(JobsError):
@@ -57,26 +55,20 @@ def open_link(token: str, *, now: datetime) -> OpenLink:
 def answer(*, token: str, choice: str, now: datetime, note: str = "") -> Visit:
     """Yes, another time, or no visit. The same answer again changes nothing."""
     link = open_link(token, now=now)
-    if choice not in ("confirm", *WISHES):
+    if choice not in (YES, *VisitRequest.Kind.values):
         raise BadEntry("Choose one of the answers.", field="answer")
     note = " ".join(note.split())
     if len(note) > NOTE_LENGTH:
         raise BadEntry(f"At most {NOTE_LENGTH} characters, please.", field="note")
     visit = link.visit
-    if choice == "confirm":
-        if visit.customer_confirmed_at and not visit.move_asked_at:
-            return visit
-        changes: dict[str, datetime | str | None] = {
-            "customer_confirmed_at": now,
-            "move_asked_at": None,
-            "move_asked_note": "",
-        }
-    else:
-        wish = f"{WISHES[choice]}: {note}" if note else f"{WISHES[choice]}."
-        if visit.move_asked_note == wish:
-            return visit
-        changes = {"customer_confirmed_at": None, "move_asked_at": now, "move_asked_note": wish}
-    _keep(link, choice, changes, now=now)
+    if choice == YES:
+        if not visit.customer_confirmed_at:
+            _keep(link, choice, now, now=now)
+        return visit
+    before = visit.requests.count()
+    ask(visit=visit, kind=choice, note=note, now=now)
+    if visit.requests.count() > before:
+        _keep(link, choice, None, now=now)
     return visit
 
 
@@ -103,10 +95,11 @@ def _visit_of(claim: AnswerClaim) -> Visit | None:
     return Visit.objects.with_job().filter(pk=claim.visit_id).first()
 
 
-def _keep(
-    link: OpenLink, choice: str, changes: dict[str, datetime | str | None], *, now: datetime
-) -> None:
+def _keep(link: OpenLink, choice: str, confirmed_at: datetime | None, *, now: datetime) -> None:
     visit = link.visit
+    changes: dict[str, datetime | str | None] = {"customer_confirmed_at": confirmed_at}
+    if confirmed_at and visit.status in Visit.NOT_FIRM:
+        changes["status"] = Visit.Status.CONFIRMED  # held until somebody said yes
     still = Visit.objects.filter(
         pk=visit.pk, sequence=visit.sequence, status__in=Visit.TO_COME
     ).update(**changes)
@@ -119,7 +112,3 @@ def _keep(
         link.customer.save(update_fields=["mail_state"])
     told_by_answer(visit=visit, now=now)
     log(verb=f"customer_{choice}", subject=visit, by=None, now=now, site=visit.job.site)
-    asked = OutboxMail.objects.filter(visit=visit, template=customer_asks.KIND.name)
-    if choice in WISHES and asked.count() < QUESTIONS_A_VISIT:
-        for user in office():
-            customer_asks.write(visit=visit, user=user, now=now)

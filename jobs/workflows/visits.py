@@ -15,6 +15,7 @@ from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
 
 from .held import Held, check, moved_with, quarters
 from .log import log
+from .requests import handle
 
 
 @transaction.atomic
@@ -57,8 +58,12 @@ def book_visit(
 
 
 @transaction.atomic
-def move_visit(*, visit: Visit, version: int, held: Held, by: User, now: datetime) -> Visit:
+def move_visit(
+    *, visit: Visit, version: int, held: Held, by: User, now: datetime, seen: int = 0
+) -> Visit:
     """Another time or other people; the second of two savings sees the first.
+
+    Requests of the customer up to `seen`, the newest on the page, are handled by it.
 
     The customer hears of it where day, hours told or person are others than before. Nothing
     changed is nothing done.
@@ -80,10 +85,11 @@ def move_visit(*, visit: Visit, version: int, held: Held, by: User, now: datetim
     if told_by(current) != told_before:
         current.sequence += 1
     if told_by(current)[:2] != told_before[:2]:
-        _forget_answer(current)
+        current.customer_confirmed_at = None  # it was about the hours before
     current.save()
     current.slots.all().delete()
     _hold(current)
+    handle(visit=current, seen=seen, how="moved the visit", by=by, now=now)
     log(verb="moved", subject=current, by=by, now=now, site=current.job.site)
     if told_by(current) != told_before and current.status not in Visit.NOT_FIRM:
         visit_moved.write(visit=current, now=now)
@@ -100,14 +106,8 @@ def told_by(visit: Visit) -> tuple[datetime, datetime, int]:
     return visit.arrive_from, visit.arrive_until, visit.lead_id
 
 
-def _forget_answer(visit: Visit) -> None:
-    """What the customer answered was about the hours before."""
-    visit.customer_confirmed_at = None
-    visit.move_asked_at, visit.move_asked_note = None, ""
-
-
 @transaction.atomic
-def cancel_visit(*, visit: Visit, reason: str, by: User, now: datetime) -> Visit:
+def cancel_visit(*, visit: Visit, reason: str, by: User, now: datetime, seen: int = 0) -> Visit:
     """Free the time, give the promises back unchanged, tell the customer."""
     if not reason.strip():
         raise BadEntry("Say why the visit is cancelled.", field="reason")
@@ -120,6 +120,7 @@ def cancel_visit(*, visit: Visit, reason: str, by: User, now: datetime) -> Visit
     visit.save(update_fields=["status", "cancelled_reason", "sequence", "version"])
     visit.slots.all().delete()
     give_back(visit)
+    handle(visit=visit, seen=seen, how="cancelled the visit", by=by, now=now)
     log(verb="cancelled", subject=visit, by=by, now=now, site=visit.job.site, reason=reason)
     visit_cancelled.write(visit=visit, now=now)
     return visit

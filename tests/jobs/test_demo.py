@@ -39,6 +39,7 @@ from jobs.models import (
     StaffProfile,
     TechnicianSlot,
     Visit,
+    VisitRequest,
 )
 from jobs.models.company import company_day
 from jobs.pages.visit_calls import visits_to_call
@@ -361,3 +362,9 @@ def test_a_few_customers_are_not_told_yet_and_the_others_were_telephoned():
     told = ahead.filter(tellings__how="telephone").distinct()
     assert told.count() >= 4
     assert 1 <= len(visits_to_call(NOW)) <= 5
+
+
+def test_a_customer_asks_for_another_time_and_waits_for_a_call():
+    (asked,) = VisitRequest.objects.open()
+    assert asked.said.startswith("asks for another time: After four")
+    assert asked.visit.starts_at > NOW

@@ -8,42 +8,49 @@ from django.contrib.auth.models import User
 
 from jobs.mail import links
 from jobs.mail.kind import Content, Kind
-from jobs.mail.visits import visit_of
 from jobs.mail.writing import Letter, to_staff
-from jobs.models import Company, OutboxMail, Visit
+from jobs.models import Company, OutboxMail, VisitRequest
 from jobs.schedule.hours import day_words, window_words, zone_of
+from jobs.wording.names import sentence
 
 
-def write(*, visit: Visit, user: User, now: datetime) -> OutboxMail | None:
-    """Once for each asking."""
-    asked = visit.move_asked_at or now
+def write(*, request: VisitRequest, user: User, now: datetime) -> OutboxMail | None:
+    """Once for each request."""
+    visit = request.visit
     letter = Letter(
-        f"visit:{visit.pk}:{visit.sequence}:asked-{asked:%Y%m%dT%H%M%S}",
+        f"visit:{visit.pk}:request-{request.pk}",
         KIND,
-        {"visit": visit.pk, "sequence": visit.sequence},
+        {"visit": visit.pk, "request": request.pk},
         useful_until=visit.arrive_until,
         visit=visit,
     )
     return to_staff(letter, user=user, now=now)
 
 
+def _request_of(mail: OutboxMail) -> VisitRequest:
+    rows = VisitRequest.objects.select_related("visit__job__site")
+    return rows.get(pk=mail.context["request"])
+
+
 def _objection(mail: OutboxMail, now: datetime) -> str:
-    visit = visit_of(mail)
-    if visit.move_asked_at is None or not visit.is_to_come:
-        return "The question has been answered."
-    return ""
+    request = _request_of(mail)
+    if request.handled_at:
+        return "The request has been handled."
+    return "" if request.visit.is_to_come else "The visit is over."
 
 
 def _content(mail: OutboxMail, company: Company) -> Content:
-    visit = visit_of(mail)
-    zone = zone_of(visit.job.site)
+    request = _request_of(mail)
+    visit, site = request.visit, request.visit.job.site
+    zone = zone_of(site)
     return Content(
         {
-            "visit": visit,
-            "site": visit.job.site,
+            "request": request,
+            "said": sentence(request.said),
+            "site": site,
             "day": day_words(visit.arrive_from, zone),
             "window": window_words(visit.arrive_from, visit.arrive_until, zone),
-            "visit_url": links.page_url("visit-detail", pk=visit.pk),
+            "requests_url": links.page_url("visit-requests", pk=visit.pk),
         }
     )
 

@@ -14,6 +14,7 @@ from jobs.workflows.follow_ups import snooze, waive
 from jobs.workflows.notices import open_notice
 from jobs.workflows.people import Person, change_person
 from jobs.workflows.records import close_record
+from jobs.workflows.requests import handle
 from jobs.workflows.visit_answers import answer
 from jobs.workflows.visits import cancel_visit, no_access
 from tests.acts import HOUR, arrived, booked, closed, moved, opened, sold, visited, worked
@@ -313,19 +314,21 @@ def test_a_wish_is_of_use_until_the_visit_may_have_begun(lead, train, dispatcher
     assert question(visit).useful_until == visit.arrive_until
 
 
-@pytest.mark.parametrize("how", ["taken back", "visit over", "still open"])
+@pytest.mark.parametrize("how", ["handled", "yes after it", "visit over", "still open"])
 def test_a_wish_that_is_settled_is_not_asked_about(lead, train, dispatcher, how):
     visit, mail = confirmation(lead, train, at=NOW + DAY)
     wish(mail)
-    if how == "taken back":
+    if how == "yes after it":
         wish(mail, "confirm")
+    elif how == "handled":
+        handle(visit=visit, seen=10**6, how="stays", by=dispatcher, now=NOW)
     elif how == "visit over":
         visit = arrived(visit, at=NOW + DAY)
         closed(visit, at=NOW + DAY + HOUR / 4)
     asked = question(visit)
     OutboxMail.objects.exclude(pk=asked.pk).delete()
     left = send(asked, Postbox(), at=NOW + DAY + HOUR / 2)
-    assert left.state == (State.SENT if how == "still open" else State.SKIPPED)
+    assert left.state == (State.SKIPPED if how in ("handled", "visit over") else State.SENT)
 
 
 def test_each_wish_is_a_message_of_its_own(lead, train, dispatcher):

@@ -8,7 +8,7 @@ from django.core import signing
 from django.urls import reverse
 
 from jobs.mail import links
-from jobs.models import LogEntry, OutboxMail, Visit
+from jobs.models import LogEntry, OutboxMail, Visit, VisitRequest
 from tests.jobs.mail.letters import NOW, customer_mail
 
 pytestmark = pytest.mark.django_db
@@ -33,8 +33,13 @@ def claim_of(mail, **other):
 
 
 def everything():
-    rows = Visit.objects.values_list("pk", "customer_confirmed_at", "move_asked_at", "status")
-    return list(rows), OutboxMail.objects.count(), LogEntry.objects.count()
+    rows = Visit.objects.values_list("pk", "customer_confirmed_at", "status")
+    return (
+        list(rows),
+        VisitRequest.objects.count(),
+        OutboxMail.objects.count(),
+        LogEntry.objects.count(),
+    )
 
 
 def changed_bytes(mail, dice):

@@ -144,10 +144,10 @@ FAULTS = [
     *in_file(
         "jobs/mail/about/customer_asks.py",
         "mail/letter_acts mail/letters workflows/visit_answers",
-        ("visit.move_asked_at is None or not visit.is_to_come", "visit.move_asked_at is None"),
-        ("visit.move_asked_at is None or not", "not"),
+        ("if request.handled_at:", "if request.handled_at is None:"),
+        ("request.visit.is_to_come", "True"),
         ("useful_until=visit.arrive_until", "useful_until=visit.arrive_from"),
-        (":asked-{asked:%Y%m%dT%H%M%S}", ":asked"),
+        (":request-{request.pk}", ":request"),
     ),
     *in_file(
         "jobs/mail/about/account_invitation.py",

@@ -3,7 +3,7 @@
 from datetime import date
 
 from jobs.mail import about
-from jobs.models import Document, FollowUpRule, Job
+from jobs.models import Document, FollowUpRule, Job, VisitRequest
 from tests import factories
 from tests.jobs.mail.letters import NOW, a_visit
 
@@ -31,10 +31,11 @@ def no_access():
 
 
 def customer_asks():
-    visit = a_visit()
-    visit.move_asked_at, visit.move_asked_note = NOW, "Asks for another time: after four"
-    visit.save()
-    return about.customer_asks.write(visit=visit, user=factories.make_staff("dispatcher"), now=NOW)
+    asked = VisitRequest(visit=a_visit(), kind="move", note="after four", at=NOW)
+    asked.save()
+    return about.customer_asks.write(
+        request=asked, user=factories.make_staff("dispatcher"), now=NOW
+    )
 
 
 def record_summary():
