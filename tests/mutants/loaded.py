@@ -17,7 +17,7 @@ import pytest
 from .children import BROKEN, OPTIONS, Witness, in_child
 from .copied_tree import planted
 from .faults import Fault
-from .reach import Reach, Tracer
+from .reach import PATIENCE, Reach, Tracer
 from .swapping import CannotSwap, Living, swap
 
 #: of the processor
@@ -55,13 +55,13 @@ class OnceCollected:
     def work(self) -> Any:
         raise NotImplementedError
 
-    def run_tests(self, tests: list[str], *, first_only: bool) -> list[str]:
-        """Names of those that failed."""
+    def run_tests(self, tests: list[str]) -> list[str]:
+        """The name of the first that fails."""
         for test, following in pairwise([*tests, ""]):
             self.run_test(test, following)
-            if first_only and self.witness.names:
+            if self.witness.names:
                 break
-        return self.witness.names
+        return self.witness.names[:1]
 
     def run_test(self, test: str, following: str) -> None:
         item, then = self.items[test], self.items.get(following)
@@ -97,7 +97,8 @@ class TraceAll(OnceCollected):
 class PlantAll(OnceCollected):
     """Answers for each fault what noticed, "" if nothing did, and all tests that may notice.
 
-    Tests that noticed anything are run once more at the end with nothing planted, and must pass.
+    A test that notices something is run once more with nothing planted. If it fails, it does not
+    count.
     """
 
     def __init__(
@@ -105,23 +106,32 @@ class PlantAll(OnceCollected):
     ) -> None:
         super().__init__()
         self.faults, self.reach, self.tell = faults, reach, tell
+        self.trusted: set[str] = set()
 
     def work(self) -> list[tuple[str, list[str]]]:
-        answers, caught = [], set()
+        answers = []
         for fault in self.faults:
-            tests = self.reach.tests_for(fault, self.tests)
-            names = self._noticing(fault, tests)
-            caught.update(name for name in names if name in self.items)
+            name, tests = self._noticed(fault)
             near = [test for file in fault.near_tests for test in self.tests.get(file, ())]
-            answers.append((names[0] if names else "", list(dict.fromkeys([*tests, *near]))))
-            if names and not names[0].startswith(IMPORTED):
-                self.tell(fault, names[0])
-        again = partial(self.run_tests, sorted(caught), first_only=False)
-        if wrong := self.in_clean_child(again, HOURS):
-            raise RuntimeError(f"they fail without a fault as well: {wrong}")
+            answers.append((name, list(dict.fromkeys([*tests, *near]))))
+            if name and not name.startswith(IMPORTED):
+                self.tell(fault, name)
         return answers
 
-    def _noticing(self, fault: Fault, tests: list[str]) -> list[str]:
+    def _noticed(self, fault: Fault) -> tuple[str, list[str]]:
+        """What noticed, "" if nothing did; and the tests that were chosen."""
+        while True:
+            tests = self.reach.tests_for(fault, self.tests)
+            name = self._noticing(fault, tests)
+            known = name not in self.items or name in self.trusted
+            if known or not self.in_clean_child(partial(self.run_tests, [name]), PATIENCE):
+                self.trusted.add(name)
+                return name, tests
+            self.tests = {
+                file: [test for test in those if test != name] for file, those in self.tests.items()
+            }
+
+    def _noticing(self, fault: Fault, tests: list[str]) -> str:
         with planted(fault) as (before, after):
 
             def work() -> list[str]:
@@ -129,12 +139,12 @@ class PlantAll(OnceCollected):
                     swap(fault.path, before, after, self.living)
                 except CannotSwap as reason:
                     return [f"{IMPORTED}: {reason}"]
-                return self.run_tests(tests, first_only=True)
+                return self.run_tests(tests)
 
             said = self.in_clean_child(work, self.reach.seconds(tests))
         if isinstance(said, list):
-            return said
-        return [f"{IMPORTED}: {said}" if said.startswith(BROKEN) else said]
+            return said[0] if said else ""
+        return f"{IMPORTED}: {said}" if said.startswith(BROKEN) else said
 
 
 def run_loaded(tests: list[str], once: OnceCollected) -> Any:
