@@ -155,6 +155,12 @@ def test_a_bottle_that_proves_nothing_is_kept_and_says_why(house, by, at, why):
     assert why in at(NOW + 4 * DAY, "notice-lift", notice.pk)
 
 
+def test_a_negative_of_last_year_says_nothing_about_a_notice_of_today(house, at):
+    cleared(house, rounds=1, after=NOW - 300 * DAY)
+    positive(house)
+    assert "before the notice was opened" not in at(NOW, "site-detail", house.pk)
+
+
 def test_thirty_hours_to_the_laboratory_are_enough(house, by):
     notice = positive(house)
     answered(bottled(house, at=NOW + DAY), hours=30)

@@ -113,6 +113,7 @@ def test_putting_back_undoes_just_that(started, dispatcher_client):
     end_stage(stage=softener, on=TODAY, by=lead, now=LATER)
     stood = set(FollowUp.objects.alive())
     out(job.train, lead, now=LATER)
+    assert not job.train.stages.fitted().exists()
     assert counts().removed == 1
     where = reverse("train-put-back", args=[job.train_id])
     page = dispatcher_client.get(where)
