@@ -21,10 +21,10 @@ def send_once(
     """Do the work of a valid form and go where it says. None: show the form with what is wrong."""
     try:
         with transaction.atomic():
-            location = once.earlier_answer(request)
+            location = once.begin(request, now=timezone.now())
             if location is None:
                 location = work()
-                once.remember(request, location, now=timezone.now())
+                once.end(request, location)
     except JobsError as refusal:
         refuse(form, refusal)
         return None

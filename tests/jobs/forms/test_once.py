@@ -1,14 +1,19 @@
 """A form sent twice has one effect, for the person who sent it."""
 
 import re
+from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier
 
 import pytest
+from django.db import connection
 from django.urls import reverse
 
 from equipment.models import Site
 from jobs.models import SubmittedForm
+from tests.conftest import make_person, signed_in
 
 pytestmark = pytest.mark.django_db
+TIMES = 10
 HOUSE = {
     "street": "12 Ferry Stage",
     "town": "Larkmoor",
@@ -58,3 +63,43 @@ def test_a_renewed_sign_in_does_not_make_it_another_form(dispatcher_client):
     ]
     assert answers[0].url == answers[1].url
     assert Site.objects.count() == 1
+
+
+def at_the_same_moment(user, sent, barrier):
+    """In a thread of its own, with a connection of its own: one press of the button."""
+    client = signed_in(user)
+    try:
+        barrier.wait(20)
+        answer = client.post(reverse("site-new"), sent)
+        return answer.status_code, getattr(answer, "url", "")
+    finally:
+        connection.close()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_presses_at_the_same_moment_make_one_house_and_lead_to_the_same_page():
+    user = make_person("dana", "dispatcher")
+    with ThreadPoolExecutor(2) as presses:
+        for number in range(TIMES):
+            sent = opened(signed_in(user)) | {
+                "street": f"{number} Ferry Stage",
+                "customer-name": f"Ida Marchetti {number}",
+                "is_another": "on",
+                "customer-is_another": "on",
+            }
+            barrier = Barrier(2)
+            both = [presses.submit(at_the_same_moment, user, sent, barrier) for _ in range(2)]
+            first, second = (press.result(60) for press in both)
+            assert first == second
+            assert first[0] == 302
+            assert Site.objects.count() == number + 1
+
+
+def test_a_refused_sending_leaves_its_key_for_the_next(dispatcher_client):
+    sent = opened(dispatcher_client)
+    dispatcher_client.post(reverse("site-new"), sent)
+    other = {**opened(dispatcher_client), "customer-phone": "607-555-0178"}
+    assert dispatcher_client.post(reverse("site-new"), other).status_code == 422
+    ticked = {**other, "is_another": "on", "customer-is_another": "on"}
+    assert dispatcher_client.post(reverse("site-new"), ticked).status_code == 302
+    assert Site.objects.count() == 2

@@ -6,9 +6,10 @@ FAULTS = [
     *in_file(
         "jobs/forms/once.py",
         "forms/once sites people",
-        ("filter(user=request.user, key=key)", "filter(key=key)"),
+        ("filter(**key_of(request)).first()", 'filter(key=key_of(request)["key"]).first()'),
+        ("        return earlier_answer(request)\n", "        return None\n"),
         ("row.body_sha256 != _digest", "row.body_sha256 == _digest"),
-        ("if key and isinstance(request.user, User):", "if not key:"),
+        (".update(location=location)", ".update(location='/')"),
         ('name != "csrfmiddlewaretoken"', 'name == "csrfmiddlewaretoken"'),
     ),
     *in_file(
