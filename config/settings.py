@@ -118,6 +118,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": f"{_VALIDATION}.UserAttributeSimilarityValidator"},
     {"NAME": f"{_VALIDATION}.CommonPasswordValidator"},
     {"NAME": f"{_VALIDATION}.NumericPasswordValidator"},
+    {"NAME": "jobs.forms.passwords.GuessablePasswordValidator"},
 ]
 PASSWORD_RESET_TIMEOUT = 3600
 LOGIN_URL = "sign-in"
@@ -128,7 +129,9 @@ SESSION_COOKIE_AGE = env.seconds("OFFICE_SESSION_SECONDS", timedelta(hours=12))
 TECHNICIAN_SESSION_AGE = env.seconds("TECHNICIAN_SESSION_SECONDS", timedelta(days=7))
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = timedelta(minutes=15)
-AXES_LOCKOUT_PARAMETERS = ["username"]  # the one account slows down, never other people
+AXES_LOCKOUT_PARAMETERS = ["username"]  # addresses and known devices: jobs/views/sign_in_guard.py
+AXES_HANDLER = "jobs.views.sign_in_guard.Guard"
+AXES_USERNAME_CALLABLE = "jobs.views.sign_in_guard.counted_name"
 AXES_RESET_ON_SUCCESS = True
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False  # nobody can keep a colleague locked out
 AXES_LOCKOUT_TEMPLATE = "locked_out.html"
@@ -138,8 +141,10 @@ AXES_VERBOSE = False
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = IN_PRODUCTION
+DEVICE_COOKIE_NAME = "device"
 if IN_PRODUCTION:
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
+    DEVICE_COOKIE_NAME = "__Host-device"
 SECURE_SSL_REDIRECT = IN_PRODUCTION
 SECURE_REDIRECT_EXEMPT = [r"^healthz$"]  # asked on the machine itself, without TLS
 SECURE_HSTS_SECONDS = (
@@ -151,7 +156,7 @@ SILENCED_SYSTEM_CHECKS = [
     # subdomains and preload bind the company's whole domain: its decision, not a default
     "security.W005",
     "security.W021",
-    # behind the proxy everybody has one address: counting by it would lock out the whole company
+    # addresses are counted by our own handler, and not at all where the proxy does not tell them
     "axes.W006",
 ]
 SECURE_REFERRER_POLICY = "same-origin"

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Any
 
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordResetForm
 from django.core.validators import MaxLengthValidator
 
-from jobs.mail.about import password_reset
 from jobs.models import StaffProfile
 
 from .fields import ModelForm, choice_of
@@ -28,13 +26,7 @@ class SignInForm(AuthenticationForm):
 
 
 class NewPasswordForm(PasswordResetForm):
-    """Writes the letter into the outbox, for every open account with that address."""
-
-    now: datetime
-
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        for user in self.get_users(self.cleaned_data["email"]):
-            password_reset.write(user=user, now=self.now)
+    """Takes the address only. Whose it is, is looked up later: the time tells nobody anything."""
 
 
 class AccountForm(ModelForm[StaffProfile]):

@@ -25,7 +25,10 @@ Part = Literal["subject", "text", "html"]
 
 
 def keep_rendered(mail: OutboxMail) -> None:
-    """Write the message on the row, unless it was written before for the same address."""
+    """Write the message on the row, unless it was written before for the same address.
+
+    One that opens an account is written at every try, so that its link lives from then on.
+    """
     address = current_address(mail)
     if not address or (mail.rendered and mail.recipient == address):
         return

@@ -4,7 +4,7 @@ from .checklists import ChecklistLine, ChecklistTemplate
 from .company import Company
 from .customers import Customer, SiteTenure
 from .follow_ups import FACTS, FACTS_TOLD, ContactAttempt, FollowUp, FollowUpRule, RuleCode
-from .history import LogEntry, Night, SubmittedForm, WorkerPass
+from .history import LogEntry, Night, PasswordAsk, SubmittedForm, WorkerPass
 from .jobs import Job
 from .notices import DoNotUse
 from .outbox import ChannelStop, MailHold, OutboxMail
@@ -48,6 +48,7 @@ __all__ = [
     "Override",
     "PourTold",
     "OutboxMail",
+    "PasswordAsk",
     "RuleCode",
     "SearchPiece",
     "SearchWord",

@@ -68,3 +68,13 @@ class Night(models.Model):
 
     def __str__(self) -> str:
         return f"night of {self.day}"
+
+
+class PasswordAsk(models.Model):
+    """Somebody asked for a password by mail; whose address it is nobody has looked yet."""
+
+    email = models.CharField(max_length=254)
+    asked_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"asked {self.asked_at:%Y-%m-%d %H:%M}"

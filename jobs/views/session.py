@@ -8,7 +8,8 @@ from typing import cast
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import views as auth_views
-from django.contrib.auth.forms import AuthenticationForm, PasswordResetForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordResetForm, SetPasswordForm
+from django.contrib.auth.models import User
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
@@ -18,6 +19,9 @@ from jobs.access import allow, has_role, open_to_all
 from jobs.forms.session import AccountForm, NewPasswordForm, SignInForm
 from jobs.http import StaffRequest
 from jobs.models import StaffProfile
+from jobs.workflows import password_asks
+
+from .sign_in_guard import forget_tries, remember_device
 
 
 @allow()
@@ -35,6 +39,7 @@ class SignIn(auth_views.LoginView):
         response = super().form_valid(form)
         if not has_role(form.get_user(), "dispatcher"):
             self.request.session.set_expiry(settings.TECHNICIAN_SESSION_AGE)
+        remember_device(self.request, response, form.get_user())
         return response
 
 
@@ -43,10 +48,19 @@ class AskNewPassword(auth_views.PasswordResetView):
     success_url = reverse_lazy("password-reset-sent")
 
     def form_valid(self, form: PasswordResetForm) -> HttpResponse:
-        assert isinstance(form, NewPasswordForm)
-        form.now = timezone.now()
-        form.save()
+        password_asks.ask(email=form.cleaned_data["email"], now=timezone.now())
         return redirect(str(self.success_url))
+
+
+class ChooseNewPassword(auth_views.PasswordResetConfirmView):
+    success_url = reverse_lazy("password-reset-complete")
+
+    def form_valid(self, form: SetPasswordForm[User]) -> HttpResponse:
+        """Whoever holds the letter is that person: wrong tries end, this device is known."""
+        response = super().form_valid(form)
+        forget_tries(form.user)
+        remember_device(self.request, response, form.user)
+        return response
 
 
 def _open(view: object) -> Callable[..., HttpResponse]:
@@ -57,9 +71,7 @@ sign_in = _open(SignIn.as_view())
 sign_out = _open(auth_views.LogoutView.as_view())
 password_reset = _open(AskNewPassword.as_view())
 password_reset_sent = _open(auth_views.PasswordResetDoneView.as_view())
-password_reset_confirm = _open(
-    auth_views.PasswordResetConfirmView.as_view(success_url=reverse_lazy("password-reset-complete"))
-)
+password_reset_confirm = _open(ChooseNewPassword.as_view())
 password_reset_complete = _open(auth_views.PasswordResetCompleteView.as_view())
 
 

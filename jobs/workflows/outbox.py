@@ -127,7 +127,8 @@ def mark_sending(mail: OutboxMail, *, now: datetime) -> bool:
         lease_until=now + LEASE,
         recipient=mail.recipient,
         subject=mail.subject,
-        rendered=mail.rendered,
+        # a link that opens an account is kept nowhere, whatever the server answers
+        rendered=None if mail.template in OPENING_AN_ACCOUNT else mail.rendered,
     )
 
 
@@ -151,8 +152,6 @@ def is_stopped(*, now: datetime) -> bool:
 
 def _accepted(mail: OutboxMail, answer: Answer, now: datetime) -> None:
     kept: dict[str, object] = {"sent_at": now, "last_code": answer.code, "last_error": ""}
-    if mail.template in OPENING_AN_ACCOUNT:
-        kept["rendered"] = None  # a link that opens an account is not kept
     if _answered(mail, **_free(State.SENT), **kept):
         told_by_mail(mail=mail, now=now)
     ChannelStop.objects.all().delete()

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from jobs.models import WorkerPass
 
-from . import nights, outbox, reminders
+from . import nights, outbox, password_asks, reminders
 
 HOURLY = timedelta(hours=1)
 logger = logging.getLogger(__name__)
@@ -53,6 +53,10 @@ def _reminders(clock: Clock, asked_to_end: Asked) -> int:
     return reminders.write_due_reminders(clock())
 
 
+def _asks(clock: Clock, asked_to_end: Asked) -> int:
+    return password_asks.answer_asks(clock())
+
+
 def _lists(clock: Clock, asked_to_end: Asked) -> int:
     return reminders.write_daily_lists(clock()) + reminders.write_due_letters(clock())
 
@@ -69,6 +73,7 @@ def _night(clock: Clock, asked_to_end: Asked) -> int:
 PARTS: dict[str, tuple[Callable[[Clock, Asked], int], timedelta | None]] = {
     "reminders": (_reminders, None),
     "lists": (_lists, HOURLY),
+    "asks": (_asks, None),
     "outbox": (_outbox, None),
     "night": (_night, None),
 }

@@ -1,11 +1,17 @@
 """The way in: where each role begins, how long it lasts, and what a guesser meets."""
 
+import re
+from datetime import timedelta
+
 import pytest
 from django.conf import settings
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
+from jobs.mail import links
 from jobs.models import OutboxMail, StaffProfile
+from jobs.workflows.password_asks import answer_asks
 from tests import factories as make
 from tests.conftest import signed_in
 
@@ -60,12 +66,64 @@ def test_signing_out_ends_the_session(dispatcher_client):
     assert dispatcher_client.get(reverse("worklist")).status_code == 302
 
 
-def test_asking_for_a_password_says_the_same_whoever_asks():
+def test_asking_for_a_password_does_the_same_whoever_asks(django_assert_num_queries):
+    """The page notes the address and looks up nothing; the letter is written by the next tick."""
     person = make.make_staff("dispatcher")
-    known = Client().post(reverse("password-reset"), {"email": person.email})
-    unknown = Client().post(reverse("password-reset"), {"email": "nobody@example.com"})
-    assert known.url == unknown.url == reverse("password-reset-sent")
+    closed = make.make_staff("dispatcher", is_active=False)
+    answers = []
+    for email in (person.email, "nobody@example.com", closed.email):
+        with django_assert_num_queries(1):
+            answers.append(Client().post(reverse("password-reset"), {"email": email}))
+    assert {answer.url for answer in answers} == {reverse("password-reset-sent")}
+    assert not OutboxMail.objects.exists()
+    assert answer_asks(timezone.now()) == 1
     assert list(OutboxMail.objects.values_list("recipient", flat=True)) == [person.email]
+    assert answer_asks(timezone.now()) == 0
+
+
+def test_an_old_ask_is_of_no_use():
+    person = make.make_staff("dispatcher")
+    Client().post(reverse("password-reset"), {"email": person.email})
+    assert answer_asks(timezone.now() + timedelta(minutes=61)) == 0
+    assert not OutboxMail.objects.exists()
+
+
+def choose(password, **names):
+    """The page behind the link of the letter, with a new password typed twice."""
+    person, client = make.make_staff("technician", **names), Client()
+    page = client.get(links.password_url(person).removeprefix("http://testserver"), follow=True)
+    twice = {"new_password1": password, "new_password2": password}
+    answer = client.post(page.request["PATH_INFO"], twice)
+    return answer.status_code, answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("password", "reason"),
+    [
+        ("aaaaaaaaaaaa", "repeats"),
+        ("abababababab", "repeats"),
+        ("abcdabcdabcd", "repeats"),
+        ("Password12345!", "tried first"),
+        ("P@ssw0rd1234", "tried first"),
+        ("waterwell2026", "tried first"),
+        ("WellPump-2026!", "tried first"),
+        ("Revisit-Summer-26", "tried first"),
+        ("OurCompany2026!!", "tried first"),
+        ("alderbrook-1985", "too similar|tried first"),
+        ("qwertyuiop1234", "tried first"),
+    ],
+)
+def test_long_passwords_that_are_guessed_at_once_are_refused(password, reason):
+    status, page = choose(password, first_name="Tess", last_name="Alderbrook")
+    assert status == 200
+    assert re.search(reason, page)
+
+
+@pytest.mark.parametrize(
+    "password", ["barrel-of-sand-9", "tank-heater-1", "gravel otter lantern", "kX7-vQ2p-Lm9w"]
+)
+def test_unrelated_words_and_chance_are_taken(password):
+    assert choose(password)[0] == 302
 
 
 def test_units_are_kept_for_the_person_who_asks(dispatcher_client, dispatcher):

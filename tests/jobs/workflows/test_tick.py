@@ -47,6 +47,7 @@ def test_each_part_leaves_its_moment():
     assert dict(WorkerPass.objects.values_list("name", "finished_at")) == {
         "reminders": NOW,
         "lists": NOW,
+        "asks": NOW,
         "outbox": NOW,
         "night": NOW,
     }

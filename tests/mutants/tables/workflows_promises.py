@@ -234,6 +234,18 @@ FAULTS = [
         ('WATCHED = ("reminders", "outbox")', 'WATCHED = ("reminders",)'),
     ),
     *in_file(
+        "jobs/workflows/outbox.py",
+        "mail/account_letters",
+        ("None if mail.template in OPENING_AN_ACCOUNT else mail.rendered", "mail.rendered"),
+    ),
+    *in_file(
+        "jobs/workflows/password_asks.py",
+        "session",
+        ("ANSWERED_WITHIN = timedelta(hours=1)", "ANSWERED_WITHIN = timedelta(hours=2)"),
+        (", is_active=True", ""),
+        ("email__iexact=row.email", "email__contains=row.email"),
+    ),
+    *in_file(
         "jobs/workflows/restore.py",
         "restore",
         ("    hold_after_restore(now=now)\n", ""),

@@ -1,0 +1,21 @@
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    dependencies = [("jobs", "0020_who_was_told_of_a_visit")]
+
+    operations = [
+        migrations.CreateModel(
+            name="PasswordAsk",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("email", models.CharField(max_length=254)),
+                ("asked_at", models.DateTimeField()),
+            ],
+        ),
+    ]
