@@ -10,6 +10,6 @@ def forget_texts(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("jobs", "0021_password_asks")]
+    dependencies = [("jobs", "0023_password_asks")]
 
     operations = [migrations.RunPython(forget_texts, migrations.RunPython.noop)]

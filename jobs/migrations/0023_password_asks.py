@@ -2,7 +2,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("jobs", "0020_who_was_told_of_a_visit")]
+    dependencies = [("jobs", "0022_visits_hold_no_request")]
 
     operations = [
         migrations.CreateModel(
