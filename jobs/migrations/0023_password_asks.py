@@ -2,7 +2,11 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("jobs", "0022_visits_hold_no_request")]
+    # two migrations stand side by side before this one
+    dependencies = [
+        ("jobs", "0021_who_was_told_before_the_chlorine"),
+        ("jobs", "0022_visits_hold_no_request"),
+    ]
 
     operations = [
         migrations.CreateModel(
