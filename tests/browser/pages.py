@@ -4,12 +4,10 @@ The rows an address is about are looked up in the running product: the start-up 
 house, its technician, and for the office whatever stands first in its table.
 """
 
-import csv
 from dataclasses import dataclass
 
-from .product import ROOT
+from tests.matrix import example, lines
 
-MATRIX = ROOT / "fixtures" / "access_matrix.csv"
 #: a page whose address holds more than a row: its values
 SEVERAL = {
     "worksheet": [
@@ -20,14 +18,6 @@ SEVERAL = {
         ("callback-rate", "owner"),
     ]
 }
-#: what an address needs behind its question mark
-QUESTIONS = {
-    "search": "?q=larchfenn",
-    "visit-book": "?site={sites}",
-    "visit-callback": "?kind=repair&train={systems}",
-    "visit-free": "?day=2027-01-04",
-}
-
 ROWS = """
 import json
 from django.contrib.auth.models import User
@@ -70,7 +60,6 @@ links = {
 print(json.dumps({
     "rows": rows, "blocks": blocks, "people": {**office, "technician": lead.username},
     "patterns": patterns, "links": links, "ahead": ahead.pk,
-    "key": lines.first().key,
 }))
 """
 
@@ -85,11 +74,6 @@ class Page:
         return self.name
 
 
-def matrix():
-    with MATRIX.open(newline="") as file:
-        return list(csv.DictReader(file))
-
-
 def role_for(line):
     """The person who uses the page most: the technician where it is about own work."""
     if line["anyone"] in ("yes", "own"):
@@ -102,7 +86,7 @@ def role_for(line):
 def pages(known):
     """Pages that answer GET; `known` is what ROWS printed."""
     found = []
-    for line in matrix():
+    for line in lines():
         if "GET" in line["methods"].split():
             found += list(_pages(line, known))
     return found
@@ -125,20 +109,15 @@ def _pages(line, known):
             values = {"pk": known["rows"]["records"], "block": block}
             yield Page(f"{name} {block}", "/" + filled(route, values), who)
         return
-    path = filled(route, values_for(name, route, converters, known))
-    yield Page(name, "/" + path + QUESTIONS.get(name, "").format(**known["rows"]), who)
+    values, question = example(line, converters, route, rows_for(name, known))
+    yield Page(name, f"/{filled(route, values)}{question}", who)
 
 
-def values_for(name, route, converters, known):
-    values = {"number": 1, "kind": "feeder", "table": "products", "name": "feed-setting"}
-    values["key"] = known["key"]
-    if "pk" in converters:
-        values["pk"] = known["rows"].get(route.split("/")[0])
-        if name in ("visit-move", "visit-cancel"):
-            values["pk"] = known["ahead"]
-        if values["pk"] is None:
-            raise LookupError(f"No row for {route}: say in ROWS which one the page is about.")
-    return {key: values[key] for key in converters}
+def rows_for(name, known):
+    """What lies ahead can be moved or cancelled; what is under way cannot."""
+    ahead = {"visits": known["ahead"]} if name in ("visit-move", "visit-cancel") else {}
+    rows = known["rows"] | ahead
+    return {word: pk for word, pk in rows.items() if pk is not None}
 
 
 def filled(route, values):

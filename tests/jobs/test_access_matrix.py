@@ -1,12 +1,9 @@
 """Every address has a line in the matrix, and answers each role as the line says."""
 
-import csv
 from datetime import timedelta
 from functools import partial
-from pathlib import Path
 from types import SimpleNamespace
 
-from django.conf import settings
 from django.db import transaction
 from django.test import Client
 from django.urls import reverse
@@ -17,18 +14,13 @@ from jobs.models import Document, MailHold, OutboxMail, Skill
 from jobs.urls import urlpatterns
 from tests import factories as make
 from tests.conftest import signed_in
+from tests.matrix import example, lines
 from tests.python_shown import python_in
 from tests.record_scenes import load_checklists
 
-MATRIX = Path(settings.BASE_DIR) / "fixtures" / "access_matrix.csv"
 ROLES = ("anyone", "technician", "dispatcher", "owner")
 ANSWERS = {"yes", "own", "no"}
 ADDRESSES = {pattern.name: pattern for pattern in urlpatterns}
-
-
-def lines():
-    with MATRIX.open(newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def test_every_address_has_one_line_and_every_line_an_address():
@@ -108,24 +100,11 @@ def world(technician, office):
 
 def address(name, made):
     """The address with the row that its first word is about."""
+    (line,) = [line for line in lines() if line["url_name"] == name]
     pattern = ADDRESSES[name]
-    route = str(pattern.pattern)
-    values = {
-        "token": "not-a-token",
-        "uidb64": "x",
-        "block": "isolate",
-        "number": 1,
-        "kind": "feeder",
-        "name": "contact",
-        "table": "products",
-        "key": "handover-name",
-        "skill": made.rows["skill"].pk,
-    }
-    wanted = pattern.pattern.converters
-    if "pk" in wanted:
-        values["pk"] = made.rows[route.split("/")[0]].pk
-    found = reverse(name, kwargs={key: values[key] for key in wanted})
-    return f"{found}?site={made.site.pk}&day=2026-06-24" if name.startswith("visit-") else found
+    rows = {word: row.pk for word, row in made.rows.items()}
+    values, question = example(line, list(pattern.pattern.converters), str(pattern.pattern), rows)
+    return reverse(name, kwargs=values) + question
 
 
 def asked(client, method, where):
