@@ -147,6 +147,7 @@ class DialStep(models.Model):
     iron_clear = models.BooleanField(null=True, blank=True)
     odour_clear = models.BooleanField(null=True, blank=True)
     skip_reason = models.CharField(max_length=200, blank=True)
+    skipped_at = models.DateTimeField(null=True, blank=True)
     is_final = models.BooleanField(default=False)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 

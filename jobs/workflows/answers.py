@@ -262,12 +262,32 @@ def _check_place(
         raise BadEntry(f"{line.label}: choose a part of this system.", field=line.key)
 
 
+def done_at(record: ChecklistRecord, at: datetime | None, now: datetime) -> datetime:
+    """When something told now was done at the house, within the visits of the record."""
+    if at is None:
+        return now
+    if at > now + CLOCK_AHEAD:
+        raise BadEntry("The time lies ahead.", field="at")
+    visits = record.job.visits.filter(arrived_at__isnull=False)
+    arrivals = [visit.arrived_at for visit in visits if visit.arrived_at]
+    if at < min([record.opened_at, *arrivals]):
+        raise BadEntry("The time lies before the visit that this record is of.", field="at")
+    return min(at, now)
+
+
 @transaction.atomic
 def skip_line(
-    *, record: ChecklistRecord, place: Place, reason: str, by: User, now: datetime
+    *,
+    record: ChecklistRecord,
+    place: Place,
+    reason: str,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
 ) -> Answer:
     """Leave a line open with a reason, which is printed."""
     record = open_and_allowed(record, by)
+    moment = done_at(record, at, now)
     line = line_of(record, place.line_key)
     _check_place(record, line, _fitted(place), place.side)
     if not line.may_skip:
@@ -277,7 +297,7 @@ def skip_line(
     answer = _find(record, place) or _blank(record, place, by, now)
     answer.text, answer.warning, answer.warning_confirmed_at = "", "", None
     answer.skip_reason, answer.by = reason.strip()[:200], by
-    answer.read_at = answer.saved_at = now
+    answer.read_at, answer.saved_at = moment, now
     answer.version += 1
     answer.save()
     return answer

@@ -18,7 +18,7 @@ from jobs.fieldwork.states import FAILED, OPEN, counts
 from jobs.models import ChecklistRecord, DialStep
 from jobs.records.loading import load_sheet, step_facts
 
-from .answers import open_and_allowed
+from .answers import done_at, open_and_allowed
 from .log import log
 from .notices import refuse_for_dialysis
 
@@ -30,11 +30,13 @@ def set_step(
     setting_percent: float,
     by: User,
     now: datetime,
+    at: datetime | None = None,
     drawdown_ml_min: float | None = None,
     tap_flow_gpm: float | None = None,
 ) -> DialStep:
     """The dosing pump was set: the wait begins. Sent twice, it is one step."""
     record = open_and_allowed(record, by)
+    moment = done_at(record, at, now)
     _within("setting_percent", setting_percent)
     _within("tap_flow_gpm", tap_flow_gpm)
     _within("drawdown_ml_min", drawdown_ml_min)
@@ -48,11 +50,13 @@ def set_step(
             f"Step {last.number} has no reading yet: read it, or say why it cannot be read.",
             field="setting_percent",
         )
+    if last and moment < (last.read_at or last.set_at):
+        raise BadEntry(f"It cannot be set before step {last.number}.", field="at")
     return DialStep.objects.create(
         record=record,
         number=last.number + 1 if last else 1,
         setting_percent=setting_percent,
-        set_at=now,
+        set_at=moment,
         drawdown_ml_min=drawdown_ml_min,
         tap_flow_gpm=tap_flow_gpm or sheet.value(LineKey.TAP_FLOW),
         by=by,
@@ -111,7 +115,7 @@ def read_step(
     if seen.look not in DialStep.Look.values:
         raise BadEntry("Say how the glass looks, or that nobody looked.", field="look")
     low, high = _residual(seen.residual_low, seen.residual_high)
-    moment = at or now
+    moment = done_at(record, at, now)
     if moment < step.set_at:
         raise BadEntry("It cannot be read before it was set.", field="read_at")
     step.read_at, step.look = moment, seen.look
@@ -119,7 +123,7 @@ def read_step(
     step.iron_clear, step.odour_clear = seen.iron_clear, seen.odour_clear
     step.tap_flow_gpm = seen.tap_flow_gpm or step.tap_flow_gpm
     step.turnovers = turnovers_since(load_sheet(record, now=now), step, moment)
-    step.skip_reason, step.by = "", by
+    step.skip_reason, step.skipped_at, step.by = "", None, by
     step.save()
     return step
 
@@ -148,17 +152,25 @@ def turnovers_since(sheet: Sheet, step: DialStep, moment: datetime) -> float | N
 
 @transaction.atomic
 def skip_step(
-    *, record: ChecklistRecord, number: int, reason: str, by: User, now: datetime
+    *,
+    record: ChecklistRecord,
+    number: int,
+    reason: str,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
 ) -> DialStep:
-    """A step that could not be read, with the reason."""
+    """A step that could not be read, with the reason and when it was given up."""
     record = open_and_allowed(record, by)
-    step = _step(record, number)
+    step, moment = _step(record, number), done_at(record, at, now)
+    if moment < step.set_at:
+        raise BadEntry("It cannot be given up before it was set.", field="at")
     if counts(step_facts(step)):
         raise WrongState(f"Step {number} has its reading.")
     if not reason.strip():
         raise BadEntry("Say why it could not be read.", field="reason")
-    step.skip_reason = reason.strip()[:200]
-    step.save(update_fields=["skip_reason"])
+    step.skip_reason, step.skipped_at = reason.strip()[:200], moment
+    step.save(update_fields=["skip_reason", "skipped_at"])
     return step
 
 

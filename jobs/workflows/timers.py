@@ -1,4 +1,4 @@
-"""Waits that survive the phone: the server's clock starts them."""
+"""Waits that survive the phone: from when a person says they began, by the server's clock."""
 
 from __future__ import annotations
 
@@ -12,14 +12,22 @@ from jobs.fieldwork.keys import LineKey
 from jobs.models import ChecklistLine, ChecklistRecord, Timer
 from jobs.records.loading import load_sheet
 
-from .answers import line_of, open_and_allowed
+from .answers import done_at, line_of, open_and_allowed
 from .log import log
 
 
 @transaction.atomic
-def start_timer(*, record: ChecklistRecord, line_key: str, by: User, now: datetime) -> Timer:
+def start_timer(
+    *,
+    record: ChecklistRecord,
+    line_key: str,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
+) -> Timer:
     """Start a wait once; starting it again gives the running one. Chlorine is poured before."""
     record = open_and_allowed(record, by)
+    moment = done_at(record, at, now)
     line = line_of(record, line_key)
     if line.kind != ChecklistLine.Kind.TIMER:
         raise BadEntry(f"{line.label}: is not a wait.", field=line_key)
@@ -30,7 +38,7 @@ def start_timer(*, record: ChecklistRecord, line_key: str, by: User, now: dateti
         raise WrongState("First “All told: pour”: it says who knows, and opens “do not use”.")
     minutes = _minutes(record, line, now)
     timer = Timer.objects.create(
-        record=record, line_key=line_key, started_at=now, needed_minutes=minutes, by=by
+        record=record, line_key=line_key, started_at=moment, needed_minutes=minutes, by=by
     )
     log(
         verb="timer_started",
@@ -52,25 +60,43 @@ def _minutes(record: ChecklistRecord, line: ChecklistLine, now: datetime) -> flo
 
 
 @transaction.atomic
-def stop_timer(*, record: ChecklistRecord, line_key: str, by: User, now: datetime) -> Timer:
+def stop_timer(
+    *,
+    record: ChecklistRecord,
+    line_key: str,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
+) -> Timer:
     """End a wait; too early and its line does not pass."""
     record = open_and_allowed(record, by)
+    moment = done_at(record, at, now)
     timer = record.timers.select_for_update().filter(line_key=line_key).first()
     if timer is None:
         raise WrongState("This wait has not been started.")
     if timer.stopped_at is None:
-        timer.stopped_at = now
+        _refuse_before(moment, timer.started_at)
+        timer.stopped_at = moment
         timer.save(update_fields=["stopped_at"])
     return timer
 
 
 @transaction.atomic
-def restart_timer(*, record: ChecklistRecord, line_key: str, by: User, now: datetime) -> Timer:
+def restart_timer(
+    *,
+    record: ChecklistRecord,
+    line_key: str,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
+) -> Timer:
     """Begin a stopped wait anew, for example after chlorine was added."""
     record = open_and_allowed(record, by)
+    moment = done_at(record, at, now)
     timer = record.timers.select_for_update().filter(line_key=line_key).first()
     if timer is None or timer.stopped_at is None:
         raise WrongState("Only a stopped wait begins anew.")
+    _refuse_before(moment, timer.stopped_at)
     log(
         verb="timer_restarted",
         subject=record,
@@ -80,7 +106,12 @@ def restart_timer(*, record: ChecklistRecord, line_key: str, by: User, now: date
         line=line_key,
         started=timer.started_at.isoformat(),
     )
-    timer.started_at, timer.stopped_at, timer.by = now, None, by
+    timer.started_at, timer.stopped_at, timer.by = moment, None, by
     timer.needed_minutes = _minutes(record, line_of(record, line_key), now)
     timer.save()
     return timer
+
+
+def _refuse_before(moment: datetime, other: datetime) -> None:
+    if moment < other:
+        raise BadEntry("The time lies before the last one of this wait.", field="at")
