@@ -2,7 +2,10 @@
 
 import os
 import secrets
+import stat
+from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
 
@@ -12,14 +15,32 @@ BACKUPS = "backups"
 
 
 def make_data_folder(folder: Path) -> None:
-    """Makes the folder and its parts, readable by their owner only."""
+    """Makes the folder and its parts, readable by their owner only, also those that are there."""
     for path in (folder, *(folder / part for part in (*PARTS, BACKUPS))):
         try:
             path.mkdir(mode=0o700, parents=True, exist_ok=True)
+            make_private(path)
         except OSError as error:
             raise ImproperlyConfigured(_sentence(path, error)) from error
         if not os.access(path, os.W_OK | os.X_OK):
             raise ImproperlyConfigured(_sentence(path, None))
+
+
+def make_private(path: Path) -> None:
+    """Takes the rights of everybody else away; a path of another owner is left to that one."""
+    found = path.stat()
+    if found.st_mode & 0o077 and found.st_uid == os.geteuid():
+        path.chmod(stat.S_IMODE(found.st_mode) & 0o700)
+
+
+def make_database_private(connection: Any, **kwargs: object) -> None:
+    """At each connection to an SQLite file: it may have been made, copied or put back by hand."""
+    if connection.vendor != "sqlite":
+        return
+    file = Path(connection.settings_dict["NAME"])
+    for ending in ("", "-wal", "-shm"):
+        with suppress(OSError):  # in memory, or gone meanwhile
+            make_private(file.with_name(file.name + ending))
 
 
 def kept_key(folder: Path) -> str:

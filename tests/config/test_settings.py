@@ -34,6 +34,33 @@ def test_data_folder_is_for_its_owner_only(tmp_path):
         assert stat.S_IMODE(path.stat().st_mode) == 0o700
 
 
+def test_a_folder_and_a_database_that_others_may_read_become_private(tmp_path):
+    """Made by hand before the first start, or by an older version."""
+    data = tmp_path / "data"
+    (data / "backups").mkdir(parents=True)
+    for path in (data, data / "backups"):
+        path.chmod(0o755)
+    (data / "data.sqlite3").touch(mode=0o644)
+    program = "from django.db import connection; connection.cursor().execute('CREATE TABLE a (b)')"
+    run_manage(data, "shell", "-v", "0", "-c", program)
+    modes = {path.name: stat.S_IMODE(path.stat().st_mode) for path in data.iterdir()}
+    assert stat.S_IMODE(data.stat().st_mode) == 0o700
+    assert modes["data.sqlite3"] == 0o600
+    assert {mode & 0o077 for mode in modes.values()} == {0}
+
+
+def test_a_new_database_is_private_and_so_are_its_journals(tmp_path):
+    program = (
+        "import os; from pathlib import Path; from django.conf import settings;"
+        "from django.db import connection;"
+        "connection.cursor().execute('CREATE TABLE a (b)');"
+        "print(*[oct(path.stat().st_mode & 0o777) for path in"
+        " sorted(settings.DATA_DIR.glob('data.sqlite3*'))])"
+    )
+    answer = run_manage(tmp_path, "shell", "-v", "0", "-c", program)
+    assert answer.stdout.split() == ["0o600"] * 3
+
+
 def test_key_is_made_once_and_private(tmp_path):
     first = kept_key(tmp_path)
     assert kept_key(tmp_path) == first
