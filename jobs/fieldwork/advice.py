@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from equipment.engineering.errors import EngineeringError, MissingInput
-from equipment.engineering.oxidant.demand_fit import MOST_TURNOVERS
+from equipment.engineering.oxidant.readings import MOST_TURNOVERS
 from equipment.engineering.registry import compute
 from equipment.engineering.results import Answer as Computed
 from equipment.engineering.results import Json

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from equipment.engineering.oxidant.demand_fit import HIGHEST_READING
+from equipment.engineering.oxidant.readings import HIGHEST_READING
 from equipment.quantities import MEASURED
 from jobs.wording.figures import sig
 

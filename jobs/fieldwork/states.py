@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from equipment.engineering.oxidant.demand_fit import SETTLED_TURNOVERS
+from equipment.engineering.oxidant.readings import SETTLED_TURNOVERS
 
 from .facts import Step
 

@@ -14,10 +14,11 @@ ROOT = Path(__file__).parents[2]
 def arguments():
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument(
-        "parts", nargs="*", metavar="part", help="engineering pages work search memory"
+        "parts", nargs="*", metavar="part", help="engineering startups pages work search memory"
     )
     parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
     parser.add_argument("--follow-ups", type=int, default=100_000)
+    parser.add_argument("--houses", type=int, default=2000, help="start-ups of each way to dial in")
     parser.add_argument("--jobs-each", type=int, default=10, help="jobs of each house")
     parser.add_argument("--rounds", type=int, default=15, help="requests of each page")
     parser.add_argument(
@@ -37,11 +38,11 @@ def main():
     django.setup()
     from django.test.utils import setup_databases, setup_test_environment, teardown_databases
 
-    from . import clock, engineering, finding, memory, pages, work
+    from . import clock, engineering, finding, memory, pages, start_ups, work
 
     if asked.processor_time:
         clock.count_processor_time()
-    known = {"engineering", "pages", "work", "search", "memory"}
+    known = {"engineering", "startups", "pages", "work", "search", "memory"}
     wanted = set(asked.parts) or known
     if unknown := wanted - known:
         raise SystemExit(
@@ -51,6 +52,8 @@ def main():
     print(f"{os.cpu_count()} processors, load {os.getloadavg()[0]:.1f} before the start")
     if "engineering" in wanted:
         engineering.show()
+    if "startups" in wanted:
+        start_ups.show(asked.houses)
     if wanted & {"pages", "work", "search"}:
         setup_test_environment()
         databases = setup_databases(verbosity=0, interactive=False)

@@ -3,7 +3,7 @@
 import pytest
 
 from equipment.engineering.errors import EngineeringError
-from equipment.engineering.oxidant.demand_fit import HIGHEST_READING
+from equipment.engineering.oxidant.readings import HIGHEST_READING
 from equipment.engineering.registry import compute
 from equipment.quantities import MEASURED
 from jobs.errors import BadEntry

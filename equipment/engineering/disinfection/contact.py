@@ -9,7 +9,7 @@ import math
 from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange, WrongInput
-from equipment.engineering.oxidant.demand_fit import SETTLED_TURNOVERS
+from equipment.engineering.oxidant.readings import SETTLED_TURNOVERS
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import Quantity, ranged

@@ -1,10 +1,12 @@
 """Dial-in: the next setting of an oxidant feeder from the residuals read so far.
 
-Contents: dial_in. The readings and what they leave possible: demand_fit. The rules: dial_rules.
+Contents: dial_in. Readings: readings. What they leave possible: dial_grid. Rules: dial_rules, with
+the figures of dial_figures. Width of strips and meters: kits.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, WrongInput
@@ -17,33 +19,22 @@ from equipment.engineering.results import (
 )
 from equipment.engineering.units import Quantity
 
-from .demand_fit import (
-    Evidence,
-    Reading,
-    checked_reading,
-    read_reading,
-)
-from .dial_rules import Advice, Case, advise
-from .feed_setting import LEVEL_UNKNOWN, MAXIMUM_USE_LEVEL, MIDDLE_SETTING
+from .dial_case import Advice, Case
+from .dial_rules import advise
+from .dial_words import cautions, reading_warnings, setting_warnings, working
+from .feed_setting import MAXIMUM_USE_LEVEL
 from .feeding import (
     FEED_SOURCE,
-    FEEDER_CAUTION,
     FEEDER_OUTPUT,
     FLOW,
-    HIGHEST_SETTING,
-    LOWEST_SETTING,
     STRENGTH,
     dose_per_percent,
 )
-from .oxidants import FOLLOW_LABEL, NOT_TOGETHER
+from .kits import KITS
+from .readings import Reading, checked_reading, read_reading
 
 MG_L = "mg/L"
 PERCENT = "percent"
-#: common practice: excess peroxide that may show as bubbles once the carbon has split it
-BUBBLE_NOTICE = 30.0
-#: common practice: waited steps in one visit
-STEPS_IN_A_VISIT = 4
-
 OXIDANT = Key(
     name="oxidant",
     kind="choice",
@@ -55,8 +46,9 @@ READING = Key(
     name="reading",
     kind="repeated",
     reader=read_reading,
-    help="setting:low-high[:turnovers], percent and mg/L after retention, before carbon, in the "
-    "order taken; 40:5-10, 40:>25, 40:0-0.5:2, 40:12 (give or take 10 percent)",
+    help="setting:low-high[:turnovers][:clear or unclear][:sound or mended], percent and mg/L "
+    "after retention, before carbon, in the order taken; 40:5-10, 40:>25, 40:0-0.5:2, 40:12 (give "
+    "or take 10 percent), 40:5-10:clear (tap after the carbon), 40:0-0.5:mended (feeder, since)",
 )
 TARGET_LOW = Key(
     name="target_low", unit=MG_L, required=True, low=0, high=100, help="residual wanted, at least"
@@ -83,15 +75,29 @@ COMPUTED = Key(
     high=1000,
     help="setting from feed-setting; where the start comes from while there is no reading",
 )
+COLOUR_GONE = Key(
+    name="colour_gone",
+    kind="bool",
+    help="permanganate: no colour left in the water after the filter at the last reading",
+)
+STEP = Key(
+    name="pump_step",
+    unit=PERCENT,
+    low=0,
+    low_open=True,
+    high=50,
+    help="smallest change the pump can be set to; 1 percent where not given",
+)
 CHECKED = Key(
     name="feeder_checked",
     kind="bool",
-    help="prime, tube, injector, valves and solution checked since the last reading",
+    help="prime, tube, injector, valves and solution checked since the last reading and found "
+    "sound; :mended behind the reading where something was put right",
 )
 
 
 class DialIn(Answer):
-    method: ClassVar[str] = "dial-in/2"
+    method: ClassVar[str] = "dial-in/3"
 
     next_setting: Quantity = result(PERCENT, "setting to try next, or to leave")
     next_dose: Quantity = result(MG_L, "dose at that setting, by the feeder's calibration")
@@ -102,11 +108,10 @@ class DialIn(Answer):
         MG_L, "residual that the readings allow at that setting"
     )
     demand: Interval | None = result(
-        MG_L,
-        "demand that the readings allow, with the best slope; the "
-        "high end is all the feeder can give while only zeros were read",
+        MG_L, "dose by the feeder's calibration less the residual last read"
     )
     slope: Quantity = result(MG_L, "residual gained with one percent of setting, best estimate")
+    act: str = result("", "start, set, hold (read once more), stop, check (the feeder) or limit")
     stop: bool = result("", "true when this setting is the final one")
     reason: str = result("", "why")
 
@@ -125,17 +130,22 @@ def dial_in(
     maximum_dose: Quantity | None = None,
     maximum_use_level: Quantity | None = None,
     computed_setting: Quantity | None = None,
+    pump_step: Quantity | None = None,
+    colour_gone: bool | None = None,
     feeder_checked: bool = False,
 ) -> DialIn:
     """Next setting of a feeder from readings that are few, coarse and noisy.
 
     residual = k x - D, not below 0;  g = F100 C / (100 Q)  is what k should be
 
-    Each reading is an interval. All (k, D) with k in 0.6 g to 1.3 g and D >= 0 that fit the
-    settled readings are kept; the estimate inside them is least squares with g +- 20 percent as
-    prior, so with one reading k = g. The next setting aims at the middle of the target.
+    Each reading is a band, as wide as its kit. A grid of (k, D), k 0.55 g to 1.35 g and D up to 3.2
+    times the computed demand, carries weights; each settled reading and what the tap said multiply
+    them by how well each pair explains it. The next setting is the mark of the pump with the best
+    chance of lying in the target without falling below the demand; it stays where the band lies
+    inside the target, the tap is clear and that chance is high enough.
 
-    oxidant            peroxide, chlorine, permanganate; only peroxide starts high
+    oxidant            peroxide, chlorine, permanganate; only peroxide starts high. Permanganate has
+                       no residual to aim at: colourless or faint ahead of the filter, none after it
     flow               Q, past the injector while the feeder runs  [flow]  0.1 to 5000 gpm
     strength           C  [concentration]  0.1 to 1500 g/L active
     feeder_output      F100  [flow]  gpd at 100 percent, measured if possible
@@ -143,14 +153,18 @@ def dial_in(
     reading            in the order taken; only those at 3 turnovers or more count
     iron_clear, odour_clear   at the tap after the carbon, at the last reading
     maximum_dose, maximum_use_level  [concentration]  never passed
-    computed_setting   percent, where the start comes from
-    feeder_checked     lets it raise again after two zeros in a row
+    computed_setting   percent, where the start comes from; without it the first setting read is
+                       taken for such a start
+    pump_step          percent, smallest change of the pump; settings are rounded down to it
+    colour_gone        permanganate: no colour after the filter at the last reading
+    feeder_checked     found sound since the last reading: a zero then is a zero
 
-    Limits of a step: half down to half up, the feeder's range, the largest dose; not down at all
-    while the tap is not clear, and half as far while that is not known. Raises MissingInput
-    without a reading and without anything to start from, OutOfRange for a value outside its
-    range. Source: dose = demand + residual (operator training texts); the limits of the steps,
-    the slope range and the start are common practice, no source.
+    Limits of a step: half down to half up, the feeder's range, the largest dose; not up while the
+    last band lies above the target, not down while it lies below or the tap is not clear, and
+    half as far while that is not known. Raises MissingInput without a reading and without
+    anything to start from, OutOfRange for a value outside its range. Source: dose = demand +
+    residual (operator training texts); the limits of the steps are common practice, no source;
+    the chances at which it stops and steps were chosen by simulated start-ups.
     """
     if oxidant not in OXIDANT.choices:
         raise WrongInput("oxidant", f"{oxidant!r} is not one of {', '.join(OXIDANT.choices)}")
@@ -160,20 +174,45 @@ def dial_in(
     low, high = TARGET_LOW.amount(target_low), TARGET_HIGH.amount(target_high)
     if high < low:
         raise WrongInput("target_high", f"{high:g} mg/L is below target_low, {low:g} mg/L")
+    given = tuple(checked_reading("reading", each) for each in reading or ())
+    words = _with_last_words(given, iron_clear, odour_clear, checked=feeder_checked)
     case = Case(
         oxidant=oxidant,
-        readings=tuple(checked_reading("reading", given) for given in reading or ()),
+        readings=tuple(_in_its_kit(oxidant, each) for each in words),
         calibration=calibration,
         target_low=low,
         target_high=high,
         maximum=_largest(maximum_dose, maximum_use_level),
         computed=None if computed_setting is None else COMPUTED.amount(computed_setting),
-        iron_clear=iron_clear,
-        odour_clear=odour_clear,
-        feeder_checked=feeder_checked,
+        step=1.0 if pump_step is None else STEP.amount(pump_step),
+        colour_gone=colour_gone,
     )
     _check_start(case)
-    return _answer(case, advise(case))
+    return _answer(case, advise(case), _demand(calibration, given))
+
+
+def _in_its_kit(oxidant: str, reading: Reading) -> Reading:
+    """A value as the band of its kit; a strip's band stays as it is."""
+    low, high = KITS[oxidant].around(reading.low, reading.high)
+    return replace(reading, low=low, high=high)
+
+
+def _with_last_words(
+    readings: tuple[Reading, ...], iron: bool | None, odour: bool | None, *, checked: bool
+) -> tuple[Reading, ...]:
+    """What is said of the last reading beside it: the tap, and the feeder since."""
+    if not readings:
+        return readings
+    last = readings[-1]
+    if iron is False or odour is False:
+        last = replace(last, tap=False)
+    elif iron and odour:
+        last = replace(last, tap=True)
+    elif last.tap and (iron is not None or odour is not None):
+        last = replace(last, tap=None)
+    if checked and not last.check:
+        last = replace(last, check="sound")
+    return (*readings[:-1], last)
 
 
 def _largest(maximum_dose: Quantity | None, maximum_use_level: Quantity | None) -> float | None:
@@ -197,139 +236,45 @@ def _check_start(case: Case) -> None:
         )
 
 
-def _answer(case: Case, advice: Advice) -> DialIn:
-    evidence = advice.evidence
+def _answer(case: Case, advice: Advice, demand: tuple[float, float] | None) -> DialIn:
+    weights, setting = advice.weights, advice.setting
+    residual = None
+    if weights is not None:
+        residual = (weights.residual(setting, 0.1), weights.residual(setting, 0.9))
     return DialIn(
-        next_setting=q(advice.setting, PERCENT),
-        next_dose=q(case.calibration * advice.setting, MG_L),
+        next_setting=q(setting, PERCENT),
+        next_dose=q(case.calibration * setting, MG_L),
         setting_limits=_interval(advice.limits, PERCENT),
-        expected_residual=_interval(advice.residual, MG_L),
-        demand=_interval(advice.demand, MG_L),
-        slope=q(evidence.slope if evidence else case.calibration, MG_L),
+        expected_residual=_interval(residual, MG_L),
+        demand=_interval(demand, MG_L),
+        slope=q(weights.slope if weights else case.calibration, MG_L),
+        act=advice.act.value,
         stop=advice.stop,
         reason=advice.reason,
-        warnings=(
-            *_reading_warnings(case, evidence),
-            *_setting_warnings(case, advice),
-        ),
-        cautions=_cautions(case, advice),
+        warnings=(*reading_warnings(case), *setting_warnings(case, advice, residual)),
+        cautions=cautions(case, advice),
         sources=(
             "Dose = demand + residual (operator training texts).",
             FEED_SOURCE,
-            "Start, limits of a step and slope range: common practice, no source.",
+            "Limits of a step: common practice, no source. Chances at which it stops and steps: "
+            "chosen by simulated start-ups, no other source.",
         ),
-        working=_working(case, advice, evidence),
+        working=working(case, advice),
     )
+
+
+def _demand(calibration: float, readings: tuple[Reading, ...]) -> tuple[float, float] | None:
+    """dose = demand + residual, at the last settled reading and by the calibration."""
+    settled = [reading for reading in readings if reading.settled]
+    if not settled:
+        return None
+    last, dose = settled[-1], calibration * settled[-1].setting
+    low = 0.0 if last.above_top else max(0.0, dose - last.high)
+    return low, max(low, dose - last.low)
 
 
 def _interval(pair: tuple[float, float] | None, unit_name: str) -> Interval | None:
     return None if pair is None else Interval(q(pair[0], unit_name), q(pair[1], unit_name))
-
-
-def _reading_warnings(case: Case, evidence: Evidence | None) -> list[str]:
-    warnings = [
-        f"{reading.text} does not count: {reading.turnovers:.2f} turnovers, 3 are needed."
-        for reading in case.readings
-        if not reading.settled
-    ]
-    if evidence is None:
-        return warnings
-    if evidence.conflict == "misread":
-        warnings.append("The readings agree only if one was misread by a pad: read again.")
-    if evidence.conflict == "disagree":
-        warnings.append(
-            "The readings do not agree with each other, only the last one counts: check prime, "
-            "flow and solution and take another reading at this setting."
-        )
-    last = case.readings[-1]
-    if last.low > case.calibration * last.setting:
-        warnings.append(
-            "More residual than the feeder should feed: measure its output, the strength and the "
-            "flow again, and look for siphoning."
-        )
-    if _fell(case.settled):
-        warnings.append(
-            "The residual fell at the same setting: weaker solution, worn tube or a rising "
-            "demand; find out which before changing the setting."
-        )
-    most = case.calibration * 100 - case.middle
-    if last.zero and not evidence.bounded and evidence.demand_low > most:
-        warnings.append("The demand is near or above all that this feeder can give.")
-    return warnings
-
-
-def _fell(readings: tuple[Reading, ...]) -> bool:
-    return any(
-        first.setting == second.setting and second.high < first.low
-        for first, second in zip(readings, readings[1:], strict=False)
-    )
-
-
-def _setting_warnings(case: Case, advice: Advice) -> list[str]:
-    warnings = []
-    if advice.setting < LOWEST_SETTING:
-        warnings.append(
-            "Below 10 percent the feeder is not accurate: dilute the solution to about "
-            f"{advice.setting / MIDDLE_SETTING:.0%} of its strength."
-        )
-    elif advice.setting > HIGHEST_SETTING:
-        warnings.append("Above 90 percent: use a stronger solution or a larger pump.")
-    if case.calibration > max(case.width, 1.0):
-        warnings.append(
-            f"One percent of setting is worth {case.calibration:.3g} mg/L, more than the target "
-            "band: dilute the solution."
-        )
-    if len(case.readings) >= STEPS_IN_A_VISIT and not advice.stop:
-        warnings.append(
-            f"{len(case.readings)} waited steps: leave a setting that keeps the tap clear and "
-            "recheck within two working days."
-        )
-    if case.oxidant == "peroxide" and advice.residual and advice.residual[1] > BUBBLE_NOTICE:
-        warnings.append(
-            f"Up to {advice.residual[1]:.3g} mg/L of excess peroxide: the water may fizz after "
-            "the carbon."
-        )
-    return warnings
-
-
-def _cautions(case: Case, advice: Advice) -> tuple[str, ...]:
-    cautions = [FOLLOW_LABEL, FEEDER_CAUTION]
-    if case.maximum is None:
-        cautions.insert(0, LEVEL_UNKNOWN)
-    if case.oxidant != "permanganate":
-        cautions.append(NOT_TOGETHER)
-    if case.oxidant == "peroxide":
-        if not advice.stop:
-            cautions.insert(
-                0,
-                "House isolated, nobody uses the water: run to waste from a tap after the last "
-                "tank until the final setting is read.",
-            )
-        cautions.append("At the tap after the carbon peroxide must read below 0.5 mg/L.")
-    if case.oxidant == "chlorine":
-        cautions.append("Nobody drinks the water while free chlorine at a tap is above 4 mg/L.")
-    if case.oxidant == "permanganate":
-        cautions.append("No pink water may reach the house.")
-    cautions.append(
-        "A residual after the tank does not prove that sulfide is gone: smell at the treated tap."
-    )
-    return tuple(cautions)
-
-
-def _working(case: Case, advice: Advice, evidence: Evidence | None) -> tuple[str, ...]:
-    lines = [f"calibration g = {case.calibration:.4g} mg/L for each percent"]
-    if evidence is not None and advice.demand is not None:
-        lines += [f"read {reading.text}" for reading in evidence.readings]
-        lines.append(
-            f"residual = k x - D with k = {evidence.slope:.4g} mg/L per percent, "
-            f"D = {evidence.demand_low:.4g} to {evidence.demand_high:.4g} mg/L"
-        )
-    lines.append(f"target {case.target_low:g} to {case.target_high:g} mg/L")
-    lines.append(
-        f"next setting {advice.setting:.4g} percent, one step may go to "
-        f"{advice.limits[0]:.4g} to {advice.limits[1]:.4g}"
-    )
-    return tuple(lines)
 
 
 register(
@@ -351,6 +296,8 @@ register(
             MAXIMUM_DOSE,
             MAXIMUM_USE_LEVEL,
             COMPUTED,
+            STEP,
+            COLOUR_GONE,
             CHECKED,
         ),
     )

@@ -1,10 +1,11 @@
-"""Gas solubility, ripple and the fit of readings against other libraries."""
+"""Gas solubility, ripple and the weights of readings against other libraries."""
 
 import math
 
 import pytest
 
-from equipment.engineering.oxidant.demand_fit import Reading, evidence_from, fit_line
+from equipment.engineering.oxidant.dial_grid import Edge, House, learnt
+from equipment.engineering.oxidant.readings import Reading
 from equipment.engineering.oxidant.strength_loss import hypochlorite_left
 from equipment.engineering.registry import compute
 from equipment.engineering.water.gas import solubility, vapour_pressure
@@ -54,58 +55,60 @@ def test_ripple_against_a_solved_tank(volume, share):
     assert answer.trough_ratio == pytest.approx(trough, rel=1e-5)
 
 
-def test_fit_against_scipy():
-    import numpy
-    from scipy.optimize import least_squares
-
-    points = [(20, 6, 2.0), (30, 14, 2.5), (45, 31, 4.0)]
-    calibration, demand, deviation = 1.06, 6.0, 6.0
-
-    def misfit(guess):
-        k, d = guess
-        rows = [(r - k * x + d) / s for x, r, s in points]
-        return [*rows, (k - calibration) / (0.2 * calibration), (d - demand) / deviation]
-
-    solved = least_squares(misfit, [1.0, 0.0], x_scale=[0.1, 5.0], xtol=1e-14, ftol=1e-14)
-    covariance = numpy.linalg.inv(solved.jac.T @ solved.jac)
-    ours = fit_line(points, calibration=calibration, demand_prior=(demand, deviation))
-    assert ours.slope == pytest.approx(solved.x[0], rel=1e-6)
-    assert ours.demand == pytest.approx(solved.x[1], rel=1e-6)
-    assert ours.slope_variance == pytest.approx(covariance[0, 0], rel=1e-5)
-    assert ours.demand_variance == pytest.approx(covariance[1, 1], rel=1e-5)
-    assert ours.covariance == pytest.approx(covariance[0, 1], rel=1e-5)
-
-
 @pytest.mark.parametrize(
     "readings",
     [
-        [Reading(20, 12.5, 37.5)],
-        [Reading(40, 25, math.inf), Reading(20, 7.5, 17.5)],
-        [Reading(20, 0, 0.25), Reading(30, 0, 0.25), Reading(45, 7.5, 17.5)],
+        (Reading(42, 10, 25, tap=True),),
+        (Reading(42, 0, 0.5, tap=False), Reading(63, 25, 50)),
+        (Reading(42, 50, math.inf, tap=True), Reading(30, 2, 5, tap=True)),
     ],
+    ids=["one band", "zero, then a band", "above the top, then a band"],
 )
-@pytest.mark.parametrize("asked", [10, 25, 60])
-def test_expected_residual_against_linear_programming(readings, asked):
-    """Highest and lowest k x - D over all k and D that fit the readings."""
-    from scipy.optimize import linprog
+def test_chances_against_a_fine_grid_with_scipy(readings):
+    """The same model on 1,200 x 1,600 pairs, with scipy's normal distribution, by numpy.
 
-    g = 1.0566
-    rows, limits = [], []
+    Ours has 26 slopes and 110 demands: two points of a hundred."""
+    import numpy as np
+    from scipy.stats import norm
+
+    g, computed, memory = 1.0, 30.0, 0.9
+    slope = np.linspace(0.55, 1.35, 1200)[:, None] * g
+    demand = np.geomspace(96 / 250, 96, 1600)[None, :]
+    told = norm.logpdf(slope, 0.95 * g, 0.15 * g)
+    told = told + norm.logpdf(np.log(demand / computed), 0, 0.55) - np.log(demand / computed)
+    prior, seen = told, 0.0
     for reading in readings:
-        if not math.isinf(reading.high):
-            rows.append([reading.setting, -1.0])
-            limits.append(reading.high)
-        if reading.low > 0:
-            rows.append([-reading.setting, 1.0])
-            limits.append(-reading.low)
-    bounds = [(0.6 * g, 1.3 * g), (0, 130 * g)]
-    ends = []
-    for sign in (1, -1):
-        found = linprog([sign * asked, -sign], A_ub=rows, b_ub=limits, bounds=bounds)
-        ends.append(max(0.0, sign * found.fun))
-    low, high = evidence_from(readings, g).residual(asked)
-    assert low == pytest.approx(ends[0], abs=0.005)
-    assert high == pytest.approx(ends[1], abs=0.005)
+        fed = slope * reading.setting
+        excess = fed - demand
+        deviation = np.sqrt(
+            (0.055 * fed) ** 2
+            + (0.065 * demand) ** 2
+            + (0.08 * np.maximum(excess, 0)) ** 2
+            + 0.1**2
+        )
+        low, high = reading.low, reading.high
+        width = low if math.isinf(high) else high - low
+        wide_low, wide_high = low - max(width / 2, low / 2), high + max(width, high)
+
+        def inside(low, high, excess=excess, deviation=deviation):
+            bottom = norm.cdf(low, excess, deviation) if low > 0 else 0.0
+            return norm.cdf(high, excess, deviation) - bottom
+
+        fit = 0.86 * inside(low, high) + 0.12 * inside(wide_low, wide_high) + 0.003
+        if reading.tap is not None:
+            clear = norm.cdf((fed - 0.92 * demand) / (0.05 * demand + 0.05))
+            clear = clear if reading.tap else 1 - clear
+            fit = fit * (0.95 * clear + 0.05 * (1 - clear))
+        seen = memory * seen + np.log(fit)
+    weights = np.exp(prior + seen)
+    weights /= weights.sum()
+    ours = learnt(House(g, computed, 15.0, memory), readings)
+    assert ours.slope == pytest.approx((weights * slope).sum(), rel=0.005)
+    for setting in (24, 34, 50):
+        for edge in (Edge(0.0), Edge(5.0), Edge(15.0), Edge(0.3, 0.05), Edge(0.0, -0.1)):
+            excess = slope * setting - demand
+            expected = weights[excess >= edge.share * demand + edge.fixed].sum()
+            assert ours.reached(setting, edge) == pytest.approx(expected, abs=0.02)
 
 
 @pytest.mark.parametrize(
