@@ -7,7 +7,7 @@ from datetime import datetime
 from jobs.models import Company, OutboxMail, Visit
 from jobs.schedule.hours import day_words, window_words, zone_of
 
-from . import links, words
+from . import links, standing, words
 from .calendar import Method, visit_calendar
 from .kind import Content, Kind
 from .recipients import contact_of_visit
@@ -107,6 +107,6 @@ def _context(mail: OutboxMail, visit: Visit) -> dict[str, object]:
         "prepare": words.PREPARE,
         "water": words.WATER.get(kind, ""),
         "why": words.REASONS.get(kind, ""),
-        "notices": words.notices_of(visit.job.site_id),
+        "notices": standing.notices_of(visit.job.site_id),
         "answer_url": links.answer_url(claim),
     }

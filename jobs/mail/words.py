@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from jobs.models import DoNotUse, FollowUp, Job
-from jobs.schedule.hours import day_words, zone_of
+from jobs.models import FollowUp, Job
 
 #: finishes the sentence "We come ..."
 PURPOSES: dict[str, str] = {
@@ -54,19 +53,6 @@ HOUSEHOLD_CAUTIONS = (
     "What stands in the record was measured at that place and time. It does not replace a "
     "laboratory test, and says nothing about what was not tested.",
 )
-
-
-def notice_sentence(notice: DoNotUse) -> str:
-    """A standing notice, in every letter to the house until it is lifted."""
-    day = day_words(notice.opened_at, zone_of(notice.site))
-    if notice.level == DoNotUse.Level.SAMPLE_PENDING:
-        return f"A water sample of {day} is at the laboratory; its result is not in yet."
-    return f"{notice.get_level_display()} yet. Our notice of {day} still holds until we lift it."
-
-
-def notices_of(site_id: int) -> list[str]:
-    standing = DoNotUse.objects.standing().at_site(site_id).select_related("site")
-    return [notice_sentence(notice) for notice in standing]
 
 
 def about_when(promise: FollowUp) -> str:

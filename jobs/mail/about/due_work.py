@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 
-from jobs.mail import words
+from jobs.mail import standing, words
 from jobs.mail.kind import Content, Kind
 from jobs.mail.writing import Letter, to_customer
 from jobs.models import Company, Customer, FollowUp, FollowUpRule, OutboxMail, SiteTenure
@@ -60,7 +60,7 @@ def _content(mail: OutboxMail, company: Company) -> Content:
     for promise in due:
         lines = houses.setdefault(f"{promise.site.street}, {promise.site.town}", [])
         lines.append(words.about_when(promise))
-    notices = [text for promise in due for text in words.notices_of(promise.site_id)]
+    notices = [said for promise in due for said in standing.notices_of(promise.site_id)]
     return Content({"houses": houses, "notices": list(dict.fromkeys(notices))})
 
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from equipment.models import Stage
 from jobs.fieldwork.cautions import DEFERS
-from jobs.mail import words
+from jobs.mail import standing, words
 from jobs.mail.kind import Content, Kind
 from jobs.mail.recipients import contact_of_site
 from jobs.mail.visits import SOMEBODY_ELSE
 from jobs.mail.writing import LONGEST_TRY, Letter, to_customer
 from jobs.models import (
     ChecklistRecord,
-    ChecklistTemplate,
     Company,
     Customer,
     FollowUp,
@@ -53,16 +53,13 @@ def _content(mail: OutboxMail, company: Company) -> Content:
     document = record.documents.order_by("-made_at", "-pk").first()
     if document is None:
         raise LookupError(f"The record {record.pk} has no printed document.")
-    with_pump = record.template.purpose in (
-        ChecklistTemplate.Purpose.STARTUP,
-        ChecklistTemplate.Purpose.RECHECK,
-    )
+    with_pump = Stage.objects.fitted().filter(train=record.train_id, kind=Stage.Kind.FEEDER)
     context = {
         "record": record,
         "site": record.site,
         "title": document.title,
         "day": day_words(record.closed_at or record.opened_at, zone_of(record.site)),
-        "notices": words.notices_of(record.site_id),
+        "notices": standing.notices_of(record.site_id),
         "cautions": words.HOUSEHOLD_CAUTIONS if with_pump else words.HOUSEHOLD_CAUTIONS[-1:],
         "defers": DEFERS,
         "coming": _coming(record.site_id),

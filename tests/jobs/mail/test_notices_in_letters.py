@@ -23,3 +23,5 @@ def test_a_notice_says_the_day_of_the_house_and_a_waiting_sample_is_no_result():
     text = words_of(OutboxMail.objects.get(visit=visit)).upper()
     assert "OUR NOTICE OF TUESDAY 9 JUNE STILL HOLDS" in text
     assert text.count("STILL HOLDS") == 1
+    assert "SINCE TUESDAY 9 JUNE IT WAITS FOR A BACTERIA SAMPLE" in text
+    assert "NO BOTTLE HAS BEEN FILLED SINCE THAT DAY" in text

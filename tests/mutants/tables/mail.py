@@ -69,10 +69,17 @@ FAULTS = [
     *in_file(
         "jobs/mail/words.py",
         "mail/letter_acts mail/letters",
-        ("notice.level == DoNotUse.Level.SAMPLE_PENDING", "notice.level == DoNotUse.Level.NO_USE"),
         ("Job.Kind.REBED: _OFF,", ""),
-        ("zone_of(notice.site)", "zone_of(None)"),
+    ),
+    *in_file(
+        "jobs/mail/standing.py",
+        "mail/notices_in_letters mail/closing_letters mail/letters",
+        ("notice.level == DoNotUse.Level.SAMPLE_PENDING", "notice.level == DoNotUse.Level.NO_USE"),
+        ("day_words(notice.opened_at, zone_of(notice.site))", "day_words(notice.opened_at, None)"),
         ("DoNotUse.objects.standing()", "DoNotUse.objects.all()"),
+        ("filter(outcome=Sample.Outcome.WAITING)", "all()"),
+        ("if since.exists():", "if False:"),
+        ("samples.filter(taken_at__gte=notice.opened_at)", "samples"),
     ),
     *in_file(
         "jobs/mail/visits.py",
@@ -126,13 +133,13 @@ FAULTS = [
     ),
     *in_file(
         "jobs/mail/about/record_summary.py",
-        "mail/letter_acts mail/letters",
+        "mail/letter_acts mail/letters mail/closing_letters",
         ("NEXT_SHOWN = 4", "NEXT_SHOWN = 40"),
         (
             "if with_pump else words.HOUSEHOLD_CAUTIONS[-1:]",
             "if with_pump else words.HOUSEHOLD_CAUTIONS",
         ),
-        ("ChecklistTemplate.Purpose.RECHECK,", ""),
+        ("train=record.train_id, kind=Stage.Kind.FEEDER", "train=record.train_id"),
         ('order_by("-made_at", "-pk").first()', 'order_by("made_at", "pk").first()'),
         ("record.closed_at or record.opened_at", "record.opened_at"),
         ('alive().filter(site=site_id).exclude(rule__job_kind="")', "alive().filter(site=site_id)"),
