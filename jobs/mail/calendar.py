@@ -37,7 +37,7 @@ def visit_calendar(
     event.add("summary", f"{company.name}: visit")
     event.add("description", f"We come {purpose}. Arrival within this time.")
     event.add("location", f"{visit.job.site.street}, {visit.job.site.town}")
-    event.add("status", "CANCELLED" if method == "CANCEL" else "CONFIRMED")
+    event.add("status", "CANCELLED" if method == "CANCEL" else _firm(visit))
     event.add("organizer", _person(sender, company.name))
     guest = _person(attendee)
     guest.params["RSVP"] = vText("FALSE")  # the answer is the link in the mail
@@ -49,6 +49,10 @@ def visit_calendar(
     calendar.add_component(event)
     calendar.add_missing_timezones()
     return calendar
+
+
+def _firm(visit: Visit) -> str:
+    return "TENTATIVE" if visit.is_only_held else "CONFIRMED"
 
 
 def calendar_part(calendar: Calendar) -> MIMEText:

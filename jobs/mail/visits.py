@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from jobs.models import Company, OutboxMail, Visit
+from jobs.models import Company, OutboxMail, Visit, VisitTold
 from jobs.schedule.hours import day_words, window_words, zone_of
 
 from . import links, standing, words
@@ -55,6 +55,13 @@ def told(mail: OutboxMail, visit: Visit) -> str:
         return "The visit has changed since; a newer message says so."
     contact = contact_of_visit(visit)
     return "" if contact and contact.pk == mail.customer_id else SOMEBODY_ELSE
+
+
+def was_heard_of(visit: Visit) -> bool:
+    """Somebody was told of it, or a letter about it went and may have arrived."""
+    went = [OutboxMail.State.SENT, OutboxMail.State.UNKNOWN, OutboxMail.State.SENDING]
+    letters = OutboxMail.objects.filter(visit=visit, customer__isnull=False, state__in=went)
+    return letters.exists() or VisitTold.objects.filter(visit=visit).exists()
 
 
 def stands(mail: OutboxMail, now: datetime) -> str:

@@ -168,6 +168,11 @@ class Visit(models.Model):
         return f"visit {self.pk}"
 
     @property
+    def is_only_held(self) -> bool:
+        """Not firm: time is held and nobody is told."""
+        return self.status in self.NOT_FIRM
+
+    @property
     def is_to_come(self) -> bool:
         return self.status in self.TO_COME
 

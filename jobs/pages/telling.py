@@ -32,7 +32,7 @@ def known_of(visit: Visit) -> Known:
     now_told = [told for told in tellings if told.sequence == visit.sequence]
     if now_told:
         return _told(now_told[-1])
-    if visit.status in Visit.NOT_FIRM:
+    if visit.is_only_held:
         return Known("not firm, nobody is told")
     letters = visit.mails.filter(mail_class=OutboxMail.MailClass.CUSTOMER).order_by("-pk")
     letter = letters.values_list("state", flat=True).first()

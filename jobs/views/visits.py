@@ -201,6 +201,32 @@ def visit_cancel(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
+@allow("dispatcher")
+def visit_confirm(request: StaffRequest, pk: int) -> HttpResponse:
+    """A time that was only held is firm."""
+    visit = visit_or_404(request, pk)
+    try:
+        workflow.confirm_visit(visit=visit, by=request.user, now=timezone.now())
+        messages.success(request, "Confirmed. Below stands whether the customer is told.")
+    except JobsError as refusal:
+        messages.error(request, refusal.message)
+    return redirect("visit-detail", pk)
+
+
+@require_POST
+@allow("dispatcher")
+def visit_propose(request: StaffRequest, pk: int) -> HttpResponse:
+    """Ask the customer by mail whether the time held would suit."""
+    visit = visit_or_404(request, pk)
+    try:
+        workflow.propose_visit(visit=visit, by=request.user, now=timezone.now())
+        messages.success(request, "The customer is asked by mail; a yes confirms the visit.")
+    except JobsError as refusal:
+        messages.error(request, refusal.message)
+    return redirect("visit-detail", pk)
+
+
+@require_POST
 @allow()
 def visit_arrive(request: StaffRequest, pk: int) -> HttpResponse:
     """Stamp the arrival; pressing twice keeps the first time."""

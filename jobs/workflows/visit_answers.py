@@ -8,6 +8,7 @@ from datetime import datetime
 from django.db import transaction
 
 from jobs.errors import BadEntry, JobsError
+from jobs.mail.about import visit_confirmation
 from jobs.mail.links import AnswerClaim, read_answer_token, read_stop_token
 from jobs.mail.recipients import contact_of_visit
 from jobs.models import Customer, Visit, VisitRequest
@@ -98,7 +99,7 @@ def _visit_of(claim: AnswerClaim) -> Visit | None:
 def _keep(link: OpenLink, choice: str, confirmed_at: datetime | None, *, now: datetime) -> None:
     visit = link.visit
     changes: dict[str, datetime | str | None] = {"customer_confirmed_at": confirmed_at}
-    if confirmed_at and visit.status in Visit.NOT_FIRM:
+    if confirmed_at and visit.is_only_held:
         changes["status"] = Visit.Status.CONFIRMED  # held until somebody said yes
     still = Visit.objects.filter(
         pk=visit.pk, sequence=visit.sequence, status__in=Visit.TO_COME
@@ -111,4 +112,6 @@ def _keep(link: OpenLink, choice: str, confirmed_at: datetime | None, *, now: da
         link.customer.mail_state = Customer.MailState.ARRIVES  # an answer proves it
         link.customer.save(update_fields=["mail_state"])
     told_by_answer(visit=visit, now=now)
+    if "status" in changes:
+        visit_confirmation.write(visit=visit, now=now)
     log(verb=f"customer_{choice}", subject=visit, by=None, now=now, site=visit.job.site)

@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 
 from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, WrongState
 from jobs.mail.about import no_access as no_access_letter
-from jobs.mail.about import visit_cancelled, visit_confirmation, visit_moved
+from jobs.mail.about import visit_cancelled, visit_confirmation, visit_moved, visit_proposed
 from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
 
 from .held import Held, check, moved_with, quarters
@@ -91,9 +91,46 @@ def move_visit(
     _hold(current)
     handle(visit=current, seen=seen, how="moved the visit", by=by, now=now)
     log(verb="moved", subject=current, by=by, now=now, site=current.job.site)
-    if told_by(current) != told_before and current.status not in Visit.NOT_FIRM:
-        visit_moved.write(visit=current, now=now)
+    if told_by(current) != told_before:
+        _write_anew(current, now=now)
     return current
+
+
+def _write_anew(visit: Visit, *, now: datetime) -> None:
+    """A firm visit is told anew; one that is only held is asked about anew, if it was before."""
+    if not visit.is_only_held:
+        visit_moved.write(visit=visit, now=now)
+    elif visit_proposed.was_written(visit):
+        visit_proposed.write(visit=visit, now=now)
+
+
+@transaction.atomic
+def confirm_visit(*, visit: Visit, by: User, now: datetime) -> Visit:
+    """A time that was only held is firm: the customer is told."""
+    visit = _lock(visit)
+    _must_be_only_held(visit)
+    visit.status = Visit.Status.CONFIRMED
+    visit.version += 1
+    visit.save(update_fields=["status", "version"])
+    log(verb="confirmed", subject=visit, by=by, now=now, site=visit.job.site)
+    visit_confirmation.write(visit=visit, now=now)
+    return visit
+
+
+@transaction.atomic
+def propose_visit(*, visit: Visit, by: User, now: datetime) -> Visit:
+    """Ask the customer by mail whether the time held would suit; a yes makes it firm."""
+    visit = _lock(visit)
+    _must_be_only_held(visit)
+    if visit_proposed.write(visit=visit, now=now) is None:
+        raise WrongState("This customer cannot be mailed: telephone, then confirm the visit.")
+    log(verb="proposed", subject=visit, by=by, now=now, site=visit.job.site)
+    return visit
+
+
+def _must_be_only_held(visit: Visit) -> None:
+    if not visit.is_only_held:
+        raise WrongState(f"The visit is {visit.get_status_display()} already.")
 
 
 def held_by(visit: Visit) -> tuple[object, ...]:

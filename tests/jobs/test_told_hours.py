@@ -15,6 +15,8 @@ from tests.acts import booked, opened
 from tests.conftest import NOW
 from tests.factories import make_staff, make_train
 from tests.jobs.mail.letters import calendar_of, words_of
+from tests.jobs.mail.letters import opened as message_of
+from tests.jobs.workflows.sending import Postbox, send
 
 pytestmark = pytest.mark.django_db
 TOMORROW = company_day(NOW) + timedelta(days=1)
@@ -134,3 +136,36 @@ def test_another_technician_is_news_and_leaves_the_yes_to_the_hour(dispatcher_cl
     assert Visit.objects.get().customer_confirmed_at == NOW
     move(dispatcher_client, visit, start="11:00")
     assert Visit.objects.get().customer_confirmed_at is None
+
+
+@pytest.mark.parametrize(
+    ("changed", "title", "said"),
+    [
+        ({"day": "2026-06-12"}, "New day", "before, it was Thursday 11 June."),
+        ({"start": "11:00"}, "New hours", "before, they were between 9:00 am and 10:00 am."),
+        ({"lead": "otto"}, "Another technician", "Otto Beech comes instead of Tess Alder."),
+    ],
+)
+def test_the_letter_says_what_is_other_than_they_were_told(
+    dispatcher_client, visit, changed, title, said
+):
+    otto = make_staff("technician", first_name="Otto", last_name="Beech")
+    send(letters_of(visit).get(), Postbox())
+    if "lead" in changed:
+        changed = {"lead": otto.pk}
+    move(dispatcher_client, visit, **changed)
+    mail = letters_of(visit).get(template="visit_moved")
+    assert said in words_of(mail)
+    assert words_of(mail).count("before, ") == (0 if "lead" in changed else 1)
+    assert message_of(mail)["Subject"].startswith(f"{title}: visit on ")
+
+
+def test_moved_before_the_first_letter_went_the_customer_reads_of_one_visit(
+    dispatcher_client, visit
+):
+    move(dispatcher_client, visit, start="11:00")
+    first, second = letters_of(visit)
+    assert send(first, Postbox()).state == "skipped"
+    assert "A visit is booked" in words_of(second)
+    assert "has changed" not in words_of(second)
+    assert message_of(second)["Subject"].startswith("Visit on ")

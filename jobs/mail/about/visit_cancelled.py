@@ -17,6 +17,8 @@ def _objection(mail: OutboxMail, now: datetime) -> str:
     visit = visits.visit_of(mail)
     if visit.status != Visit.Status.CANCELLED:
         return f"The visit is {visit.get_status_display()}."
+    if not visits.was_heard_of(visit):
+        return "The customer never heard of the visit."
     return visits.told(mail, visit)
 
 

@@ -22,6 +22,10 @@ def visit_cancelled():
     return about.visit_cancelled.write(visit=a_visit(), now=NOW)
 
 
+def visit_proposed():
+    return about.visit_proposed.write(visit=a_visit(status="tentative"), now=NOW)
+
+
 def visit_reminder():
     return about.visit_reminder.write(visit=a_visit(), kind="week", now=NOW)
 
