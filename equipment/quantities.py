@@ -177,7 +177,7 @@ MEASURED: dict[str, Measured] = _table(
     Measured(key="people", label="People in the house", unit="", hard=(0, 50), warn=(1, 10)),
     Measured(key="bathrooms", label="Bathrooms", unit="", hard=(0, 20)),
     Measured(key="daily_use", label="Water used in a day", unit="gal", metric="L", hard=(0, 10000), warn=(40, 1000)),
-    Measured(key="plumbing_volume", label="Water in the house plumbing", unit="gal", metric="L", hard=(0, 2000), warn=(20, 400)),
+    Measured(key="plumbing_volume", label="Water in the pipes of the house", unit="gal", metric="L", hard=(0, 2000), warn=(20, 400)),
     Measured(key="heater_volume", label="Water heater", unit="gal", metric="L", hard=(0, 500)),
     Measured(key="altitude", label="Altitude", unit="ft", metric="m", hard=(-500, 14000)),
     # raw and treated water

@@ -35,6 +35,7 @@ MODULES = (
     "disinfection.retention",
     "water.gas",
     "disinfection.shock",
+    "disinfection.plumbing_water",
     "disinfection.dechlorination",
     "beds.vessel",
     "beds.backwash",

@@ -32,6 +32,8 @@ Entries = dict[Place, Entered]
 FIGURES = (LineKind.QUANTITY, LineKind.NUMBER)
 #: what a technician writes who has nothing special to say
 NOTHING_SPECIAL = "as usual"
+#: what is done with a tank of media while chlorine is in the pipes
+BYPASSED = "bypassed"
 #: well inside a limit: so many times it
 INSIDE_UPPER, INSIDE_LOWER = 0.5, 1.2
 
@@ -84,6 +86,8 @@ class Passing:
         if line.kind == LineKind.TEXT:
             return NOTHING_SPECIAL
         if line.kind == LineKind.CHOICE:
+            if "carbon_out" in line.passes and item.stage and item.stage.medium:
+                return BYPASSED
             right: list[str] = line.passes.get("one_of") or [word for word, _ in line.choices]
             return right[0]
         product = item.stage.product if item.stage else None

@@ -89,12 +89,12 @@ class Vessel:
 class Medium:
     name: str
     backwash_low_gpm_ft2: float
-    backwash_high_gpm_ft2: float
     rate_temperature_c: float
     interval_max_days: float
     loading_limit_grain_ft2: float | None = None
     is_carbon: bool = False
     is_manganese_oxide: bool = False
+    backwash_high_gpm_ft2: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,6 +10,7 @@ from equipment.quantities import MEASURED
 
 from .asked import Asked, Item
 from .facts import Rule
+from .keys import IN_LINE
 from .kinds import LineKind
 from .panels.run import Outcomes
 from .states import ANSWERED, FAILED, LOOK_TWICE, OPEN, OVERRIDDEN, PASSED, SKIPPED, counts
@@ -158,6 +159,14 @@ def _one_of(judge: Judge, item: Item, given: list[str]) -> str:
     return f"must be {' or '.join(words.get(word, word) for word in given)}."
 
 
+def _carbon_out(judge: Judge, item: Item, given: object) -> str:
+    """Carbon in line takes the chlorine up and is spoiled by it."""
+    is_carbon = item.stage and item.stage.medium and item.stage.medium.is_carbon
+    if not is_carbon or item.text not in IN_LINE:
+        return ""
+    return "carbon takes the chlorine up: bypass it."
+
+
 # --- one line against another -------------------------------------------------------------------
 
 
@@ -226,6 +235,7 @@ RULES: dict[str, Callable[[Judge, Item, Any], str]] = {
     "at_least": _at_least,
     "ticked": _ticked,
     "one_of": _one_of,
+    "carbon_out": _carbon_out,
     "falls_at_most": _falls_at_most,
     "after": _after,
     "hours_apart": _hours_apart,

@@ -16,6 +16,7 @@ class LineKey(StrEnum):
 
     BACKWASH_FLOW = "backwash-flow"
     BATHROOMS = "bathrooms"
+    BYPASS_LIST = "bypass-list"
     CASING_DIAMETER = "casing-diameter"
     CHLORINE_LEFT = "chlorine-left"
     CHLORINE_PRODUCT = "chlorine-product"
@@ -33,6 +34,8 @@ class LineKey(StrEnum):
     FLUSH_LOW = "flush-low"
     GLASS_TREATED = "glass-treated"
     HANDOVER_NAME = "handover-name"
+    HEATER = "heater"
+    HEATER_VOLUME = "heater-volume"
     HARDNESS_SET = "hardness-set"
     LABEL_STRENGTH = "label-strength"
     LEVEL_FOUND = "level-found"
@@ -113,9 +116,14 @@ DIAL_IN = "dial-in"
 USE_LINES = "use-"
 #: words of choices that code asks for
 DONE_HERE = "here"
+#: parts that hold water with chlorine in it
+IN_LINE = ("in_line", "weaker")
+HEATER_TREATED = "treated"
 UNCLEAR_GLASS = (Look.FEW, Look.MILKY)
 NOT_SOAKED = "not_soaked"
 CHOICES_ASKED: dict[LineKey, tuple[str, ...]] = {
+    LineKey.BYPASS_LIST: IN_LINE,
+    LineKey.HEATER: (HEATER_TREATED,),
     LineKey.DISINFECT_SCOPE: (DONE_HERE,),
     LineKey.GLASS_TREATED: UNCLEAR_GLASS,
     LineKey.SOAKED: (NOT_SOAKED,),

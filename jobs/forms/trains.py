@@ -103,7 +103,7 @@ class TrainForm(EditedForm[Train]):
         labels = {
             "wells": "Wells it takes water from",
             "circuit_voltage": "Voltage of the circuit",
-            "plumbing_volume_gal": "Water in the house plumbing",
+            "plumbing_volume_gal": "Water in the pipes of the house",
         }
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:

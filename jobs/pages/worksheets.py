@@ -23,6 +23,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
         ("disinfection",),
         (
             "well-volume",
+            "plumbing-volume",
             "shock-chlorination",
             "dechlorination",
             "hypochlorous",

@@ -144,6 +144,48 @@ def test_bathrooms_say_what_the_house_can_ask_for_and_beds_are_judged_by_it():
     assert told.known["flow"].value == 6
 
 
+def test_chlorine_is_worked_out_for_well_pipes_and_all_that_is_answered_in_line():
+    """6 in by 100 ft hold 146.9 gal; 44 gal at 28 psi hold 15.0 gal at 50 psi (Boyle)."""
+    record, _, lead = make_house(purpose="disinfect", kind="disinfect")
+    well = record.train.wells.get()
+    figures = {"casing_diameter": 6, "total_depth": 140, "static_level": 40}
+    tank = {"pressure_tank_volume": 44, "precharge": 28, "cut_out": 50}
+    for key, value in {**figures, **tank}.items():
+        make_measurement(well=well, quantity_key=key, value=value)
+    record.train.plumbing_volume_gal = 10
+    record.train.save()
+    answer(record, lead, "disinfect-scope", "here")
+    answer(record, lead, "chlorine-product", "liquid")
+    answer(record, lead, "chlorine-strength", "6")
+    bare = outcome(record, "shock-chlorination")
+    assert bare.value("treated_volume") == pytest.approx(146.9 + 10 + 15.0, abs=0.2)
+    assert "not answered: heater, " in bare.known["plumbing_volume"].origin
+    answer(record, lead, "heater", "treated")
+    answer(record, lead, "heater-volume", "50")
+    retention = record.train.stages.get(kind="retention")
+    answer(record, lead, "bypass-list", "in_line", stage=retention)
+    whole = outcome(record, "shock-chlorination")
+    assert whole.value("treated_volume") == pytest.approx(146.9 + 75 + 120, abs=0.2)
+    answer(record, lead, "bypass-list", "bypassed", stage=retention)
+    answer(record, lead, "heater", "tankless")
+    assert outcome(record, "shock-chlorination").value("treated_volume") == pytest.approx(
+        bare.value("treated_volume")
+    )
+
+
+def test_carbon_never_stays_in_line_while_chlorine_is_in():
+    record, _, lead = make_house(purpose="disinfect", kind="disinfect")
+    answer(record, lead, "disinfect-scope", "here")
+    carbon = record.train.stages.get(kind="filter")
+    for told, state in (("in_line", "failed"), ("weaker", "failed"), ("bypassed", "passed")):
+        answer(record, lead, "bypass-list", told, stage=carbon)
+        assert load_sheet(record, now=NOW).item("bypass-list", carbon_fact(record)).state == state
+
+
+def carbon_fact(record):
+    return load_sheet(record, now=NOW).stage("filter")
+
+
 def test_the_live_panel_answers_with_the_inside_of_its_glass(house):
     record, lead = house
     answer(record, lead, "tap-flow", "5")

@@ -7,6 +7,7 @@ from dataclasses import replace
 from equipment.engineering.names import PartKind
 from jobs.fieldwork.keys import BlockKey, LineKey, PanelName
 
+from .in_line import plumbing_volume
 from .inputs import (
     CASING,
     DEPTH,
@@ -23,7 +24,6 @@ from .where_from import (
     hardness_seen,
     peak_draw,
     people_in,
-    plumbing_volume,
     pump_flow,
     room_above_bed,
     shock_strength,

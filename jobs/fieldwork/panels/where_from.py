@@ -27,13 +27,6 @@ def static_level(bench: Bench) -> Known | None:
     return Known("unknown", "static level not known: the full depth is used, which errs high")
 
 
-def plumbing_volume(bench: Bench) -> Known | None:
-    train = bench.asked.train
-    if train and train.plumbing_volume_gal:
-        return Known.of(train.plumbing_volume_gal, "gal", "system on file")
-    return reading("plumbing_volume")(bench)
-
-
 def shock_strength(bench: Bench) -> Known | None:
     return line(LineKey.CHLORINE_STRENGTH)(bench)
 

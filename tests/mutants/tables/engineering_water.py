@@ -89,6 +89,12 @@ FAULTS = [
         ("    chance[0.0] -= idle\n", ""),
     ),
     *in_file(
+        "equipment/engineering/disinfection/plumbing_water.py",
+        "published",
+        ('"heater": HEATER.optional(heater_volume) or 0.0', '"heater": 0.0'),
+        ("(precharge + outside) / (pressure + outside)", "precharge / pressure"),
+    ),
+    *in_file(
         "equipment/engineering/disinfection/shock.py",
         "judgement disinfection",
         (

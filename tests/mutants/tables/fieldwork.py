@@ -78,6 +78,13 @@ FAULTS = [
         ),
     ),
     *in_file(
+        "jobs/fieldwork/panels/in_line.py",
+        "panels",
+        ("in IN_LINE:", "not in IN_LINE:"),
+        ("== HEATER_TREATED", "!= HEATER_TREATED"),
+        ("if tank:", "if not tank:"),
+    ),
+    *in_file(
         "jobs/fieldwork/conditions.py",
         "checklists fieldwork/gate_acts",
         ('not known.has(c["lacks"])', 'known.has(c["lacks"])'),
@@ -179,7 +186,6 @@ FAULTS = [
         ("return line(LineKey.PUMP_FLOW)(bench) or reading", "return reading"),
         ("math.fsum(aim) / 2", "math.fsum(aim)"),
         ("return typed or setting", "return setting"),
-        ("if train and train.plumbing_volume_gal:", "if train and not train.plumbing_volume_gal:"),
     ),
     *in_file(
         "jobs/fieldwork/panels/run.py",
