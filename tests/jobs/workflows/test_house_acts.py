@@ -148,6 +148,24 @@ def test_a_feeder_that_was_taken_out_is_planned_for_no_more(by):
     assert "feed-setting" not in {step.name for step in plan_of(train).steps if step.answer}
 
 
+def test_after_a_change_of_oxidant_the_plan_aims_at_the_residual_of_the_new_one(by):
+    """As in a house with the same water that never had another pump."""
+    chlorine = make_product("bleach", oxidant="chlorine", safety_class="corrosive")
+    always, changed = make_startup_train(), make_startup_train()
+    Stage.objects.filter(train=always, kind="feeder").update(product=chlorine)
+    old = changed.stages.get(kind="feeder")
+    new = part(changed, kind="feeder", feed_pump=old.feed_pump, solution_tank_gal=15)
+    new.product = chlorine
+    trains.replace_stage(old=old, new=new, by=by, now=NOW)
+    for train in (always, changed):
+        for key, text in (("iron", "3"), ("ph", "7")):
+            measured(train.site, key, text, by=by, place="raw")
+    one, other = (
+        plan_of(train).result("oxidant-demand", "dose", "mg/L") for train in (always, changed)
+    )
+    assert one == other
+
+
 # --- who holds the house ------------------------------------------------------------------------
 
 
