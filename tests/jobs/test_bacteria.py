@@ -309,6 +309,7 @@ def test_chlorine_in_the_pipes_belongs_to_the_house(house, neighbour, by, at):
 def test_a_graver_find_makes_the_standing_notice_graver(house, by, at):
     positive(house)
     sampled(house, outcome="ecoli", at=NOW)
+    sampled(house, outcome="positive", at=NOW + DAY)
     notice = DoNotUse.objects.get()
     assert notice.cause == "ecoli"
     assert "E. coli found in the sample of 10 June 2026" in at(NOW + 3 * DAY, "worklist")

@@ -10,6 +10,7 @@ from jobs.workflows.plans import plan_of
 from jobs.workflows.records import close_record
 from tests.conftest import NOW
 from tests.factories import make_measurement, make_setting, make_startup_train
+from tests.jobs.test_rules_pages import company_form
 from tests.python_shown import python_in
 from tests.record_scenes import make_ready
 
@@ -36,6 +37,15 @@ def test_figures_on_file_reach_the_calculations(train):
     assert plan.result("oxidant-demand", "dose", "mg/L") == pytest.approx(wanted, rel=2e-4)
     tank = str(train.stages.get(kind="retention").pk)
     assert plan.result("contact", "detention", "min", tank) == pytest.approx(120 / 8)
+
+
+def test_a_tank_too_small_for_the_companys_shortest_retention_is_said(train, owner_client):
+    """120 gal at 8 gpm are 15 minutes: more than the usual 10, less than the 20 written here."""
+    where = reverse("train-plan", args=[train.pk])
+    assert "too short a time" not in owner_client.get(where).content.decode()
+    sent = company_form(owner_client) | {"retention_minimum_min": 20}
+    assert owner_client.post(reverse("company"), sent).status_code == 302
+    assert "15 min, 20 min wanted" in owner_client.get(where).content.decode()
 
 
 def test_a_measured_strength_wins_over_the_label(train):

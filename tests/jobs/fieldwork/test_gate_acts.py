@@ -227,6 +227,14 @@ def test_a_stopped_wait_counts_to_where_it_was_stopped(house, hours, state):
     assert house.state("contact", NOW + 20 * HOUR) == state
 
 
+def test_a_wait_that_was_stopped_too_soon_has_failed_at_once(house):
+    house.types("disinfect-scope", "here")
+    poured(house.record, house.lead, at=NOW)
+    start_timer(record=house.record, line_key="contact", by=house.lead, now=NOW)
+    stop_timer(record=house.record, line_key="contact", by=house.lead, now=NOW + HOUR)
+    assert house.state("contact", NOW + HOUR + MINUTE) == "failed"
+
+
 def test_weak_chlorine_stays_in_longer_than_the_shortest_time(house):
     """At 50 mg/L the wait is a day: computed, and longer than the company's twelve hours."""
     Company.objects.update_or_create(pk=1, defaults={"shock_target_mg_l": 50})
