@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from equipment.engineering.oxidant.solutions import PEROXIDE_EYE_PERCENT
+
 DEFERS = (
     "The label and the safety sheet of the product, local code and licensed practice come before "
     "anything printed here."
@@ -83,10 +85,10 @@ CAUTIONS: dict[str, Caution] = _table(
         "oxidant",
         "halt",
         "Stop: eye cover and gloves before the solution is touched",
-        "Peroxide from 8 percent on damages eyes for good; hypochlorite and permanganate burn and "
-        "must never meet peroxide. Vented caps only; never between two closed valves. Dilute with "
-        "water only, in a clean vessel. In the eye: rinse for 15 minutes and call the poison "
-        "centre.",
+        f"Peroxide from {PEROXIDE_EYE_PERCENT:g} percent on damages eyes for good; hypochlorite "
+        "and permanganate burn and must never meet peroxide. Vented caps only; never between two "
+        "closed valves. Dilute with water only, in a clean vessel. In the eye: rinse for 15 "
+        "minutes and call the poison centre.",
         "SEEN",
         "EU harmonised classification of hydrogen peroxide; rest usual on labels",
     ),

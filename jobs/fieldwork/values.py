@@ -7,16 +7,13 @@ from dataclasses import dataclass
 
 from equipment.engineering.errors import EngineeringError
 from equipment.engineering.names import Oxidant
+from equipment.engineering.oxidant.solutions import PEROXIDE_EYE_PERCENT
 from equipment.engineering.units import number
 from equipment.quantities import MEASURED, PlaceName, read_typed, warning_for
 from jobs.errors import BadEntry
 
 from .facts import Line, Product
 from .kinds import KEPT_BY_PAGE, LineKind
-
-#: peroxide from here on damages eyes; asked to be looked at twice
-PEROXIDE_EYE_PERCENT = 8
-HYPOCHLORITE_WARN_PERCENT = 12.5
 
 
 @dataclass(frozen=True)
@@ -104,7 +101,10 @@ def strength_remark(
                 f"{line.label}: peroxide on site is at most {limit:g} percent.", field=line.key
             )
         if read.value >= PEROXIDE_EYE_PERCENT:
-            return "8 percent or more damages eyes for good: eye cover and gloves on."
+            return (
+                f"{PEROXIDE_EYE_PERCENT:g} percent or more damages eyes for good: "
+                "eye cover and gloves on."
+            )
     if line.place == PlaceName.LABEL and abs(read.value - product.label_strength_percent) > 0.05 * (
         product.label_strength_percent
     ):

@@ -12,6 +12,9 @@ from django.utils import timezone
 
 from .jobs import Job
 
+#: the time of a technician is held in pieces of this length
+QUARTER = timedelta(minutes=15)
+
 
 def day_start(day: date) -> datetime:
     """The first moment of a company day."""

@@ -13,9 +13,8 @@ from django.utils import timezone
 from equipment.models import SpecialUse, Well
 from jobs.models import Company, DoNotUse, SiteTenure, Visit, VisitRequest
 from jobs.models.company import company_day
+from jobs.models.visits import QUARTER
 from jobs.schedule.free_times import at_hour, technicians
-
-QUARTER = timedelta(minutes=15)
 
 
 @dataclass

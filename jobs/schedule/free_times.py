@@ -10,11 +10,10 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from jobs.models import Company, TechnicianSlot
-from jobs.models.visits import day_start
+from jobs.models.visits import QUARTER, day_start
 
 from .working_days import is_working_day
 
-QUARTER = timedelta(minutes=15)
 HALF_HOUR = timedelta(minutes=30)
 #: a promise past its window is offered the next working days
 LATE_DAYS = 10

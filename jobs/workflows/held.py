@@ -11,8 +11,8 @@ from django.utils import timezone
 from jobs.access import has_role
 from jobs.errors import BadEntry
 from jobs.models import Visit
+from jobs.models.visits import QUARTER
 
-QUARTER = timedelta(minutes=15)
 LONGEST = timedelta(hours=14)
 #: what the customer is told by default: from the start, so long
 WINDOW = timedelta(hours=1)

@@ -9,6 +9,7 @@ import math
 from typing import ClassVar
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
+from equipment.engineering.factors import KELVIN_AT_0_C
 from equipment.engineering.oxidant.oxidants import ratio_iron, ratio_manganese, ratio_sulfide
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, result
@@ -17,7 +18,6 @@ from equipment.engineering.units import Quantity, magnitude
 DEGC = "degC"
 PERCENT = "percent"
 GRAM_PER_ML = "g/mL"
-KELVIN_AT_0_C = 273.15
 #: Morris, J. Phys. Chem. 70 (1966) 3798 (MEMORY): pKa = A / T + B + C T
 MORRIS_A, MORRIS_B, MORRIS_C = 3000.00, -10.0686, 0.0253
 TEMPERATURE_RANGE_C = (0.0, 35.0)

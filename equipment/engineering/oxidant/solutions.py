@@ -31,8 +31,9 @@ CAUTIONS = (
     "Clean, vented container for this product alone; never pour drawn product back.",
 )
 PEROXIDE_CAUTION = (
-    "Peroxide of 8 percent and more: danger of serious eye damage. Dilute only with deionized or"
-    " distilled water; never near chlorine, metal or organic matter; never in a closed container."
+    f"Peroxide of {PEROXIDE_EYE_PERCENT:g} percent and more: danger of serious eye damage. "
+    "Dilute only with deionized or distilled water; never near chlorine, metal or organic matter; "
+    "never in a closed container."
 )
 
 
@@ -105,7 +106,8 @@ def _check_product(product: str | None) -> None:
 
 def _peroxide_warning(product: str | None, strong: bool) -> tuple[str, ...]:
     if strong and product == PEROXIDE:
-        return ("8 percent by mass or more: labelled as a danger to the eyes.",)
+        limit = f"{PEROXIDE_EYE_PERCENT:g} percent by mass or more"
+        return (f"{limit}: labelled as a danger to the eyes.",)
     return ()
 
 

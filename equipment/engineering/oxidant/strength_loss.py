@@ -9,7 +9,12 @@ import math
 from typing import ClassVar
 
 from equipment.engineering.errors import WrongInput
-from equipment.engineering.factors import DAYS_PER_WEEK, DAYS_PER_YEAR, SECONDS_PER_DAY
+from equipment.engineering.factors import (
+    DAYS_PER_WEEK,
+    DAYS_PER_YEAR,
+    KELVIN_AT_0_C,
+    SECONDS_PER_DAY,
+)
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import (
     Answer,
@@ -18,7 +23,6 @@ from equipment.engineering.results import (
     result,
 )
 from equipment.engineering.units import Quantity, ranged
-from equipment.engineering.water.properties import KELVIN_AT_0_C
 
 from .oxidants import OXIDANT_MASS
 

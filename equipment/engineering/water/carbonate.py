@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from .properties import KELVIN_AT_0_C
+from equipment.engineering.factors import KELVIN_AT_0_C
 
 #: log K = a + b T + c / T + d log T + e / T^2
 FIRST = (-356.3094, -0.06091964, 21834.37, 126.8339, -1684915.0)

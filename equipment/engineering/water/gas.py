@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import ClassVar
 
-from equipment.engineering.factors import MPA_PER_ATM, PSI_PER_ATM
+from equipment.engineering.factors import KELVIN_AT_0_C, MPA_PER_ATM, PSI_PER_ATM
 from equipment.engineering.oxidant.oxidants import OXYGEN_PER_PEROXIDE
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
@@ -96,7 +96,7 @@ class OffGas(Answer):
 
 def vapour_pressure(temperature: float) -> float:
     """Vapour pressure of water in atm, temperature in degC, 0 to 370. Source: IAPWS SR1-86."""
-    kelvin = temperature + 273.15
+    kelvin = temperature + KELVIN_AT_0_C
     tau = 1 - kelvin / CRITICAL_TEMPERATURE
     series = math.fsum(a * tau**power for a, power in VAPOUR)
     return CRITICAL_PRESSURE * math.exp(CRITICAL_TEMPERATURE / kelvin * series) / MPA_PER_ATM
@@ -105,7 +105,7 @@ def vapour_pressure(temperature: float) -> float:
 def solubility(gas: str, temperature: float) -> float:
     """mg/L of gas dissolved per atm of its tension, temperature in degC. Source: IAPWS G7-04."""
     a, b, c, mass = HENRY[gas]
-    reduced = (temperature + 273.15) / CRITICAL_TEMPERATURE
+    reduced = (temperature + KELVIN_AT_0_C) / CRITICAL_TEMPERATURE
     tau = 1 - reduced
     exponent = a / reduced + b * tau**0.355 / reduced + c * reduced**-0.41 * math.exp(tau)
     henry_atm = vapour_pressure(temperature) * math.exp(exponent)

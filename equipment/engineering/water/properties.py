@@ -10,7 +10,7 @@ import math
 from typing import ClassVar
 
 from equipment.engineering.errors import OutOfRange, WrongInput
-from equipment.engineering.factors import METRES_PER_FOOT
+from equipment.engineering.factors import KELVIN_AT_0_C, METRES_PER_FOOT
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import Quantity, ranged
@@ -18,7 +18,6 @@ from equipment.engineering.units import Quantity, ranged
 DEGC = "degC"
 ATM = "atm"
 FOOT = "ft"
-KELVIN_AT_0_C = 273.15
 PROPERTY_RANGE_C = (0.0, 60.0)
 OXYGEN_RANGE_C = (0.0, 40.0)
 SALINITY_RANGE = (0.0, 40.0)

@@ -94,7 +94,6 @@ FAULTS = [
     *in_file(
         "jobs/fieldwork/values.py",
         "records checklists answers fieldwork/gate_acts",
-        ("PEROXIDE_EYE_PERCENT = 8", "PEROXIDE_EYE_PERCENT = 12.5"),
         ("if dilution < 1:", "if dilution <= 1:"),
         ("low is None or value >= low", "low is None or value > low"),
         ("high is None or value <= high", "high is None or value < high"),
