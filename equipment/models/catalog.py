@@ -7,6 +7,8 @@ from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
 from equipment.engineering import names
+from equipment.engineering.errors import EngineeringError
+from equipment.engineering.oxidant.label import grams_per_litre
 
 
 class CatalogEntry(models.Model):
@@ -77,14 +79,19 @@ class OxidantProduct(CatalogEntry):
 
     @property
     def strength_g_l(self) -> float | None:
-        """Active oxidant in g/L as it comes from the container, None for dry products."""
+        """Active oxidant in g/L as it comes from the container, None for dry products and where
+        its density is missing."""
         if self.is_dry:
             return None
-        if self.strength_basis == self.Basis.TRADE:
-            return self.label_strength_percent * 10
-        if self.density_g_ml is None:
+        try:
+            return grams_per_litre(
+                self.label_strength_percent,
+                self.strength_basis,
+                self.density_g_ml,
+                is_chlorine=self.oxidant == self.Oxidant.CHLORINE,
+            )
+        except EngineeringError:
             return None
-        return self.label_strength_percent / 100 * self.density_g_ml * 1000
 
 
 class Vessel(CatalogEntry):

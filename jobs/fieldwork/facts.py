@@ -63,6 +63,7 @@ class Product:
     density_g_ml: float | None = None
     maximum_use_level_mg_l: float | None = None
     shelf_life_days: float | None = None
+    strength_basis: str = "w/w"
 
 
 @dataclass(frozen=True, kw_only=True)

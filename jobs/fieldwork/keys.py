@@ -18,6 +18,7 @@ class LineKey(StrEnum):
     BATHROOMS = "bathrooms"
     BYPASS_LIST = "bypass-list"
     CASING_DIAMETER = "casing-diameter"
+    CHLORINE_BASIS = "chlorine-basis"
     CHLORINE_LEFT = "chlorine-left"
     CHLORINE_PRODUCT = "chlorine-product"
     CHLORINE_STRENGTH = "chlorine-strength"

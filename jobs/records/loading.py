@@ -210,6 +210,7 @@ def product_facts(product: rows.OxidantProduct) -> facts.Product:
         density_g_ml=product.density_g_ml,
         maximum_use_level_mg_l=product.maximum_use_level_mg_l,
         shelf_life_days=product.shelf_life_days,
+        strength_basis=product.strength_basis,
     )
 
 

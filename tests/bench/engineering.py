@@ -56,7 +56,7 @@ PLAIN = {
     "pipe-volume": lambda: factors.cylinder_gal(pipes.inside_diameter_in("pex", "3/4 in"), 80),
     "pressure-tank": lambda: tank.acceptance(38, 40, 60, tank.atmosphere_psi(0)),
     "softener": lambda: softening.run_days(1.5 * softening.capacity_grain_per_ft3(8), 4608, 1),
-    "solution-strength": lambda: solutions._diluted(35, 1.132, 1, 4),
+    "solution-strength": lambda: solutions._percent_after(35, 1.132, 1, 4),
     "strength-age": lambda: strength_loss.hypochlorite_left(100, 60, 0.002, 3e-5),
     "survival": lambda: limits.kaplan_meier(FOLLOWED, 30),
     "water-properties": lambda: (

@@ -8,7 +8,7 @@ from jobs.fieldwork.glasses import glass_of, shown_on, written
 from jobs.fieldwork.panels.table import PANELS
 from jobs.records.loading import load_sheet
 from tests.conftest import NOW, signed_in
-from tests.factories import make_measurement, make_setting
+from tests.factories import make_measurement, make_product, make_setting, make_stage, make_train
 from tests.record_scenes import answer, answer_all, make_house
 
 pytestmark = pytest.mark.django_db
@@ -171,6 +171,28 @@ def test_chlorine_is_worked_out_for_well_pipes_and_all_that_is_answered_in_line(
     assert outcome(record, "shock-chlorination").value("treated_volume") == pytest.approx(
         bare.value("treated_volume")
     )
+
+
+def test_the_percent_on_a_label_is_read_as_the_label_means_it():
+    """Trade percent is g in 100 mL: 5.25 is 52.5 g/L whatever the density (327 IAC 8-3.4-24)."""
+    product = make_product(
+        oxidant="chlorine", label_strength_percent=5.25, strength_basis="trade", density_g_ml=1.08
+    )
+    train = make_train(stages=("filter",))
+    make_stage(train=train, kind="feeder", product=product)
+    record, _, lead = make_house(train=train)
+    assert outcome(record, "solution-strength").value("strength") == pytest.approx(52.5)
+    assert product.strength_g_l == pytest.approx(52.5)
+    answer(record, lead, "disinfect-scope", "here")
+    answer(record, lead, "chlorine-product", "liquid")
+    answer(record, lead, "chlorine-strength", "12.5")
+    read = {}
+    for basis in ("trade", "w/w"):
+        answer(record, lead, "chlorine-basis", basis)
+        asked = {"casing_diameter": "6", "total_depth": "100", "target": "100"}
+        read[basis] = outcome(record, "shock-chlorination", **asked).value("product_volume")
+    # 12.5 by weight at about 1.18 g/mL is 140 g/L of chlorine, 125 by trade
+    assert read["trade"] / read["w/w"] == pytest.approx(140.6 / 125, abs=0.01)
 
 
 def test_carbon_never_stays_in_line_while_chlorine_is_in():

@@ -8,8 +8,9 @@ from __future__ import annotations
 import math
 from typing import ClassVar
 
-from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
+from equipment.engineering.errors import OutOfRange
 from equipment.engineering.factors import KELVIN_AT_0_C
+from equipment.engineering.oxidant.label import grams_per_litre
 from equipment.engineering.oxidant.oxidants import ratio_iron, ratio_manganese, ratio_sulfide
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, result
@@ -23,14 +24,10 @@ MORRIS_A, MORRIS_B, MORRIS_C = 3000.00, -10.0686, 0.0253
 TEMPERATURE_RANGE_C = (0.0, 35.0)
 PH_RANGE = (4.0, 11.0)
 
-#: g/mol, conventional atomic weights (IUPAC)
-CHLORINE_MOLAR = 70.906
-SODIUM_HYPOCHLORITE_MOLAR = 74.442
 #: per mg/L of ammonia nitrogen; 7.6 by theory, 8 to 10 in practice (MEMORY)
 AMMONIA_RATIO = 10.0
 
 LIQUID, DRY = "liquid", "dry"
-TRADE, AVAILABLE, WEIGHT = "trade", "available", "w/w"
 LIQUID_PERCENT = (0.5, 20.0)
 DRY_PERCENT = (20.0, 99.3)
 
@@ -104,28 +101,12 @@ def morris_pka(celsius: float) -> float:
 
 
 def available_grams_per_litre(strength: Quantity, basis: str, density: Quantity | None) -> float:
-    """Available chlorine of a liquid, g/L, from the percent on its label.
-
-    trade      g available chlorine per 100 mL: g/L = 10 x percent
-    available  mass fraction of available chlorine: g/L = 10 x percent x density
-    w/w        mass fraction of NaOCl: the last x 70.906 / 74.442
-
-    Source: 327 IAC 8-3.4-24 note (trade percent x 10 = g/L, SEEN); Handbook of Chlorination
-    (1972) as quoted on a reference sheet (SEEN-2nd).
-    """
+    """Available chlorine of a liquid, g/L, from the percent on its label; see label.py."""
     percent = product_percent(strength, LIQUID)
-    if basis == TRADE:
-        return 10 * percent
-    if density is None:
-        raise MissingInput("density", f"is needed with strength_basis {basis}, such as 1.11 g/mL")
-    weight = magnitude("density", density, GRAM_PER_ML)
-    if not 1.0 <= weight <= 1.4:
+    weight = None if density is None else magnitude("density", density, GRAM_PER_ML)
+    if weight is not None and not 1.0 <= weight <= 1.4:
         raise OutOfRange("density", f"must be 1 to 1.4 g/mL, got {weight:g} g/mL")
-    if basis == AVAILABLE:
-        return 10 * percent * weight
-    if basis == WEIGHT:
-        return 10 * percent * weight * CHLORINE_MOLAR / SODIUM_HYPOCHLORITE_MOLAR
-    raise WrongInput("strength_basis", f"must be {TRADE}, {AVAILABLE} or {WEIGHT}")
+    return grams_per_litre(percent, basis, weight, is_chlorine=True)
 
 
 def product_percent(strength: Quantity, product: str) -> float:

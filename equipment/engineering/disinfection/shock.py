@@ -13,19 +13,17 @@ from equipment.engineering.factors import (
     GRAMS_PER_OUNCE,
     LITRES_PER_GALLON,
 )
+from equipment.engineering.oxidant.label import AVAILABLE, TRADE, WEIGHT
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import Quantity, magnitude, ranged
 from equipment.engineering.water.well_water import CASING_KEYS, column_volume
 
 from .chlorine import (
-    AVAILABLE,
     CAUTIONS,
     DRINKING_CAUTION,
     DRY,
     LIQUID,
-    TRADE,
-    WEIGHT,
     available_grams_per_litre,
     check_ph,
     chlorine_demand,
@@ -109,7 +107,7 @@ def shock_chlorination(
     product           liquid or dry
     strength          percent on the label              [percent]  liquid 0.5 to 20, dry 20 to 99.3
     strength_basis    trade (liquid's default), available (dry's default), w/w (NaOCl by mass)
-    density           of a liquid, for available, w/w   [g/mL]  1 to 1.4
+    density           of a liquid, for available, w/w   [g/mL]  1 to 1.4; w/w: usual if not given
     iron, manganese, sulfide (as H2S), ammonia (as N)   [mg/L]  0 to 100
     ph, temperature   for the share of HOCl             [bare, degC]
     minimum_contact   company's minimum                 [h]     8 to 72, default 12
@@ -326,7 +324,7 @@ register(
                 unit="g/mL",
                 low=1,
                 high=1.4,
-                help="of the liquid, when strength_basis is available or w/w",
+                help="of the liquid, with available; for w/w the usual one if not given",
             ),
             *(
                 Key(name=key, unit=MG_PER_L, low=0, high=LARGEST_DEMAND_PART, help=text)

@@ -12,6 +12,8 @@ from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import Quantity, ranged
 
+from .label import BASES, WEIGHT, grams_per_litre, usual_density
+
 GAL = "gal"
 GRAM_PER_L = "g/L"
 #: water at 20 degC, g/mL (IAPWS-95)
@@ -38,59 +40,73 @@ PEROXIDE_CAUTION = (
 
 
 class SolutionStrength(Answer):
-    method: ClassVar[str] = "strength/1"
+    method: ClassVar[str] = "strength/2"
 
     strength: Quantity = result(GRAM_PER_L, "active substance per litre of the finished solution")
-    mass_fraction: Quantity = result("percent", "active substance by mass after dilution")
+    mass_fraction: Quantity | None = result("percent", "active substance by mass after dilution")
 
 
 def solution_strength(
     *,
     mass_fraction: Quantity,
-    density: Quantity,
+    density: Quantity | None = None,
     parts_solution: float = 1.0,
     parts_water: float = 0.0,
     product: str | None = None,
+    strength_basis: str = WEIGHT,
 ) -> SolutionStrength:
     """Strength of a solution from its label, also after dilution by volume.
 
-    c = 1000 w rho a / (a + b);  w' = w rho a / (rho a + 0.9982 b), volumes taken as additive
+    c = c0 a / (a + b);  w' = w rho a / (rho a + 0.9982 b), volumes taken as additive;
+    c0 by the basis of the label: w/w 10 w rho (hypochlorite as Cl2: times 0.9525), available
+    10 w rho, trade 10 w
 
-    mass_fraction   w, active substance by mass      [percent]  above 0 to 100
-    density         rho, of the undiluted solution   [g/mL]     0.8 to 2
+    mass_fraction   w, percent on the label          [percent]  above 0 to 100
+    density         rho, of the undiluted solution   [g/mL]     0.8 to 2; not needed for trade, the
+                    usual one for hypochlorite by weight if not given
     parts_solution  a, parts by volume, default 1    [bare]     above 0 to 1000
     parts_water     b, parts by volume, default 0    [bare]     0 to 1000
-    product         peroxide, hypochlorite or permanganate, for the cautions
-    returns         strength g/L, mass_fraction percent
+    product         peroxide, hypochlorite or permanganate, for reading the label and the cautions
+    strength_basis  w/w (default); trade or available for hypochlorite only
+    returns         strength g/L (hypochlorite as Cl2), mass_fraction percent (w/w labels only)
 
-    Raises OutOfRange outside those limits, WrongUnit on a bare number.
-    Source: mass balance; the sum of volumes is up to 1 percent large at 35 percent peroxide.
+    Raises OutOfRange outside those limits, WrongUnit on a bare number, MissingInput (density).
+    Source: mass balance; the sum of volumes is up to 1 percent large at 35 percent peroxide;
+    percents of chlorine as in label.py.
     """
     percent = ranged("mass_fraction", mass_fraction, "percent", 0.0, 100.0, low_open=True)
-    weight = ranged("density", density, "g/mL", 0.8, 2.0)
+    weight = None if density is None else ranged("density", density, "g/mL", 0.8, 2.0)
     _check_parts("parts_solution", parts_solution, least_open=True)
     _check_parts("parts_water", parts_water)
     _check_product(product)
-    grams, after = _diluted(percent, weight, parts_solution, parts_water)
+    is_chlorine = product == HYPOCHLORITE
+    undiluted = grams_per_litre(percent, strength_basis, weight, is_chlorine=is_chlorine)
     share = parts_solution / (parts_solution + parts_water)
+    after = None
+    if strength_basis == WEIGHT:
+        by_weight = usual_density(percent) if weight is None else weight
+        after = _percent_after(percent, by_weight, parts_solution, parts_water)
+    grams = undiluted * share
+    strong = after is not None and after >= PEROXIDE_EYE_PERCENT
     return SolutionStrength(
         strength=q(grams, GRAM_PER_L),
         mass_fraction=q(after, "percent"),
-        warnings=_peroxide_warning(product, after >= PEROXIDE_EYE_PERCENT),
+        warnings=_peroxide_warning(product, strong),
         cautions=_cautions(product),
-        sources=("Mass balance, volumes taken as additive, water 0.9982 g/mL at 20 degC.",),
+        sources=(
+            "Mass balance, volumes taken as additive, water 0.9982 g/mL at 20 degC.",
+            *(("Trade percent x 10 = g/L of chlorine: 327 IAC 8-3.4-24.",) if is_chlorine else ()),
+        ),
         working=(
-            f"strength = 10 x {percent:g} percent x {weight:g} g/mL x {share:.4g}"
-            f" = {grams:.4g} g/L",
-            f"by mass after dilution {after:.3g} percent",
+            f"undiluted = {percent:g} percent {strength_basis} = {undiluted:.4g} g/L",
+            f"strength = {undiluted:.4g} g/L x {share:.4g} = {grams:.4g} g/L",
         ),
     )
 
 
-def _diluted(percent: float, weight: float, solution: float, water: float) -> tuple[float, float]:
-    """g/L and percent by mass."""
-    grams = 10 * percent * weight * solution / (solution + water)
-    return grams, percent * weight * solution / (weight * solution + WATER_DENSITY * water)
+def _percent_after(percent: float, weight: float, solution: float, water: float) -> float:
+    """Percent by mass after dilution."""
+    return percent * weight * solution / (weight * solution + WATER_DENSITY * water)
 
 
 def _check_parts(key: str, parts: float, *, least_open: bool = False) -> None:
@@ -236,15 +252,14 @@ register(
                 low=0,
                 low_open=True,
                 high=100,
-                help="active substance by mass on the label",
+                help="percent on the label, as strength_basis says",
             ),
             Key(
                 name="density",
                 unit="g/mL",
-                required=True,
                 low=0.8,
                 high=2,
-                help="density of the undiluted solution",
+                help="of the undiluted solution; not needed for trade percent",
             ),
             Key(
                 name="parts_solution",
@@ -263,7 +278,19 @@ register(
                 default="0",
                 help="parts of water by volume",
             ),
-            Key(name="product", kind="choice", choices=PRODUCTS, help="for the cautions"),
+            Key(
+                name="product",
+                kind="choice",
+                choices=PRODUCTS,
+                help="for reading the label, and the cautions",
+            ),
+            Key(
+                name="strength_basis",
+                kind="choice",
+                choices=BASES,
+                default=WEIGHT,
+                help="what the percent means; trade and available for hypochlorite",
+            ),
         ),
     )
 )

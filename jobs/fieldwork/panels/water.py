@@ -26,6 +26,7 @@ from .where_from import (
     people_in,
     pump_flow,
     room_above_bed,
+    shock_basis,
     shock_strength,
     use_per_person,
 )
@@ -83,6 +84,7 @@ WATER_PANELS = (
             Input("target", "Chlorine aimed at", (company("shock_target_mg_l", "mg/L"),)),
             Input("product", "Product", (line(LineKey.CHLORINE_PRODUCT),)),
             Input("strength", "Strength on the label", (shock_strength,)),
+            Input("strength_basis", "The label's percent is", (shock_basis,), optional=True),
             RAW["iron"],
             RAW["manganese"],
             RAW["sulfide"],

@@ -6,7 +6,9 @@ import math
 
 from equipment.engineering.beds.lift import free_height_in
 from equipment.engineering.beds.vessel import shell_gal
-from equipment.engineering.names import PartKind, Side
+from equipment.engineering.disinfection.chlorine import DRY
+from equipment.engineering.names import Oxidant, PartKind, Side
+from equipment.engineering.oxidant.label import AVAILABLE
 from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD, household_use_gal
 from equipment.quantities import Known, PlaceName, SettingName
 from jobs.fieldwork.facts import Stage
@@ -131,6 +133,19 @@ def maximum_use(bench: Bench) -> Known | None:
 
 def oxidant_fed(bench: Bench) -> Known | None:
     return Known(bench.asked.oxidant, "product on file") if bench.asked.oxidant else None
+
+
+def product_fed(bench: Bench) -> Known | None:
+    """The oxidant as solutions are named: chlorine is fed as hypochlorite."""
+    fed = "hypochlorite" if bench.asked.oxidant == Oxidant.CHLORINE else bench.asked.oxidant
+    return Known(fed, "product on file") if fed else None
+
+
+def shock_basis(bench: Bench) -> Known | None:
+    """A dry label gives available chlorine; a liquid one says which percent it is."""
+    if bench.asked.text(LineKey.CHLORINE_PRODUCT) == DRY:
+        return Known(AVAILABLE, "dry product")
+    return line(LineKey.CHLORINE_BASIS)(bench)
 
 
 def residual_aim(bench: Bench) -> Known | None:

@@ -190,7 +190,7 @@ def test_well_volume_grows_and_ignores_the_unit(inches, feet):
         ({"strength": "5.25"}, "strength"),
         ({"product": "dry", "strength": "10 percent"}, "strength"),
         ({"product": "dry", "strength": "65 percent", "strength_basis": "w/w"}, "strength_basis"),
-        ({"strength_basis": "w/w"}, "density"),
+        ({"strength_basis": "available"}, "density"),
         ({"strength_basis": "w/w", "density": "1.6 g/mL"}, "density"),
         ({"casing_diameter": "6 in"}, "volume"),
         ({"casing_2_column": "6 ft"}, "volume"),

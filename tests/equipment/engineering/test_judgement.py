@@ -188,8 +188,8 @@ def test_percent_alone_is_no_strength(name, key):
 
 
 def test_percent_by_weight_needs_its_density():
-    for basis in ("w/w", "available"):
-        assert refused("shock-chlorination", strength_basis=basis).key == "density"
+    assert refused("shock-chlorination", strength_basis="available").key == "density"
+    assert refused("solution-strength", density=None).key == "density"
 
 
 def test_sulfide_as_sulfur_weighs_more_than_as_hydrogen_sulfide():

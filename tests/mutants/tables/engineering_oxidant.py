@@ -165,6 +165,13 @@ FAULTS = [
         ("SODIUM_PER_GPG = 7.86", "SODIUM_PER_GPG = 8.76"),
     ),
     *in_file(
+        "equipment/engineering/oxidant/label.py",
+        "published chlorine",
+        ("SODIUM_HYPOCHLORITE_MASS = 74.442", "SODIUM_HYPOCHLORITE_MASS = 37.221"),
+        ("DENSITY_PER_PERCENT = 0.0145", "DENSITY_PER_PERCENT = 0.0"),
+        ("        return 10 * percent\n", "        return 10 * percent * (density or 1)\n"),
+    ),
+    *in_file(
         "equipment/engineering/oxidant/solutions.py",
         "solutions",
         ("PEROXIDE_EYE_PERCENT = 8.0", "PEROXIDE_EYE_PERCENT = 35.0"),

@@ -45,7 +45,6 @@ FAULTS = [
         "equipment/engineering/disinfection/chlorine.py",
         "chlorine published",
         ("-10.0686", "-10.0866"),
-        ("CHLORINE_MOLAR = 70.906", "CHLORINE_MOLAR = 35.453"),
         ("AMMONIA_RATIO = 10.0", "AMMONIA_RATIO = 7.6"),
         ('product="sulfate"', 'product="sulfur"'),
     ),
