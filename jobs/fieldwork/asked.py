@@ -13,7 +13,7 @@ from jobs.wording.figures import unit
 
 from .conditions import applies
 from .facts import Answer, Facts, Line, Override, Stage, Step, Timer
-from .keys import LineKey
+from .keys import ASKED_EACH_VISIT, NOT_WHILE_IT_RUNS, LineKey
 from .kinds import LineKind, Purpose
 from .on_file import OnFile
 from .states import FAILED, LOOK_TWICE, OPEN
@@ -90,6 +90,11 @@ class Item:
         return self.text if not name or self.text.endswith(name) else f"{self.text} {name}"
 
     @property
+    def is_held(self) -> bool:
+        """Not passed over while the dosing pump runs."""
+        return self.line.key in NOT_WHILE_IT_RUNS
+
+    @property
     def stops_closing(self) -> bool:
         return self.state in (OPEN, FAILED, LOOK_TWICE) and (
             self.line.required or self.line.is_gate or self.state == LOOK_TWICE
@@ -121,13 +126,20 @@ class Asked:
             Item(
                 line=line,
                 stage=stage,
-                answers=answers.get((line.key, stage.pk if stage else None), {}),
+                answers=self._of_today(line, answers.get((line.key, stage.pk if stage else None))),
                 override=overrides.get(line.key),
                 timer=timers.get(line.key),
             )
             for line in self.facts.lines
             for stage in self._asked_of(line)
         )
+
+    def _of_today(self, line: Line, answers: dict[str, Answer] | None) -> dict[str, Answer]:
+        """The answers that count: a tick of isolation only from the visit that is on."""
+        began = self.record.visit_began_at
+        if line.key not in ASKED_EACH_VISIT or began is None:
+            return answers or {}
+        return {side: row for side, row in (answers or {}).items() if row.read_at >= began}
 
     def _asked_of(self, line: Line) -> tuple[Stage | None, ...]:
         kinds = STAGE_SUBJECTS.get(line.subject)

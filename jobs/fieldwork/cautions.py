@@ -153,6 +153,9 @@ CAUTIONS: dict[str, Caution] = _table(
     ),
 )
 
+#: stops that are read by name on a visit at most, the gravest of those its pages show
+READ_BY_NAME = 3
+GRAVEST_FIRST = ("dialysis", "pit", "no-use", "oxidant", "pressure")
 #: what the act of pouring chlorine shows above its button
 BEFORE_POURING = ("dialysis", "no-use", "chlorine-mixing")
 #: a well head in a pit changes what stands first on a page

@@ -289,6 +289,8 @@ class Record:
     title: str
     opened_at: datetime
     closed_at: datetime | None = None
+    #: ticks of isolation and stops that were read before it are asked again
+    visit_began_at: datetime | None = None
     well_in_pit: bool = False
 
     @property

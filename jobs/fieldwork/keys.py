@@ -14,6 +14,16 @@ from .kinds import Look
 class LineKey(StrEnum):
     """Lines of the checklists that code asks for."""
 
+    BYPASS_LEFT = "bypass-left"
+    CHLORINE_AFTER = "chlorine-after"
+    CHLORINE_TAP = "chlorine-tap"
+    FEEDER_UNPLUGGED = "feeder-unplugged"
+    ISOLATED = "isolated"
+    NO_START = "no-start"
+    PEROXIDE_AFTER = "peroxide-after"
+    PINK = "pink"
+    STOP_FIRST = "stop-first"
+    STOP_SECOND = "stop-second"
     BACKWASH_FLOW = "backwash-flow"
     BATHROOMS = "bathrooms"
     BYPASS_LIST = "bypass-list"
@@ -115,6 +125,21 @@ class PanelName(StrEnum):
 DIAL_IN = "dial-in"
 #: lines that say who else uses this water begin so, and end with a kind of special use
 USE_LINES = "use-"
+#: ticks of isolation are of one visit: whoever comes next looks again
+ASKED_EACH_VISIT = (LineKey.ISOLATED, LineKey.FEEDER_UNPLUGGED)
+FLUSHING = (LineKey.FLUSH_HIGH, LineKey.FLUSH_LOW, LineKey.FLUSH_HOT)
+#: lines that are not passed over while the dosing pump runs
+NOT_WHILE_IT_RUNS = (
+    *FLUSHING,
+    LineKey.STOP_FIRST,
+    LineKey.STOP_SECOND,
+    LineKey.NO_START,
+    LineKey.PEROXIDE_AFTER,
+    LineKey.CHLORINE_AFTER,
+    LineKey.CHLORINE_TAP,
+    LineKey.PINK,
+    LineKey.BYPASS_LEFT,
+)
 #: words of choices that code asks for
 DONE_HERE = "here"
 #: parts that hold water with chlorine in it

@@ -12,7 +12,7 @@ from functools import cached_property
 
 from .advice import Advice, advise
 from .asked import Asked, Item
-from .cautions import CAUTIONS, PIT, PIT_REPLACES, is_red
+from .cautions import CAUTIONS, GRAVEST_FIRST, PIT, PIT_REPLACES, READ_BY_NAME, is_red
 from .facts import Acknowledgement, Facts
 from .gates import Judge
 from .panels.run import Outcomes
@@ -96,15 +96,22 @@ class Sheet(Asked):
         return sorted(keys, key=lambda key: not is_red(key))
 
     def red_cautions(self) -> dict[str, Block]:
-        """Red cautions of this record, each with the page it stands on."""
+        """The stops that are read by name on a visit, each with its page: the three gravest.
+
+        More of them are tapped without being read; the others are shown all the same.
+        """
         found: dict[str, Block] = {}
         for block in self.blocks:
             for key in filter(is_red, self.cautions_of(block)):
                 found.setdefault(key, block)
-        return found
+        gravest = sorted(found, key=GRAVEST_FIRST.index)[:READ_BY_NAME]
+        return {key: block for key, block in found.items() if key in gravest}
 
     def acknowledged(self) -> dict[str, Acknowledgement]:
-        return {row.caution: row for row in self.facts.acknowledgements}
+        """What was read by name on the visit that is on."""
+        began = self.record.visit_began_at
+        rows = self.facts.acknowledgements
+        return {row.caution: row for row in rows if began is None or row.at >= began}
 
     # --- closing ------------------------------------------------------------------------
 

@@ -31,6 +31,7 @@ from jobs.workflows.answers import (
     skip_line,
     take_back_override,
 )
+from jobs.workflows.way_out import WayOut
 
 #: readings that are diluted when they are above the range of the kit
 DILUTED = ("chlorine", "peroxide")
@@ -265,6 +266,7 @@ def _pass_over(
             record=record,
             line_key=wanted,
             reason=post.get(f"{wanted}~over", ""),
+            way_out=WayOut(f"{wanted}~unplugged" in post, post.get(f"{wanted}~bypass", "")),
             by=by,
             now=now,
         )

@@ -218,7 +218,9 @@ class Acknowledgement(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(name="acknowledged_once", fields=["record", "caution", "by"]),
+            models.UniqueConstraint(
+                name="acknowledged_once", fields=["record", "caution", "by", "at"]
+            ),
         ]
 
     def __str__(self) -> str:

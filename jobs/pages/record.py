@@ -65,6 +65,7 @@ def _remark(block: Block, missing: int) -> str:
 def caution_cards(sheet: Sheet, block: Block) -> list[dict[str, object]]:
     """Cautions of a page; one stop at most, with who has read it."""
     read = sheet.acknowledged()
+    by_name = sheet.red_cautions()
     cards = []
     for key in sheet.cautions_of(block):
         caution = CAUTIONS[key]
@@ -75,7 +76,8 @@ def caution_cards(sheet: Sheet, block: Block) -> list[dict[str, object]]:
                 "level": LEVELS[caution.level],
                 "title": caution.title.removeprefix("Look twice: ").removeprefix("Stop: "),
                 "text": caution.text,
-                "is_red": caution.level == "halt",
+                "is_red": key in by_name,
+                "before": next((i.key for i in block.items if i.line.caution == key), ""),
                 "acknowledged": (
                     f"Read by {row.by}, {timezone.localtime(row.at):%-d %b %H:%M}" if row else ""
                 ),

@@ -100,8 +100,15 @@ def _record(record: models.ChecklistRecord, wells: list[rows.Well]) -> facts.Rec
         title=record.template.title,
         opened_at=record.opened_at,
         closed_at=record.closed_at,
+        visit_began_at=None if record.closed_at else visit_began_at(record),
         well_in_pit=any(well.head_in_pit for well in wells),
     )
+
+
+def visit_began_at(record: models.ChecklistRecord) -> datetime | None:
+    """The arrival of the visit that the record is filled on; None where nobody stamped one."""
+    visits = record.job.visits.filter(arrived_at__isnull=False)
+    return visits.order_by("arrived_at").values_list("arrived_at", flat=True).last()
 
 
 def _answer(row: models.Answer) -> facts.Answer:

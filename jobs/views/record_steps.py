@@ -29,6 +29,7 @@ from jobs.models import (
 from jobs.records.loading import load_sheet
 from jobs.records.paper import paper_of
 from jobs.workflows import answers, dial_back, notices, records, timers
+from jobs.workflows.way_out import WayOut
 
 from .records import block_context, block_of, read_or_404, record_or_404, visit_of
 
@@ -175,6 +176,7 @@ def record_override(request: StaffRequest, pk: int) -> HttpResponse:
     """Pass over a line that must pass, or take that back."""
     record = record_or_404(request, pk)
     line, reason = request.POST.get("line", ""), request.POST.get("reason", "")
+    way_out = WayOut("unplugged" in request.POST, request.POST.get("bypass", ""))
     by, now = request.user, timezone.now()
     if "back" in request.POST:
         _said(
@@ -185,7 +187,7 @@ def record_override(request: StaffRequest, pk: int) -> HttpResponse:
         _said(
             request,
             lambda: answers.override_gate(
-                record=record, line_key=line, reason=reason, by=by, now=now
+                record=record, line_key=line, reason=reason, by=by, now=now, way_out=way_out
             ),
         )
     return _back(request, record)

@@ -15,7 +15,7 @@ from equipment.models import Stage
 from jobs.access import has_role
 from jobs.errors import BadEntry, JobsError, NotAllowed, RecordClosed, WrongState
 from jobs.fieldwork.cautions import CAUTIONS
-from jobs.fieldwork.keys import DONE_HERE, LineKey
+from jobs.fieldwork.keys import ASKED_EACH_VISIT, DONE_HERE, LineKey
 from jobs.fieldwork.subjects import STAGE_SUBJECTS
 from jobs.fieldwork.values import ReadAnswer, read_answer, strength_remark
 from jobs.models import (
@@ -27,11 +27,12 @@ from jobs.models import (
     Override,
     Visit,
 )
-from jobs.records.loading import company_facts, line_facts, product_facts
+from jobs.records.loading import company_facts, line_facts, product_facts, visit_began_at
 
 from .log import log
 from .measurements import CLOCK_AHEAD
 from .notices import refuse_for_dialysis
+from .way_out import WayOut, take_way_out
 
 SIDES = ("", "found", "left")
 
@@ -125,7 +126,8 @@ def _take(
     warning = _warning(line, read_answer(line_facts(line), *typed), stage)
     if line.key == LineKey.DISINFECT_SCOPE and typed[0] == DONE_HERE:
         refuse_for_dialysis(site=answer.record.site)
-    if (answer.text, answer.unit, answer.dilution) != typed:
+    again = line.key in ASKED_EACH_VISIT and answer.text == typed[0]
+    if again or (answer.text, answer.unit, answer.dilution) != typed:
         _refuse_unseen(answer, line, entered.version)
         answer.read_at, answer.warning_confirmed_at = at, None
         answer.version += 1
@@ -305,7 +307,13 @@ def skip_line(
 
 @transaction.atomic
 def override_gate(
-    *, record: ChecklistRecord, line_key: str, reason: str, by: User, now: datetime
+    *,
+    record: ChecklistRecord,
+    line_key: str,
+    reason: str,
+    by: User,
+    now: datetime,
+    way_out: WayOut | None = None,
 ) -> Override:
     """Pass over a line that must pass, with a reason, under one's name."""
     record = open_and_allowed(record, by)
@@ -314,10 +322,15 @@ def override_gate(
         raise BadEntry(f"{line.label}: need not be passed over; leave it out with a reason.")
     if not reason.strip():
         raise BadEntry("Say why this is passed over.", field="reason")
+    found = record.overrides.filter(line_key=line_key).first()
+    if found:
+        return found
+    left = take_way_out(record=record, line=line, way_out=way_out or WayOut(), by=by, now=now)
+    reason = f"{reason.strip()[:180]} ({left})" if left else reason.strip()
     override, made = Override.objects.get_or_create(
         record=record,
         line_key=line_key,
-        defaults={"reason": reason.strip()[:300], "by": by, "at": now},
+        defaults={"reason": reason[:300], "by": by, "at": now},
     )
     if made:
         log(
@@ -351,10 +364,10 @@ def take_back_override(*, record: ChecklistRecord, line_key: str, by: User, now:
 def acknowledge_caution(
     *, record: ChecklistRecord, caution: str, by: User, now: datetime
 ) -> Acknowledgement:
-    """A named person has read a stop on this record."""
+    """A named person has read a stop on this record; on the next visit it is read again."""
     record = open_and_allowed(record, by)
     if caution not in CAUTIONS:
         raise BadEntry("There is no such caution.", field="caution")
-    return Acknowledgement.objects.get_or_create(
-        record=record, caution=caution, by=by, defaults={"at": now}
-    )[0]
+    began = visit_began_at(record) or record.opened_at
+    today = record.acknowledgements.filter(caution=caution, by=by, at__gte=began).first()
+    return today or Acknowledgement.objects.create(record=record, caution=caution, by=by, at=now)

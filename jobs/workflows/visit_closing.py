@@ -16,6 +16,7 @@ from jobs.models.company import company_day
 from . import follow_ups
 from .log import log
 from .visits import _end, _lock, _must_be_to_come, give_back
+from .way_out import must_stay_unplugged
 
 
 @dataclass(frozen=True)
@@ -62,6 +63,12 @@ def _check(visit: Visit, ending: Ending) -> None:
     if bypass_left == Visit.Bypass.BYPASSED and feeder_left == Visit.Feeder.ON:
         raise BadEntry(
             "The system is bypassed: unplug the feeder, or its solution goes to the kitchen.",
+            field="feeder_left",
+        )
+    held = must_stay_unplugged(visit.job) if feeder_left == Visit.Feeder.ON else ""
+    if held:
+        raise BadEntry(
+            f"Passed over in the record: {held}. The dosing pump stays unplugged.",
             field="feeder_left",
         )
     is_callback = visit.job.callback_answer == Job.CallbackAnswer.YES

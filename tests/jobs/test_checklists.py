@@ -245,12 +245,12 @@ def test_a_fault_that_was_found_is_entered_and_only_what_is_left_must_pass():
 
 def test_an_override_stands_until_it_is_taken_back():
     record, _, lead = make_house()
-    answer(record, lead, "stop-first", "9")
-    override_gate(record=record, line_key="stop-first", reason="relay ordered", by=lead, now=NOW)
-    item = sheet_of(record).item("stop-first")
+    answer(record, lead, "switching", "always_live")
+    override_gate(record=record, line_key="switching", reason="relay ordered", by=lead, now=NOW)
+    item = sheet_of(record).item("switching")
     assert (item.state, item.sentence) == ("overridden", "relay ordered (Tess Alder)")
-    take_back_override(record=record, line_key="stop-first", by=lead, now=NOW)
-    assert sheet_of(record).item("stop-first").state == "failed"
+    take_back_override(record=record, line_key="switching", by=lead, now=NOW)
+    assert sheet_of(record).item("switching").state == "failed"
 
 
 def test_only_a_line_that_must_pass_is_overridden_and_only_with_a_reason():

@@ -16,6 +16,7 @@ from jobs.workflows.dial_back import Seen, read_step, set_step, skip_step
 from jobs.workflows.records import close_record, open_record
 from jobs.workflows.timers import restart_timer, start_timer
 from jobs.workflows.visits import cancel_visit
+from jobs.workflows.way_out import WayOut
 from tests.acts import HOUR, arrived, booked, closed, poured
 from tests.conftest import NOW
 from tests.factories import (
@@ -289,12 +290,20 @@ def test_paper_says_who_came_what_was_kept_and_what_was_passed_over():
     answer(record, lead, "raw-iron", "60", confirmed=True)
     answer(record, lead, "stop-first", "9")
     answer(record, lead, "stop-second", "8")
-    override_gate(record=record, line_key="stop-first", reason="relay ordered", by=lead, now=NOW)
+    left = WayOut(unplugged=True, bypass="service")
+    override_gate(
+        record=record,
+        line_key="stop-first",
+        reason="relay ordered",
+        way_out=left,
+        by=lead,
+        now=NOW,
+    )
     skip_line(record=record, place=Place("raw-ph"), reason="no kit", by=lead, now=NOW)
     paper = paper_of(record, load_sheet(record, now=LATER), visit=visit)
     rows = {row["label"]: row for block in paper["blocks"] for row in block["rows"]}
     notes = " / ".join(row["note"] for row in rows.values() if row["note"])
-    assert "relay ordered (Tess Alder)" in notes
+    assert "relay ordered (dosing pump unplugged" in notes
     assert "no kit (Tess Alder)" in notes
     assert "at most 5" in notes
     assert "Looked at twice and kept." in notes

@@ -188,10 +188,11 @@ def test_a_gate_that_is_left_out_is_open_and_a_question_is_not(house):
 
 def test_a_gate_is_passed_over_before_it_is_answered(house):
     override_gate(
-        record=house.record, line_key="stop-first", reason="relay ordered", by=house.lead, now=NOW
+        record=house.record, line_key="hold-minutes", reason="no gauge", by=house.lead, now=NOW
     )
-    assert house.state("stop-first") == "overridden"
-    assert house.says("stop-first", "3") == "passed"
+    house.types("hold-piping", "yes")
+    assert house.state("hold-minutes") == "overridden"
+    assert house.says("hold-minutes", "12") == "passed"
 
 
 def test_only_no_use_stands_against_handing_the_water_over(house):

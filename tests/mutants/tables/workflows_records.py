@@ -72,6 +72,15 @@ FAULTS = [
         ("if found:\n        return found", "if not found:\n        pass"),
     ),
     *in_file(
+        "jobs/workflows/way_out.py",
+        "each_visit",
+        ("if not way_out.unplugged or not stated:", "if not stated:"),
+        ("if not way_out.unplugged or not stated:", "if not way_out.unplugged:"),
+        ("by=by, now=now)\n    return way_out.said", "by=by, now=now)\n    return str()"),
+        ("if line.key not in NOT_WHILE_IT_RUNS:", "if True:"),
+        ("record__job=job, line_key__in=NOT_WHILE_IT_RUNS", "record__job=None"),
+    ),
+    *in_file(
         "jobs/workflows/pouring.py",
         "pouring",
         ("level=DoNotUse.Level.NO_USE", "level=DoNotUse.Level.NO_DRINKING"),
