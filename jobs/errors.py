@@ -49,6 +49,18 @@ class BadEntry(JobsError):
     """A typed value that cannot be taken."""
 
 
+class Unlikely(JobsError):
+    """May be meant: done once somebody says yes to each of `doubts` (code, sentence)."""
+
+    def __init__(self, message: str, *, doubts: list[tuple[str, str]]) -> None:
+        self.doubts = doubts
+        super().__init__(message)
+
+    @property
+    def codes(self) -> str:
+        return ",".join(code for code, _ in self.doubts)
+
+
 class DoNotUseOpen(JobsError):
     """The water at the site must not be drunk; what is asked has to wait."""
 

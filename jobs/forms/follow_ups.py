@@ -22,6 +22,7 @@ class FreeTimeForm(forms.Form):
     """The nearest free times, the first of them chosen: one press books it."""
 
     when = forms.ChoiceField(widget=forms.RadioSelect, label="The nearest free times")
+    sure = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, times: list[FreeTime], people: list[User], **kw: Any) -> None:
         super().__init__(*args, **kw)

@@ -90,6 +90,9 @@ class WhenForm(forms.Form):
         help_text="Empty: one hour from the start. They lie inside the time held.",
     )
 
+    #: what somebody said yes to (templates/visits/_unlikely.html)
+    sure = forms.CharField(required=False, widget=forms.HiddenInput)
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         put_unit(self.fields["minutes"], "min")

@@ -49,6 +49,11 @@ def free_on(day: date) -> dict[str, object]:
     }
 
 
+def said_of_booking(visit: Visit) -> str:
+    begins = timezone.localtime(visit.starts_at)
+    return f"Booked: {begins:%A %-d %B %Y, %H:%M}, {person(visit.lead)}."
+
+
 def said_of_move(before: Visit, after: Visit) -> str:
     """What moving did, to whoever pressed the button: `before` is the visit as it was opened."""
     if after.version == before.version:

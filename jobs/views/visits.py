@@ -30,12 +30,12 @@ from jobs.forms.visits import (
 from jobs.http import StaffRequest, read_day, row_named
 from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
-from jobs.pages.visit import context_of, free_on, requests_of, said_of_move
+from jobs.pages.visit import context_of, free_on, requests_of, said_of_booking, said_of_move
 from jobs.schedule.working_days import add_working_days
-from jobs.wording.names import person
 from jobs.workflows import visits as workflow
 from jobs.workflows.jobs import open_job
 from jobs.workflows.visit_closing import Ending, close_visit
+from jobs.workflows.visit_doubts import Planned, must_be_sure
 
 from .sending import form_page, send_once
 
@@ -115,18 +115,19 @@ def _booking(
         return open_job(site=site, train=train, wanted=wanted, by=request.user, now=now)
 
     def work() -> str:
-        now, data = timezone.now(), form.cleaned_data
+        now, data, held = timezone.now(), form.cleaned_data, form.held()
+        work = (job.kind, job.train) if job else (data["kind"], data["train"])
+        must_be_sure(held=held, planned=Planned(site, *work), agreed=data["sure"], now=now)
         visit = workflow.book_visit(
             job=opened(now),
-            held=form.held(),
+            held=held,
             note=data["note"],
             status=data.get("status") or Visit.Status.CONFIRMED,
             follow_ups=[promise] if promise else (),
             by=request.user,
             now=now,
         )
-        begins = timezone.localtime(visit.starts_at)
-        messages.success(request, f"Booked: {begins:%A %-d %B, %H:%M}, {person(visit.lead)}.")
+        messages.success(request, said_of_booking(visit))
         return reverse("visit-detail", args=[visit.pk])
 
     return work
@@ -168,10 +169,11 @@ def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
     form = MoveForm(request.POST or None, visit=visit, initial={"seen": asked["newest"]})
 
     def work() -> str:
-        known = {name: form.cleaned_data[name] for name in ("version", "seen")}
-        moved = workflow.move_visit(
-            visit=visit, held=form.held(), by=request.user, now=timezone.now(), **known
-        )
+        now, typed, held = timezone.now(), form.cleaned_data, form.held()
+        planned = Planned(visit.job.site, visit.job.kind, moving=visit)
+        must_be_sure(held=held, planned=planned, agreed=typed["sure"], now=now)
+        known = {name: typed[name] for name in ("version", "seen")}
+        moved = workflow.move_visit(visit=visit, held=held, by=request.user, now=now, **known)
         messages.success(request, said_of_move(visit, moved))
         return reverse("visit-detail", args=[pk])
 

@@ -35,8 +35,9 @@ from jobs.pages.worklist import (
 from jobs.schedule.free_times import technicians
 from jobs.wording.names import person
 from jobs.workflows import follow_ups as workflow
-from jobs.workflows.follow_up_booking import book_from
+from jobs.workflows.follow_up_booking import book_from, planned_by
 from jobs.workflows.held import Held
+from jobs.workflows.visit_doubts import must_be_sure
 
 from .sending import form_page, send_once
 
@@ -93,6 +94,8 @@ def follow_up_book(request: StaffRequest, pk: int) -> HttpResponse:
         lead, starts_at = form.cleaned_data["when"]
         ends_at = starts_at + timedelta(minutes=follow_up.rule.minutes)
         held = Held(lead, starts_at, ends_at)
+        planned, agreed = planned_by(follow_up), form.cleaned_data["sure"]
+        must_be_sure(held=held, planned=planned, agreed=agreed, now=now)
         book_from(follow_up=follow_up, held=held, by=request.user, now=now)
         said = f"{timezone.localtime(starts_at):%A %-d %B, %H:%M}, {person(lead)}"
         messages.success(request, f"Booked: {follow_up.rule.name}, {said}.")

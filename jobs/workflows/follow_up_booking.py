@@ -13,7 +13,16 @@ from jobs.models.company import company_day
 
 from .held import Held
 from .jobs import Wanted, open_job
+from .visit_doubts import Planned
 from .visits import book_visit
+
+
+def planned_by(follow_up: FollowUp) -> Planned:
+    """The work a promise asks for, and where."""
+    if follow_up.site is None:
+        raise WrongState("This promise is about no house: nothing to book.")
+    kind = follow_up.rule.job_kind or Job.Kind.SERVICE
+    return Planned(follow_up.site, kind, follow_up.train)
 
 
 @transaction.atomic
@@ -27,7 +36,7 @@ def book_from(*, follow_up: FollowUp, held: Held, by: User, now: datetime) -> Vi
     if follow_up.status != FollowUp.Status.OPEN:
         raise WrongState("This promise is booked or ended already: open the worklist again.")
     wanted = Wanted(
-        kind=follow_up.rule.job_kind or Job.Kind.SERVICE,
+        kind=planned_by(follow_up).kind,
         reported_on=company_day(now),
         symptom=follow_up.reason,
         planned=True,

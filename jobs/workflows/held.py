@@ -11,9 +11,11 @@ from django.utils import timezone
 from jobs.access import has_role
 from jobs.errors import BadEntry
 from jobs.models import Visit
+from jobs.models.company import company_day
 from jobs.models.visits import QUARTER
 
 LONGEST = timedelta(hours=14)
+FARTHEST = timedelta(days=731)
 #: what the customer is told by default: from the start, so long
 WINDOW = timedelta(hours=1)
 
@@ -56,18 +58,36 @@ def moved_with(visit: Visit, held: Held) -> Held:
     return replace(held, arrive_from=begins, arrive_until=ends)
 
 
-def check(held: Held) -> None:
-    """Refuse what cannot be: order, length, people, hours told outside the time held."""
+def check(held: Held, *, now: datetime, moving: Visit | None = None) -> None:
+    """Refuse what cannot be: order, length, people, hours told outside the time held.
+
+    Time is held from the quarter hour that runs, at most two years ahead, within one day. What is
+    moved may keep a beginning that has passed.
+    """
     if held.ends_at <= held.starts_at:
         raise BadEntry("The end must come after the start.", field="ends_at")
     if held.ends_at - held.starts_at > LONGEST:
         raise BadEntry("A visit is at most 14 hours long: book a second one.", field="ends_at")
+    if moving is None or moving.starts_at != held.starts_at:
+        _check_moment(held, now)
     for person, field in ((held.lead, "lead"), (held.helper, "helper")):
         if person and not has_role(person, "technician"):
             raise BadEntry(f"{person.get_full_name()} is not a technician.", field=field)
     if held.helper and held.helper.pk == held.lead.pk:
         raise BadEntry("The second person must be another one.", field="helper")
     _check_told(held)
+
+
+def _check_moment(held: Held, now: datetime) -> None:
+    if held.starts_at <= now - QUARTER:
+        raise BadEntry(
+            f"{_clock(held.starts_at)} has passed, it is {_clock(now)}: choose a later time.",
+            field="start",
+        )
+    if held.starts_at > now + FARTHEST:
+        raise BadEntry("A visit is booked at most two years ahead.", field="day")
+    if company_day(held.ends_at - QUARTER) != company_day(held.starts_at):
+        raise BadEntry("A visit ends on the day it begins: book a second one.", field="minutes")
 
 
 def _check_told(held: Held) -> None:

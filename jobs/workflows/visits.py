@@ -32,7 +32,7 @@ def book_visit(
     """Hold the time of lead and helper, tie the promises it keeps, tell the customer."""
     if job.status != Job.Status.OPEN:
         raise WrongState("The job is closed: open a new one.")
-    check(held)
+    check(held, now=now)
     _check_water(job)
     arrive_from, arrive_until = held.window
     visit = Visit.objects.create(
@@ -74,7 +74,7 @@ def move_visit(
     if current.version != version:
         raise VisitChanged("Somebody changed this visit meanwhile: look at both times.")
     held = moved_with(current, held)
-    check(held)
+    check(held, now=now, moving=current)
     before, told_before = held_by(current), told_by(current)
     current.lead, current.helper = held.lead, held.helper
     current.starts_at, current.ends_at = held.starts_at, held.ends_at

@@ -10,6 +10,7 @@ from django.utils import timezone
 from jobs.models import Company, Job, OutboxMail, TechnicianSlot, Visit
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour, nearest
+from jobs.schedule.working_days import add_working_days
 from jobs.workflows.visits import Held, move_visit
 from tests import factories as make
 from tests.conftest import signed_in
@@ -24,7 +25,7 @@ def lead():
 
 @pytest.fixture
 def tomorrow():
-    return company_day(timezone.now()) + timedelta(days=1)
+    return add_working_days(company_day(timezone.now()), 1)
 
 
 def booking(lead, on, **changed):
@@ -123,7 +124,7 @@ def test_planned_work_and_old_work_are_not_asked_about(dispatcher_client, lead, 
     assert book(dispatcher_client, finished.site, sent).status_code == 302
     old = timezone.now() - timedelta(days=Company.load().callback_window_days + 5)
     Job.objects.filter(pk=finished.pk).update(index_on=company_day(old))
-    sent = booking(lead, tomorrow, train=finished.train_id, start="13:00")
+    sent = booking(lead, add_working_days(tomorrow, 1), train=finished.train_id)
     assert book(dispatcher_client, finished.site, sent).status_code == 302
     assert set(Job.objects.values_list("callback_answer", flat=True)) == {""}
 

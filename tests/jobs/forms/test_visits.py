@@ -66,7 +66,8 @@ def test_the_customer_may_be_told_one_moment(dispatcher_client, lead):
 
 
 def test_a_start_up_holds_half_a_day_unless_somebody_says_otherwise(dispatcher_client, lead):
-    booked(dispatcher_client, lead, kind="startup", site=make_site(street="1 Otter Lane"))
+    site = make_site(street="1 Otter Lane")
+    booked(dispatcher_client, lead, kind="startup", site=site, sure="no-system")
     day = dispatcher_client.get(reverse("day"), {"on": TODAY.isoformat()}).content.decode()
     assert 'colspan="18"' in day  # 4.5 hours in quarters
 
@@ -74,7 +75,12 @@ def test_a_start_up_holds_half_a_day_unless_somebody_says_otherwise(dispatcher_c
 @pytest.mark.parametrize(("minutes", "status"), [(840, 302), (841, 422)])
 def test_a_visit_is_fourteen_hours_long_at_most(dispatcher_client, lead, minutes, status):
     answer = booked(
-        dispatcher_client, lead, on=TODAY + timedelta(days=1), start="07:00", minutes=minutes
+        dispatcher_client,
+        lead,
+        on=TODAY + timedelta(days=1),
+        start="07:00",
+        minutes=minutes,
+        sure="hours-07:00-21:00",
     )
     assert answer.status_code == status
 
@@ -163,7 +169,7 @@ def test_a_promised_recheck_is_planned_and_so_is_a_refill_that_is_called_in(
         dispatcher_client,
         lead,
         kind="service",
-        start="15:00",
+        on=TODAY + timedelta(days=1),
         site=earlier.site,
         train=earlier.train_id,
         callback="not_sure",
