@@ -130,7 +130,8 @@ def test_iron_and_odour_at_the_tap_are_those_of_the_last_reading(house):
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "passes"), [(5, 10, True), (0, 0.5, False), (25, 50, False)]
+    ("low", "high", "passes"),
+    [(5, 10, True), (5, 5, True), (15, 15, True), (0, 0.5, False), (25, 50, False)],
 )
 def test_the_final_setting_must_lie_in_the_aim(house, low, high, passes):
     """5 to 15 mg/L after retention where there is sulfide: company value, common practice."""

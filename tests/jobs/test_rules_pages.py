@@ -13,8 +13,9 @@ from jobs.models import ChecklistTemplate, Company, FollowUpRule
 from jobs.workflows.checklist_templates import change_line
 from jobs.workflows.owner_edits import save_owned, version_of
 from jobs.workflows.rules import check_rule, save_rule
+from tests.conftest import NOW
 from tests.factories import make_rule
-from tests.record_scenes import load_checklists
+from tests.record_scenes import answer, load_checklists, make_house
 
 pytestmark = pytest.mark.django_db
 RULES = json.loads((Path(settings.BASE_DIR) / "fixtures/rules.json").read_text())
@@ -233,6 +234,16 @@ def test_a_changed_line_makes_a_new_version_and_leaves_the_old(recheck, owner, n
     assert compared[0] == compared[1]
     with pytest.raises(WrongState):
         change_line(template=recheck, key=line.key, changes={"hint": "x"}, by=owner, now=now)
+
+
+def test_the_second_look_begins_above_the_figure_of_the_owner(owner):
+    load_checklists()
+    startup = ChecklistTemplate.objects.get(purpose="startup", is_current=True)
+    changes = {"warn_max": 3.0}
+    change_line(template=startup, key="raw-iron", changes=changes, by=owner, now=NOW)
+    record, _, lead = make_house()
+    assert answer(record, lead, "raw-iron", "3").warning == ""
+    assert "Unusual: above 3" in answer(record, lead, "raw-iron", "3.1").warning
 
 
 @pytest.mark.parametrize(

@@ -178,6 +178,8 @@ def test_cut_out_lies_above_and_pre_charge_below_the_cut_in(key, text, state):
     survey = House(record, lead)
     survey.types("cut-in", "40", side="left")
     assert survey.says(key, text, side="left") == state
+    stops = {item.line.key for item in survey.sheet().items if item.stops_closing}
+    assert (key in stops) == (state == "failed")
 
 
 def test_a_gate_that_is_left_out_is_open_and_a_question_is_not(house):
@@ -204,6 +206,21 @@ def test_only_no_use_stands_against_handing_the_water_over(house):
     lifted(notice, house.lead)
     assert house.state("notice-state") == "passed"
     assert DoNotUse.objects.standing().count() == 1
+
+
+def test_a_tap_of_the_heater_is_asked_about_where_chlorine_goes_into_the_heater(house):
+    house.types("disinfect-scope", "not_needed")
+    assert house.sheet().item("flush-hot") is None
+    house.types("disinfect-scope", "here")
+    house.types("heater", "treated")
+    assert house.sheet().item("flush-hot")
+
+
+def test_a_diluted_reading_is_shown_with_its_dilution(house):
+    house.types("raw-iron", "4", dilution=2)
+    assert house.sheet().item("raw-iron").shown == "4 mg/L x 2"
+    house.types("raw-iron", "4")
+    assert house.sheet().item("raw-iron").shown == "4 mg/L"
 
 
 # --- waits --------------------------------------------------------------------------------------
