@@ -119,3 +119,5 @@ def test_the_near_and_quick_tests_that_enter_it_come_first(house):
     collected = {a: ["a1"], b: ["b1", "b2", "b3", "new"]}
     assert Reach(noted).tests_for(fault, collected) == ["new", "b3", "b1", "a1"]
     assert Reach({}).tests_for(fault, collected) == ["b1", "b2", "b3", "new"]
+    [moved] = in_file("tests_house.py", "b", ("self.size / 2", "self.size / 3"))
+    assert Reach(noted).tests_for(moved, collected) == ["new", "b2", "b3", "b1"]

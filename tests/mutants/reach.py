@@ -67,6 +67,7 @@ class Reach:
         self._first: dict[str, float] = {}
         for test, (seconds, _) in noted.items():
             self._first.setdefault(test.partition("::")[0], seconds)
+        self._places = {place for _, places in noted.values() for place in places}
 
     def seconds(self, tests: Iterable[str]) -> int:
         """Of the processor, at most."""
@@ -75,13 +76,14 @@ class Reach:
     def tests_for(self, fault: Fault, collected: dict[str, list[str]]) -> list[str]:
         """By file: what is near first, the quick ones first; what nothing is known of is tried."""
         place, near = place_of(fault), fault.near_tests
+        whole = place == fault.path or place not in self._places  # code that moved since
         found, far = [], []
         for file, tests in collected.items():
             is_near = file in near
             for test in tests:
                 seconds, places = self._noted.get(test, (0.0, ()))
                 row = (max(seconds, self._first.get(file, 0.0)), is_near and near.index(file), test)
-                if is_near and (place in places or place == fault.path or test not in self._noted):
+                if is_near and (whole or place in places or test not in self._noted):
                     found.append(row)
                 elif place in places and not fault.stays:  # if it stays nothing is to be expected
                     far.append(row)
@@ -90,8 +92,7 @@ class Reach:
             left -= row[0]
             if left > 0:
                 found.append((FAR_SECONDS + row[0], *row[1:]))
-        in_order = [test for *_, test in sorted(found, key=lambda row: row[:2])]
-        return in_order or [test for file in near for test in collected.get(file, ())]
+        return [test for *_, test in sorted(found, key=lambda row: row[:2])]
 
 
 @cache

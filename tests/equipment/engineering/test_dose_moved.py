@@ -43,3 +43,9 @@ def test_it_is_the_applied_dose_that_moves(before, after, percent):
         dose_per_percent(8, strength, 17) * setting for setting, strength in (before, after)
     )
     assert abs(new - old) / old * 100 == pytest.approx(percent)
+
+
+@pytest.mark.parametrize(("setting", "moved"), [(33, False), (34, True), (26, True), (27, False)])
+def test_more_than_a_tenth_is_a_move(setting, moved):
+    """10 percent: common practice, no source."""
+    assert dose_has_moved(Feed(30, 70), Feed(setting, 70)) == moved

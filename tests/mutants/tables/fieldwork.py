@@ -89,7 +89,11 @@ FAULTS = [
         "checklists fieldwork/gate_acts",
         ('not known.has(c["lacks"])', 'known.has(c["lacks"])'),
         ('known.oxidant == c["oxidant"]', "bool(known.oxidant)"),
-        ("return any(text in condition", "return all(text in condition"),
+        (
+            "return any(text in condition",
+            "return all(text in condition",
+            "no line that others hang on is asked of two parts, or left out where they are not",
+        ),
     ),
     *in_file(
         "jobs/fieldwork/values.py",
