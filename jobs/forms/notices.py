@@ -110,6 +110,13 @@ class FillForm(forms.Form):
     lot = forms.CharField(max_length=40, required=False, label="Lot on the label")
     level_before_gal = gallons("Level before")
     level_after_gal = gallons("Level after")
+    setting_left = forms.FloatField(
+        required=False,
+        min_value=0,
+        max_value=100,
+        label="Pump setting left",
+        help_text="Empty: as it was. Another strength moves the dose.",
+    )
     salt_lb = forms.FloatField(required=False, min_value=0, max_value=1000, label="Salt")
 
     def __init__(self, *args: Any, stage: Stage, **kwargs: Any) -> None:
@@ -119,6 +126,7 @@ class FillForm(forms.Form):
         self.fields["at"].initial = moment
         put_unit(self.fields["strength_g_l"], "g/L")
         put_unit(self.fields["salt_lb"], "lb")
+        put_unit(self.fields["setting_left"], "percent")
         for name in self._not_asked():
             del self.fields[name]
 
@@ -131,6 +139,7 @@ class FillForm(forms.Form):
                 "lot",
                 "level_before_gal",
                 "level_after_gal",
+                "setting_left",
             ]
         return ["salt_lb"]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -14,7 +15,7 @@ from jobs.http import StaffRequest
 from jobs.models import DoNotUse
 from jobs.models.company import company_day
 from jobs.pages.notices import samples_of, standing_of
-from jobs.workflows.fills import Poured, record_fill
+from jobs.workflows.fills import Poured, record_fill, weaker_or_stronger
 from jobs.workflows.notices import lift_notice, open_notice
 
 from .sending import form_page, send_once
@@ -76,7 +77,10 @@ def fill_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     def work() -> str:
         poured = Poured(**form.cleaned_data)
+        moved = weaker_or_stronger(stage, poured.strength_g_l)
         record_fill(stage=stage, poured=poured, by=request.user, now=timezone.now())
+        if moved and poured.setting_left is None:
+            messages.warning(request, f"{moved.said} It was left: a recheck is promised.")
         return back
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

@@ -9,12 +9,27 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from equipment.models import Fill, OxidantProduct, Stage
+from equipment.engineering.oxidant.feeding import (
+    DOSE_MOVED_PERCENT,
+    Feed,
+    dose_has_moved,
+    dose_moved_percent,
+    same_dose_setting,
+)
+from equipment.models import Fill, OxidantProduct, SettingChange, Stage
+from equipment.on_file import fed
+from equipment.quantities import SETTING_UNITS, SettingName
 from jobs.errors import BadEntry
+from jobs.fieldwork.advice import settable
+from jobs.models import FollowUpRule
+from jobs.models.company import company_day
 
 from . import follow_ups
 from .log import log
 from .measurements import CLOCK_AHEAD
+
+#: percent
+FULL = 100
 
 
 @dataclass(frozen=True)
@@ -31,6 +46,8 @@ class Poured:
     level_before_gal: float | None = None
     level_after_gal: float | None = None
     filled_by: str = Fill.FilledBy.COMPANY
+    #: percent, as the dosing pump was left; None: as it was
+    setting_left: float | None = None
 
 
 @transaction.atomic
@@ -67,4 +84,75 @@ def record_fill(
     log(verb="filled", subject=fill, by=by, now=now, site=stage.train.site)
     if stage.kind == Stage.Kind.FEEDER:
         follow_ups.close_by_fill(fill=fill, by=by, now=now)
+        _follow_the_dose(fill, poured, by=by, now=now)
     return fill
+
+
+@dataclass(frozen=True)
+class Weaker:
+    """A solution of another strength: by how much it moves the dose, and the setting against it."""
+
+    moved_percent: float
+    setting: float
+    same_dose: float
+
+    @property
+    def said(self) -> str:
+        """What to do with the dosing pump, in words."""
+        if self.same_dose > FULL:
+            return (
+                f"This solution is too weak for the dose: it would need a setting of "
+                f"{self.same_dose:.0f} percent. Mix it stronger."
+            )
+        return (
+            f"The dose moves by {self.moved_percent:.0f} percent at the setting of "
+            f"{self.setting:g} percent. For the same dose set {settable(self.same_dose):g} percent."
+        )
+
+
+def weaker_or_stronger(stage: Stage, strength: float | None) -> Weaker | None:
+    """What another strength asks of the setting; None where the dose stays within a tenth."""
+    before = fed(stage.pk)
+    if not strength or before.setting is None:
+        return None
+    same = same_dose_setting(before, strength)
+    moved = dose_moved_percent(before, Feed(before.setting, strength))
+    if same is None or moved <= DOSE_MOVED_PERCENT:
+        return None
+    return Weaker(moved, before.setting, same)
+
+
+def _follow_the_dose(fill: Fill, poured: Poured, *, by: User, now: datetime) -> None:
+    """The strength on file is the new one; a dose that has moved is looked at again."""
+    before = fed(fill.stage_id)
+    left = {
+        SettingName.STRENGTH: (before.strength, poured.strength_g_l),
+        SettingName.OUTPUT: (before.setting, poured.setting_left),
+    }
+    for name, (old, new) in left.items():
+        if new is None or new == old:
+            continue
+        SettingChange.objects.create(
+            stage=fill.stage,
+            name=name,
+            old_value=old,
+            new_value=new,
+            unit=SETTING_UNITS[name],
+            at=fill.at,
+            reason="left so at the fill",
+            recorded_at=now,
+            recorded_by=by,
+            occasion=fill.occasion,
+        )
+    after = fed(fill.stage_id)
+    if not dose_has_moved(before, after):
+        return
+    stage = Stage.objects.with_catalog().select_related("train__site").get(pk=fill.stage_id)
+    follow_ups.happened(
+        event=FollowUpRule.Event.SETTING_CHANGED,
+        about=follow_ups.About(stage.train.site, stage.train, stage),
+        day=company_day(fill.at),
+        by=by,
+        now=now,
+        dose_moved_percent=dose_moved_percent(before, after),
+    )

@@ -133,6 +133,18 @@ def dose_has_moved(before: Feed, after: Feed) -> bool:
     return dose_moved_percent(before, after) > DOSE_MOVED_PERCENT
 
 
+def same_dose_setting(before: Feed, strength: float) -> float | None:
+    """The setting, percent, that feeds the same dose from a solution of another strength, g/L.
+
+    Setting times strength stays what it was (mass balance at one flow; common practice, no
+    source). None where setting or strength is not known or is zero. May be above 100: then the
+    dose cannot be fed from that solution.
+    """
+    if not before.setting or not before.strength or strength <= 0:
+        return None
+    return before.setting * before.strength / strength
+
+
 def large_flow(flow_gpm: float) -> list[str]:
     """A warning when the flow is larger than that of a private well."""
     if flow_gpm <= LARGE_FLOW:

@@ -21,12 +21,19 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/fills.py",
-        "notice_pages workflows/house_acts",
+        "fills notice_pages workflows/house_acts",
         ("poured.at > now + CLOCK_AHEAD", "False"),
         ("level > tank", "level >= tank"),
         ("poured.product or stage.product", "stage.product"),
         ("if stage.kind == Stage.Kind.FEEDER:", "if stage.kind != Stage.Kind.FEEDER:"),
-        ("recorded_at=now", "recorded_at=poured.at"),
+        (
+            "        recorded_at=now,\n        recorded_by=by,\n        occasion=occasion",
+            "        recorded_at=poured.at,\n        recorded_by=by,\n        occasion=occasion",
+        ),
+        ("moved <= DOSE_MOVED_PERCENT", "moved < 99"),
+        ("if not dose_has_moved(before, after):", "if True:"),
+        ("if new is None or new == old:", "if True:"),
+        ("if self.same_dose > FULL:", "if False:"),
     ),
     *in_file(
         "equipment/quantities.py",
