@@ -9,7 +9,7 @@ from typing import Literal
 from icalendar import Calendar, Event, vCalAddress, vText
 
 from jobs.models import Company, Visit
-from jobs.schedule.hours import zone_of
+from jobs.schedule.hours import clock_of
 
 Method = Literal["REQUEST", "CANCEL"]
 PRODUCT = "-//Visits//EN"
@@ -26,7 +26,7 @@ def visit_calendar(
     written_at: datetime,
 ) -> Calendar:
     """RFC 5545 and 5546: times in the zone of the house, the window the customer was told."""
-    zone = zone_of(visit.job.site)
+    zone = clock_of(visit)
     event = Event()
     event.add("uid", f"visit-{visit.uuid}")
     event.add("sequence", visit.sequence)

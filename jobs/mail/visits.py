@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from jobs.models import Company, OutboxMail, Visit, VisitTold
-from jobs.schedule.hours import day_words, window_words, zone_of
+from jobs.schedule.hours import clock_of, day_words, window_words
 
 from . import links, standing, words
 from .calendar import Method, visit_calendar
@@ -102,7 +102,7 @@ def _with_calendar(mail: OutboxMail, company: Company, method: Method) -> Conten
 
 def _context(mail: OutboxMail, visit: Visit) -> dict[str, object]:
     assert mail.customer is not None
-    kind, zone = visit.job.kind, zone_of(visit.job.site)
+    kind, zone = visit.job.kind, clock_of(visit)
     claim = links.AnswerClaim(visit.pk, visit.sequence, mail.customer.pk)
     return {
         "visit": visit,

@@ -117,6 +117,10 @@ class Visit(models.Model):
     ends_at = models.DateTimeField()
     arrive_from = models.DateTimeField()
     arrive_until = models.DateTimeField()
+    #: the house's at the telling; an edit of the house changes no hours that were told
+    time_zone = models.CharField(
+        "clock by which the hours are told", max_length=40, blank=True, default=""
+    )
     sequence = models.PositiveIntegerField("times told to the customer", default=0)
     version = models.PositiveIntegerField(default=1)
     note = models.TextField(blank=True)

@@ -10,7 +10,7 @@ from jobs.mail import words
 from jobs.mail.recipients import contact_of_visit
 from jobs.models import Customer, OutboxMail, SiteTenure, Visit, VisitTold
 from jobs.models.company import company_day
-from jobs.schedule.hours import day_words, window_words, zone_of
+from jobs.schedule.hours import clock_of, day_words, window_words
 from jobs.wording.names import person
 
 State = OutboxMail.State
@@ -76,7 +76,7 @@ def begun_call(visit: Visit) -> dict[str, object]:
 
 def lines_to_read(visit: Visit) -> list[str]:
     """The letter, as it is said on the telephone."""
-    site, zone = visit.job.site, zone_of(visit.job.site)
+    site, zone = visit.job.site, clock_of(visit)
     when = (
         f"{day_words(visit.arrive_from, zone)}, "
         f"{window_words(visit.arrive_from, visit.arrive_until, zone)}"

@@ -11,6 +11,7 @@ from jobs.models.company import company_day
 from jobs.schedule.free_times import day_table, technicians
 from jobs.wording.names import person
 
+from .clocks import clock_changed, told_there
 from .schedule import alerts_of
 from .telling import known_of
 
@@ -21,6 +22,8 @@ def context_of(visit: Visit, *, today: date) -> dict[str, object]:
         "visit": visit,
         "today": today,
         "known": known_of(visit),
+        "told_there": told_there(visit),
+        "clock_changed": clock_changed(visit) if visit.is_to_come else "",
         "requests": VisitRequest.objects.filter(visit=visit).select_related("handled_by"),
         "asked": requests_of(visit)["asked"],
         "tenures": SiteTenure.objects.at(company_day(visit.starts_at)).of_site(site),

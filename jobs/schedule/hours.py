@@ -8,13 +8,18 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from equipment.models import Site
-from jobs.models import Company
+from jobs.models import Company, Visit
 
 
 def zone_of(site: Site | None) -> ZoneInfo:
     """The zone in which people at this site read a clock; empty means the company's."""
     name = site.time_zone if site is not None else ""
     return ZoneInfo(name or settings.TIME_ZONE)
+
+
+def clock_of(visit: Visit) -> ZoneInfo:
+    """The clock by which the customer is told the hours of a visit."""
+    return ZoneInfo(visit.time_zone) if visit.time_zone else zone_of(visit.job.site)
 
 
 def next_allowed(moment: datetime, *, zone: ZoneInfo, company: Company) -> datetime:

@@ -13,7 +13,7 @@ from jobs.access import open_to_all
 from jobs.errors import BadEntry
 from jobs.mail.words import PURPOSES
 from jobs.models import Company, Visit, VisitRequest
-from jobs.schedule.hours import day_words, window_words, zone_of
+from jobs.schedule.hours import clock_of, day_words, window_words
 from jobs.workflows import visit_answers
 from jobs.workflows.visit_answers import LinkEnded
 
@@ -67,7 +67,7 @@ def _page(
 
 def _visit_words(visit: Visit) -> dict[str, object]:
     """What the mail said, and no more."""
-    zone = zone_of(visit.job.site)
+    zone = clock_of(visit)
     return {
         "visit": visit,
         "site": visit.job.site,

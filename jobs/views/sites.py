@@ -25,6 +25,7 @@ from jobs.forms.sites import (
 from jobs.http import StaffRequest, row_named
 from jobs.models import Customer, StaffProfile
 from jobs.models.company import company_day
+from jobs.pages.clocks import visits_by_another_clock
 from jobs.pages.site import context_of
 from jobs.workflows import sites as workflow
 from jobs.workflows.edits import save_edited
@@ -87,10 +88,10 @@ def site_edit(request: StaffRequest, pk: int) -> HttpResponse:
     form = SiteForm(request.POST or None, instance=site)
 
     def work() -> str:
-        row = form.save(commit=False)
-        save_edited(
-            row=row, version=form.opened_version or 0, by=request.user, now=timezone.now(), site=row
-        )
+        row, now = form.save(commit=False), timezone.now()
+        save_edited(row=row, version=form.opened_version or 0, by=request.user, now=now, site=row)
+        if "time_zone" in form.changed_data and (told := visits_by_another_clock(row, now)):
+            messages.warning(request, told)
         return reverse("site-detail", args=[pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

@@ -30,6 +30,7 @@ from jobs.forms.visits import (
 from jobs.http import StaffRequest, read_day, row_named
 from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
+from jobs.pages.clocks import clock_of_form
 from jobs.pages.visit import context_of, free_on, requests_of, said_of_booking, said_of_move
 from jobs.schedule.working_days import add_working_days
 from jobs.workflows import visits as workflow
@@ -67,7 +68,7 @@ def visit_book(request: StaffRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     about = {"nav": "day", "site": site, "job": job, "promise": promise}
-    return form_page(request, "visits/book.html", form, **about, **_people_of_day(form))
+    return form_page(request, "visits/book.html", form, **about, **_people_of_day(form, site))
 
 
 def _form_to_book(
@@ -133,8 +134,9 @@ def _booking(
     return work
 
 
-def _people_of_day(form: WhenForm) -> dict[str, object]:
-    return free_on(read_day(form["day"].value()) or company_day(timezone.now()))
+def _people_of_day(form: WhenForm, site: Site) -> dict[str, object]:
+    day = read_day(form["day"].value()) or company_day(timezone.now())
+    return {**free_on(day), "clock": clock_of_form(site, day)}
 
 
 @allow("dispatcher")
@@ -182,7 +184,7 @@ def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
     if form.is_overtaken:
         visit = visit_or_404(request, pk)
         put_version(form, visit.version)
-    about = {"visit": visit, "nav": "day", **asked, **_people_of_day(form)}
+    about = {"visit": visit, "nav": "day", **asked, **_people_of_day(form, visit.job.site)}
     return form_page(request, "visits/move.html", form, **about)
 
 

@@ -24,6 +24,7 @@ from jobs.forms.worklist import WorklistFilter
 from jobs.http import StaffRequest
 from jobs.models import DoNotUse, FollowUp, FollowUpRule
 from jobs.models.company import company_day
+from jobs.pages.clocks import clock_of_form
 from jobs.pages.site import closes
 from jobs.pages.worklist import (
     ROWS,
@@ -109,6 +110,7 @@ def follow_up_book(request: StaffRequest, pk: int) -> HttpResponse:
         "times": times,
         "row": rows_of([follow_up], today)[0],
         "first": first_choice(follow_up),
+        "clock": clock_of_form(follow_up.site, follow_up.due_on) if follow_up.site else "",
     }
     return form_page(request, "follow_ups/book.html", form, nav="worklist", today=today, **context)
 

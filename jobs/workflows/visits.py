@@ -12,6 +12,7 @@ from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, 
 from jobs.mail.about import no_access as no_access_letter
 from jobs.mail.about import visit_cancelled, visit_confirmation, visit_moved, visit_proposed
 from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
+from jobs.schedule.hours import zone_of
 
 from .held import Held, check, moved_with, quarters
 from .log import log
@@ -43,6 +44,7 @@ def book_visit(
         ends_at=held.ends_at,
         arrive_from=arrive_from,
         arrive_until=arrive_until,
+        time_zone=zone_of(job.site).key,
         note=note,
         status=status,
         booked_at=now,
@@ -86,6 +88,7 @@ def move_visit(
         current.sequence += 1
     if told_by(current)[:2] != told_before[:2]:
         current.customer_confirmed_at = None  # it was about the hours before
+        current.time_zone = zone_of(current.job.site).key
     current.save()
     current.slots.all().delete()
     _hold(current)

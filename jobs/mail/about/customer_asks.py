@@ -10,7 +10,7 @@ from jobs.mail import links
 from jobs.mail.kind import Content, Kind
 from jobs.mail.writing import Letter, to_staff
 from jobs.models import Company, OutboxMail, VisitRequest
-from jobs.schedule.hours import day_words, window_words, zone_of
+from jobs.schedule.hours import clock_of, day_words, window_words
 from jobs.wording.names import sentence
 
 
@@ -42,7 +42,7 @@ def _objection(mail: OutboxMail, now: datetime) -> str:
 def _content(mail: OutboxMail, company: Company) -> Content:
     request = _request_of(mail)
     visit, site = request.visit, request.visit.job.site
-    zone = zone_of(site)
+    zone = clock_of(visit)
     return Content(
         {
             "request": request,

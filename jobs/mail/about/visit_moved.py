@@ -7,7 +7,7 @@ from datetime import datetime
 from jobs.mail import visits
 from jobs.mail.kind import Content, Kind
 from jobs.models import Company, OutboxMail, Visit, VisitTold
-from jobs.schedule.hours import day_words, window_words, zone_of
+from jobs.schedule.hours import clock_of, day_words, window_words
 
 
 def write(*, visit: Visit, now: datetime) -> OutboxMail | None:
@@ -31,7 +31,7 @@ def _content(mail: OutboxMail, company: Company) -> Content:
 
 def _changes(visit: Visit, known: VisitTold) -> dict[str, str]:
     """What is other than they were told, each with what it was."""
-    zone, changes = zone_of(visit.job.site), {}
+    zone, changes = clock_of(visit), {}
     day_before, day = (day_words(row.arrive_from, zone) for row in (known, visit))
     hours_before, hours = (
         window_words(row.arrive_from, row.arrive_until, zone) for row in (known, visit)

@@ -8,7 +8,7 @@ from typing import Literal
 from jobs.mail import visits
 from jobs.mail.kind import Kind
 from jobs.models import Company, OutboxMail, Visit
-from jobs.schedule.hours import hour_of_day, zone_of
+from jobs.schedule.hours import clock_of, hour_of_day
 
 KIND = Kind(__name__, visits.invitation, visits.stands, tells_the_visit=True)
 
@@ -31,7 +31,7 @@ def write(*, visit: Visit, kind: ReminderKind, now: datetime) -> OutboxMail | No
 
 def reminder_at(visit: Visit, kind: ReminderKind, *, hour: int) -> datetime:
     """When a reminder is due: the first mail hour of that day at the house."""
-    zone = zone_of(visit.job.site)
+    zone = clock_of(visit)
     day = visit.arrive_from.astimezone(zone).date() - timedelta(days=REMINDER_DAYS[kind])
     return hour_of_day(day, hour, zone=zone)
 
