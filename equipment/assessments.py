@@ -8,6 +8,8 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 
+from equipment.engineering.beds.lift import free_height_in
+from equipment.engineering.errors import EngineeringError
 from equipment.engineering.factors import cylinder_gal
 from equipment.engineering.oxidant.feeding import FEEDER_CALIBRATION
 from equipment.engineering.plan.facts import (
@@ -20,7 +22,7 @@ from equipment.engineering.plan.facts import (
     TrainPlan,
     Water,
 )
-from equipment.engineering.plumbing.demand import household_use_gal
+from equipment.engineering.plumbing.demand import household_use_gal, peak_demand
 from equipment.engineering.results import q
 from equipment.engineering.units import Quantity, quantity
 from equipment.quantities import PlaceName, SettingName
@@ -59,7 +61,7 @@ def facts_of(train: Train, aims: Aims, *, wells: list[Well] | None = None) -> Fa
             ph=figures.value("ph", PlaceName.RAW),
         ),
         source=_source(figures, wells),
-        house=House(people=people, daily_use=daily, peak_flow=figures.take("peak_flow")),
+        house=House(people=people, daily_use=daily, peak_flow=_peak(figures)),
         feeder=_feeder(train, feeder, figures) if is_joined else None,
         parts=tuple(
             _part(train, stage, feeder, figures)
@@ -69,6 +71,22 @@ def facts_of(train: Train, aims: Aims, *, wells: list[Well] | None = None) -> Fa
         residual=q(aims.residual_mg_l, "mg/L"),
         retention_minimum=q(aims.retention_minimum_min, "min"),
     )
+
+
+def _peak(figures: OnFile) -> Quantity | None:
+    """Peak draw as told, else what the bathrooms can ask for and pump and tank can give."""
+    told, bathrooms = figures.take("peak_flow"), figures.value("bathrooms")
+    if told is not None or bathrooms is None:
+        return told
+    try:
+        answer = peak_demand(
+            bathrooms=bathrooms,
+            pump_flow=figures.take("pump_flow"),
+            drawdown=figures.take("drawdown_volume"),
+        )
+    except EngineeringError:
+        return None
+    return answer.deliverable_flow or answer.flow
 
 
 def _source(figures: OnFile, wells: list[Well]) -> Source:
@@ -147,6 +165,8 @@ def _part(train: Train, stage: Stage, feeder: Stage | None, figures: OnFile) -> 
         bed_volume=q(stage.media_volume_ft3, "ft3"),
         count=stage.parallel_count,
         wash_rate=q(medium.backwash_low_gpm_ft2 if medium else None, "gpm/ft2"),
+        wash_rate_high=q(medium.backwash_high_gpm_ft2 if medium else None, "gpm/ft2"),
+        freeboard=_freeboard(stage),
         rate_temperature=q(medium.rate_temperature_c if medium else None, "degC"),
         interval_cap=q(medium.interval_max_days if medium else None, "day"),
         loading_limit=q(medium.loading_limit_grain_ft2 if medium else None, "grain/ft2"),
@@ -156,6 +176,14 @@ def _part(train: Train, stage: Stage, feeder: Stage | None, figures: OnFile) -> 
         salt_dose=q(stage.salt_dose_lb_ft3, "lb/ft3"),
         wash_hour=figures.setting(stage, SettingName.WASH_HOUR),
     )
+
+
+def _freeboard(stage: Stage) -> Quantity | None:
+    """Room above the bed, None where a size is missing or the bed fills the vessel."""
+    if stage.vessel is None or stage.bed_depth_in is None:
+        return None
+    free = free_height_in(stage.vessel.diameter_in, stage.vessel.height_in, stage.bed_depth_in)
+    return q(free, "in") if free > 0 else None
 
 
 def store_plan(

@@ -90,7 +90,7 @@ def test_the_page_shows_figures_and_conflicts(dispatcher_client, train):
 def test_keeping_it_stores_what_was_worked_out(dispatcher_client, train):
     dispatcher_client.post(reverse("train-plan", args=[train.pk]))
     stored = StoredAssessment.objects.get(name="train-plan")
-    assert stored.results["method_version"] == "train-plan/2"
+    assert stored.results["method_version"] == "train-plan/3"
     assert {step["name"] for step in stored.results["steps"]} >= {"feed-setting", "contact"}
 
 

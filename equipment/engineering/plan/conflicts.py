@@ -7,22 +7,19 @@ unless a line names one; the screen defers to the product's label, local code an
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 from equipment.engineering.beds.softening import IRON_LIMIT
-from equipment.engineering.beds.supply import PUMP_SHARE
 from equipment.engineering.names import Side, Switching
 from equipment.engineering.oxidant.feeding import HIGHEST_SETTING, LOWEST_SETTING
-from equipment.engineering.units import Quantity, size_in
-from equipment.engineering.water.standards import MANGANESE_MG_L
+from equipment.engineering.water.standards import CHLORINE_MG_L, MANGANESE_MG_L
 
-from .facts import Conflict, Facts, Part, TrainPlan
+from .facts import Conflict, Facts, Part, Rule, TrainPlan, said, size_of
+from .washes import WASH_RULES
 
 #: flows between which the swing of a fixed feed is shown, gpm
 SWING_GPM = (1.5, 12.0)
 LICENCE = "Electric work is done by who holds the licence local code asks for."
-
-Rule = Callable[[Facts, TrainPlan], Iterator[Conflict]]
 
 
 def conflicts_of(facts: Facts, plan: TrainPlan) -> list[Conflict]:
@@ -34,10 +31,6 @@ def feeder_conflicts(facts: Facts) -> list[Conflict]:
     """What the facts alone say about the dosing pump, its switching and its place; red first."""
     found = [conflict for rule in FEEDER_RULES for conflict in rule(facts, TrainPlan())]
     return sorted(found, key=lambda conflict: not conflict.is_red)
-
-
-def _in(value: Quantity | None, unit: str) -> float | None:
-    return None if value is None else size_in(value, unit)
 
 
 def _switched(switching: str) -> str:
@@ -67,7 +60,7 @@ def _injection_side(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
             "injection-after-tank",
             "The dosing pump follows the well pump but injects after the pressure tank: water "
             "drawn from the tank gets nothing, and the refill gets too much.",
-            f"{_text(facts.source.drawdown, 'gal', 'drawdown')} undosed",
+            f"{said(facts.source.drawdown, 'gal', 'drawdown')} undosed",
             is_red=True,
             remedy="Inject between well and pressure tank, or switch by flow or meter.",
         )
@@ -119,7 +112,7 @@ def _variable_speed(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
 
 def _swing(facts: Facts, plan: TrainPlan) -> str:
     """The dose at a small and at a large flow."""
-    (low, high), mid = SWING_GPM, _in(facts.source.pump_flow, "gpm")
+    (low, high), mid = SWING_GPM, size_of(facts.source.pump_flow, "gpm")
     dose = plan.result("oxidant-demand", "dose", "mg/L")
     if not mid or not dose:
         return ""
@@ -132,8 +125,8 @@ def _swing(facts: Facts, plan: TrainPlan) -> str:
 def _feeder_pressure(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
     feeder = facts.feeder
     rated, cut_out = (
-        _in(feeder.rated_pressure if feeder else None, "psi"),
-        _in(facts.source.cut_out, "psi"),
+        size_of(feeder.rated_pressure if feeder else None, "psi"),
+        size_of(facts.source.cut_out, "psi"),
     )
     if rated is not None and cut_out is not None and rated < cut_out:
         yield Conflict(
@@ -178,7 +171,7 @@ def _peroxide_on_manganese_oxide(facts: Facts, plan: TrainPlan) -> Iterator[Conf
 
 
 def _peroxide_for_manganese(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
-    manganese = _in(facts.water.manganese, "mg/L")
+    manganese = size_of(facts.water.manganese, "mg/L")
     if not facts.feeder or facts.feeder.oxidant != "peroxide" or manganese is None:
         return
     other = any(part.kind == "softener" or part.is_manganese_oxide for part in facts.parts)
@@ -197,8 +190,59 @@ def _no_carbon(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
             "no-carbon-after-peroxide",
             "No carbon behind peroxide: what is left goes to the kitchen, and sulfide is not "
             "finished.",
-            f"residual aimed at {_text(facts.residual, 'mg/L', 'after retention')}",
+            f"residual aimed at {said(facts.residual, 'mg/L', 'after retention')}",
             is_red=True,
+        )
+
+
+def _chlorine_to_the_tap(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
+    """40 CFR 141.65: at most 4 mg/L of chlorine for drinking (SEEN)."""
+    if not facts.feeder or facts.feeder.oxidant != "chlorine":
+        return
+    if any(part.is_carbon and part.behind_feeder for part in facts.parts):
+        return
+    dose = plan.result("oxidant-demand", "dose", "mg/L")
+    if dose is None:
+        yield Conflict(
+            "chlorine-dose-not-known",
+            "Chlorine goes to the tap without carbon, and its dose is not known.",
+            f"at most {CHLORINE_MG_L:g} mg/L may be drunk",
+            remedy="Read iron, manganese, sulfide and ammonia of the raw water.",
+        )
+    elif dose > CHLORINE_MG_L:
+        yield Conflict(
+            "chlorine-without-carbon",
+            "No carbon behind a high dose of chlorine: when the water takes up less than planned, "
+            "the rest goes to the kitchen.",
+            f"dose {dose:.3g} mg/L, at most {CHLORINE_MG_L:g} mg/L may be drunk",
+            is_red=True,
+            remedy="Carbon belongs behind the contact tank.",
+        )
+
+
+def _permanganate_without_filter(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
+    if not facts.feeder or facts.feeder.oxidant != "permanganate":
+        return
+    if not any(part.kind == "filter" and part.behind_feeder for part in facts.parts):
+        yield Conflict(
+            "permanganate-without-filter",
+            "No filter behind permanganate: brown floc and pink water go to the house and stain.",
+            "permanganate, no filter",
+            is_red=True,
+            remedy="A filter that holds it belongs behind the contact tank.",
+        )
+
+
+def _above_use_level(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
+    level = size_of(facts.feeder.maximum_use_level if facts.feeder else None, "mg/L")
+    dose = plan.result("oxidant-demand", "dose", "mg/L")
+    if level is not None and dose is not None and dose > level:
+        yield Conflict(
+            "above-maximum-use-level",
+            "This water asks for more than the product may be fed at.",
+            f"dose {dose:.3g} mg/L, the product's maximum use level is {level:.3g} mg/L",
+            is_red=True,
+            remedy="Another product or another method; take something out ahead of it.",
         )
 
 
@@ -214,7 +258,7 @@ def _softener_after_oxidant(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]
             yield Conflict(
                 "softener-after-oxidant",
                 f"{part.label} meets the oxidant directly: resin is eaten. Carbon belongs between.",
-                f"residual aimed at {_text(facts.residual, 'mg/L', 'after retention')}",
+                f"residual aimed at {said(facts.residual, 'mg/L', 'after retention')}",
                 is_red=True,
             )
         if part.kind == "uv" and not quenched:
@@ -226,11 +270,11 @@ def _softener_after_oxidant(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]
 
 
 def _iron_on_softener(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
-    iron = _in(facts.water.iron, "mg/L")
+    iron = size_of(facts.water.iron, "mg/L")
     if iron is None:
         return
     for index, part in enumerate(facts.parts):
-        limit = _in(part.iron_limit, "mg/L") or IRON_LIMIT
+        limit = size_of(part.iron_limit, "mg/L") or IRON_LIMIT
         before = any(other.kind == "filter" for other in facts.parts[:index])
         if part.kind in ("softener", "neutralizer") and not before and iron > limit:
             yield Conflict(
@@ -241,7 +285,7 @@ def _iron_on_softener(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
 
 
 def _retention(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
-    needed = _in(facts.retention_minimum, "min")
+    needed = size_of(facts.retention_minimum, "min")
     for part in facts.parts:
         detention = plan.result("contact", "detention", "min", part.key)
         if part.kind == "retention" and needed and detention is not None and detention < needed:
@@ -249,32 +293,6 @@ def _retention(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
                 "retention-short",
                 f"{part.label} holds the water for too short a time.",
                 f"{detention:.3g} min, {needed:.3g} min wanted",
-            )
-
-
-def _wash(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
-    for part in facts.parts:
-        answer = plan.step("backwash", part.key)
-        if answer is None or getattr(answer, "adequate", None) is not False:
-            continue
-        needed = plan.result("backwash", "required_flow_low", "gpm", part.key)
-        pump = _in(facts.source.pump_flow, "gpm")
-        water = plan.result("backwash", "water", "gal", part.key)
-        limit = str(getattr(answer, "limited_by", ""))
-        if "flow" in limit:
-            yield Conflict(
-                "wash-flow",
-                f"The well cannot lift the bed of {part.label}.",
-                f"{needed:.3g} gpm needed, the pump gives {pump:.3g} gpm and {PUMP_SHARE:g} of it "
-                "counts",
-                is_red=True,
-            )
-        if "water" in limit:
-            yield Conflict(
-                "wash-water",
-                f"The well has not the water for a wash of {part.label}.",
-                f"{water:.3g} gal a wash, {_text(facts.source.well_yield, 'gpm', 'yield')}",
-                is_red=True,
             )
 
 
@@ -288,22 +306,6 @@ def _contact_bed(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
 def _ebct(plan: TrainPlan, part: Part) -> str:
     minutes = plan.result("bed", "ebct", "min", part.key)
     return f"contact {minutes:.3g} min" if minutes is not None else "contact not known"
-
-
-def _same_hour(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
-    seen: dict[float, Part] = {}
-    for part in facts.parts:
-        if part.wash_hour is None:
-            continue
-        other = seen.get(part.wash_hour)
-        if other:
-            yield Conflict(
-                "same-hour",
-                f"{other.label} and {part.label} wash at the same hour.",
-                f"{part.wash_hour:g}:00",
-                is_red=True,
-            )
-        seen[part.wash_hour] = part
 
 
 def _setting(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
@@ -327,11 +329,6 @@ def _setting(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
         )
 
 
-def _text(value: Quantity | None, unit: str, what: str) -> str:
-    number = _in(value, unit)
-    return f"{what} not known" if number is None else f"{number:.3g} {unit} {what}"
-
-
 #: asked also while the system is typed, before any figure of the water is known
 FEEDER_RULES: tuple[Rule, ...] = (
     _always_live,
@@ -346,11 +343,13 @@ RULES: tuple[Rule, ...] = (
     *FEEDER_RULES,
     _peroxide_for_manganese,
     _no_carbon,
+    _chlorine_to_the_tap,
+    _permanganate_without_filter,
+    _above_use_level,
     _softener_after_oxidant,
     _iron_on_softener,
     _retention,
-    _wash,
+    *WASH_RULES,
     _contact_bed,
-    _same_hour,
     _setting,
 )

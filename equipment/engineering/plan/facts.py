@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from equipment.engineering import registry
@@ -9,7 +10,7 @@ from equipment.engineering.names import Switching
 from equipment.engineering.results import Answer, Json
 from equipment.engineering.units import Quantity, size_in
 
-METHOD = "train-plan/2"
+METHOD = "train-plan/3"
 
 
 #: runs when the well pump runs; runs when the house draws
@@ -96,6 +97,9 @@ class Part:
     bed_volume: Quantity | None = None
     count: int = 1
     wash_rate: Quantity | None = None
+    wash_rate_high: Quantity | None = None
+    #: free height above the bed
+    freeboard: Quantity | None = None
     rate_temperature: Quantity | None = None
     interval_cap: Quantity | None = None
     loading_limit: Quantity | None = None
@@ -183,3 +187,16 @@ class TrainPlan:
             "steps": [step.as_json() for step in self.steps],
             "conflicts": [conflict.as_json() for conflict in self.conflicts],
         }
+
+
+#: what contradicts what: asked of the facts and of what was worked out from them
+Rule = Callable[[Facts, TrainPlan], Iterator[Conflict]]
+
+
+def size_of(value: Quantity | None, unit: str) -> float | None:
+    return None if value is None else size_in(value, unit)
+
+
+def said(value: Quantity | None, unit: str, what: str) -> str:
+    number = size_of(value, unit)
+    return f"{what} not known" if number is None else f"{number:.3g} {unit} {what}"

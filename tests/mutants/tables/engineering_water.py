@@ -128,6 +128,16 @@ FAULTS = [
         "equipment/engineering/plan/conflicts.py",
         "plan",
         ("manganese > MANGANESE_MG_L", "manganese > 10 * MANGANESE_MG_L"),
+        ("dose > CHLORINE_MG_L", "dose > 10 * CHLORINE_MG_L"),
+        ("dose > level", "dose < level"),
+        ('part.kind == "filter" and part.behind_feeder', 'part.kind == "filter"'),
+    ),
+    *in_file(
+        "equipment/engineering/plan/washes.py",
+        "plan",
+        ("if limit == UNSETTLED", "if limit != UNSETTLED"),
+        ("if most < least", "if most > least"),
+        ("pump > most", "pump > 10 * most"),
     ),
     *in_file(
         "equipment/engineering/plumbing/tank.py",
