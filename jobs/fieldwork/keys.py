@@ -26,6 +26,7 @@ class LineKey(StrEnum):
     STOP_SECOND = "stop-second"
     BACKWASH_FLOW = "backwash-flow"
     BATHROOMS = "bathrooms"
+    BYPASS_LEFT = "bypass-left"
     BYPASS_LIST = "bypass-list"
     CASING_DIAMETER = "casing-diameter"
     CHLORINE_BASIS = "chlorine-basis"

@@ -11,7 +11,8 @@ from django.utils import timezone
 
 from equipment.models import Site, Stage, Train
 from jobs.errors import VisitChanged
-from jobs.models import Job, Visit
+from jobs.fieldwork.keys import LineKey
+from jobs.models import Answer, Job, Visit
 from jobs.models.company import company_day
 from jobs.workflows.held import Held
 from jobs.workflows.jobs import NOT_ASKED_KINDS, PLANNED_KINDS, Wanted, callback_question
@@ -348,7 +349,20 @@ class CloseForm(forms.Form):
         else:
             self.fields["feeder_left"].initial = Visit.Feeder.NONE
             self.fields["bypass_left"].initial = Visit.Bypass.NONE
+        self._take_from_record(visit)
         if visit.job.callback_answer in (Job.CallbackAnswer.YES, Job.CallbackAnswer.NOT_SURE):
             choice_of(self, "cause").choices = [("", "choose"), *Job.Cause.choices]
         else:
             del self.fields["cause"], self.fields["cause_note"]
+
+    def _take_from_record(self, visit: Visit) -> None:
+        """What the record of this job says stands chosen; the technician may change it."""
+        keys = (LineKey.BYPASS_LEFT, LineKey.RECHECK_OUTCOME)
+        said = Answer.objects.filter(record__job=visit.job_id, line_key__in=keys).order_by(
+            "saved_at"
+        )
+        told = dict(said.values_list("line_key", "text"))
+        if told.get(LineKey.BYPASS_LEFT):
+            self.fields["bypass_left"].initial = told[LineKey.BYPASS_LEFT]
+        if told.get(LineKey.RECHECK_OUTCOME) == Visit.Outcome.DEFECT_FOUND:
+            self.fields["outcome"].initial = Visit.Outcome.DEFECT_FOUND

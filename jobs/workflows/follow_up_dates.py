@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TypedDict
 
+from equipment.engineering.oxidant.feed_setting import REFILL_SHARE
 from equipment.models import SettingChange, Stage, StoredAssessment
 from equipment.quantities import SettingName
 from jobs.errors import BadEntry
@@ -122,7 +123,7 @@ def refill_days(stage: Stage) -> tuple[int, str]:
     )
     supply = (stored.results.get("days_of_supply") or {}).get("value") if stored else None
     if supply:
-        limits.append((supply * (1 - LAST_FIFTH), "level forecast to 20 percent"))
+        limits.append((supply * (1 - REFILL_SHARE), "level forecast to 20 percent"))
     days, basis = min(limits)
     return max(1, math.floor(days)), basis
 

@@ -1,5 +1,6 @@
 """Booking and closing as typed: today is a day to book, who is asked what."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -17,6 +18,7 @@ from tests.factories import (
     make_startup_train,
     make_visit,
 )
+from tests.record_scenes import answer, make_house
 
 pytestmark = pytest.mark.django_db
 TODAY = company_day(NOW)
@@ -181,3 +183,17 @@ def test_a_promised_recheck_is_planned_and_so_is_a_refill_that_is_called_in(
         "not_sure",
         earlier,
     )
+
+
+def test_the_end_of_a_visit_takes_over_what_its_record_says():
+    """How the bypass was left and what was found are said once, and may still be changed."""
+    record, visit, lead = make_house(purpose="recheck", kind="recheck")
+
+    def chosen():
+        page = signed_in(lead).get(reverse("visit-close", args=[visit.pk])).content.decode()
+        return set(re.findall(r'value="(\w+)"[^>]*\schecked', page))
+
+    assert chosen() & {"bypassed", "defect_found"} == set()
+    answer(record, lead, "bypass-left", "bypassed")
+    answer(record, lead, "recheck-outcome", "defect_found")
+    assert chosen() >= {"bypassed", "defect_found"}

@@ -98,7 +98,7 @@ FAULTS = [
         ("share >= 1 - LAST_FIFTH or share == 0", "share >= 1 - LAST_FIFTH"),
         ("days, basis = min(limits)", "days, basis = max(limits)"),
         ("max(1, math.floor(days))", "max(0, math.floor(days))"),
-        ("supply * (1 - LAST_FIFTH)", "supply"),
+        ("supply * (1 - REFILL_SHARE)", "supply"),
         ("max(day, due - timedelta(days=before))", "due - timedelta(days=before)"),
         ('way.get("window_after_days", 3)', 'way.get("window_after_days", 30)'),
         ("elif fact != value:", "elif fact == value:"),
