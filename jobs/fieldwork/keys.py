@@ -14,7 +14,6 @@ from .kinds import Look
 class LineKey(StrEnum):
     """Lines of the checklists that code asks for."""
 
-    BYPASS_LEFT = "bypass-left"
     CHLORINE_AFTER = "chlorine-after"
     CHLORINE_TAP = "chlorine-tap"
     FEEDER_UNPLUGGED = "feeder-unplugged"
