@@ -277,5 +277,7 @@ LOGGING = {
         "axes": {"level": "CRITICAL"},
         # one line for each tick would bury everything else
         "celery": {"level": "WARNING"},
+        # that a page waits for a thread is no news
+        "waitress.queue": {"level": "ERROR"},
     },
 }

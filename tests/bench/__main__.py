@@ -14,12 +14,18 @@ ROOT = Path(__file__).parents[2]
 def arguments():
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument(
-        "parts", nargs="*", metavar="part", help="engineering startups pages work search memory"
+        "parts",
+        nargs="*",
+        metavar="part",
+        help="engineering startups pages work search deaths memory",
     )
     parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
     parser.add_argument("--follow-ups", type=int, default=100_000)
     parser.add_argument("--houses", type=int, default=2000, help="start-ups of each way to dial in")
     parser.add_argument("--jobs-each", type=int, default=10, help="jobs of each house")
+    parser.add_argument("--deaths", type=int, default=200, help="of web server and worker")
+    parser.add_argument("--mails", type=int, default=2000, help="that leave meanwhile")
+    parser.add_argument("--writes", type=int, default=2000, help="that people make meanwhile")
     parser.add_argument("--rounds", type=int, default=15, help="requests of each page")
     parser.add_argument(
         "--processor-time",
@@ -36,13 +42,11 @@ def main():
     import django
 
     django.setup()
-    from django.test.utils import setup_databases, setup_test_environment, teardown_databases
-
-    from . import clock, engineering, finding, memory, pages, start_ups, work
+    from . import clock, engineering, killing, memory, start_ups
 
     if asked.processor_time:
         clock.count_processor_time()
-    known = {"engineering", "startups", "pages", "work", "search", "memory"}
+    known = {"engineering", "startups", "pages", "work", "search", "deaths", "memory"}
     wanted = set(asked.parts) or known
     if unknown := wanted - known:
         raise SystemExit(
@@ -55,20 +59,27 @@ def main():
     if "startups" in wanted:
         start_ups.show(asked.houses)
     if wanted & {"pages", "work", "search"}:
-        setup_test_environment()
-        databases = setup_databases(verbosity=0, interactive=False)
-        try:
-            if "pages" in wanted:
-                pages.show(asked)
-            if "work" in wanted:
-                work.show(asked)
-            if "search" in wanted:
-                finding.show(asked)
-        finally:
-            teardown_databases(databases, verbosity=0)
+        in_scratch_database(wanted, asked)
+    if "deaths" in wanted:
+        killing.show(asked)
     if "memory" in wanted:
         memory.show()
     print(f"\n{time.perf_counter() - started:.0f} s")
+
+
+def in_scratch_database(wanted, asked):
+    from django.test.utils import setup_databases, setup_test_environment, teardown_databases
+
+    from . import finding, pages, work
+
+    setup_test_environment()
+    databases = setup_databases(verbosity=0, interactive=False)
+    try:
+        for part, module in (("pages", pages), ("work", work), ("search", finding)):
+            if part in wanted:
+                module.show(asked)
+    finally:
+        teardown_databases(databases, verbosity=0)
 
 
 if __name__ == "__main__":

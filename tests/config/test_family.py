@@ -295,6 +295,15 @@ def test_signal_ends_the_waiting(family):
     assert process.returncode == -signal.SIGTERM
 
 
+def test_a_slow_start_is_waited_for_and_said(family, monkeypatch, capfd):
+    answers = iter([False, False, True])
+    monkeypatch.setattr(families, "runs", lambda: next(answers))
+    monkeypatch.setattr(families, "START_SECONDS", 0)
+    monkeypatch.setattr(families, "LOOK_SECONDS", 0.01)
+    assert families.wait_until_it_runs(family(web=PATIENT))
+    assert capfd.readouterr().err.count("The site does not answer after 0 s") == 2
+
+
 def test_the_clock_is_a_process_only_with_a_broker_on_the_network(settings):
     settings.OWN_BROKER = True
     assert list(families.parts()) == ["web", "worker"]

@@ -84,8 +84,8 @@ class Sink:
 
 
 @contextmanager
-def mail_server(port):
-    sink = Sink()
+def mail_server(port, pause=0.03):
+    sink = Sink(pause)
     controller = Controller(sink, hostname="127.0.0.1", port=port)
     controller.start()
     try:

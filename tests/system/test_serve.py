@@ -49,19 +49,20 @@ def database_url():
 
 @pytest.fixture
 def environment(tmp_path, database_url):
+    return own_environment(tmp_path, database_url)
+
+
+def own_environment(folder, database_url):
+    """Nothing of this process's settings but the broker of the run."""
     kept = {name: os.environ[name] for name in ("PATH", "HOME", "LANG") if name in os.environ}
-    broker = {"CELERY_BROKER_URL": os.environ.get("CELERY_BROKER_URL", "")}
-    return (
-        kept
-        | broker
-        | {
-            "DEPLOYMENT": "test",
-            "DATA_DIR": str(tmp_path / "data"),
-            "DATABASE_URL": database_url,
-            "LISTEN": f"127.0.0.1:{free_port()}",
-            "TICK_SECONDS": "1",
-        }
-    )
+    return kept | {
+        "CELERY_BROKER_URL": os.environ.get("CELERY_BROKER_URL", ""),
+        "DEPLOYMENT": "test",
+        "DATA_DIR": str(folder / "data"),
+        "DATABASE_URL": database_url,
+        "LISTEN": f"127.0.0.1:{free_port()}",
+        "TICK_SECONDS": "1",
+    }
 
 
 @pytest.fixture
@@ -110,14 +111,14 @@ def command_line(pid):
         return ""
 
 
-def ask(environment, program):
+def ask(environment, program, seconds=60):
     answer = subprocess.run(
         [sys.executable, "manage.py", "shell", "-v", "0", "-c", program],
         cwd=settings.BASE_DIR,
         env=environment,
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=seconds,
         check=True,
     )
     return json.loads(answer.stdout)
