@@ -6,7 +6,7 @@ saved alone. What was typed and refused stays in its box with one sentence besid
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -21,7 +21,8 @@ from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Line
 from jobs.fieldwork.glass import Glass
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind, Look
-from jobs.fieldwork.sheet import Block
+from jobs.fieldwork.sheet import Block, Sheet
+from jobs.fieldwork.states import OPEN
 from jobs.models import ChecklistRecord, Visit
 from jobs.workflows.answers import (
     Entered,
@@ -164,6 +165,41 @@ def _box(
 
 
 # --- what was posted ------------------------------------------------------------------------
+
+
+def keys_shown(post: QueryDict) -> frozenset[str]:
+    """Keys of the lines that the page asked, and of those on the pages before it."""
+    return frozenset(key for told in post.getlist("asked") for key in told.split())
+
+
+def newly_asked(sheet: Sheet, page: Block, shown: Collection[str]) -> list[Item]:
+    """Lines up to this page that the person was not asked yet: an answer opened them."""
+    return [
+        item
+        for block in sheet.blocks
+        if block.number <= page.number
+        for item in block.items
+        if item.state == OPEN and item.key not in shown
+    ]
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A line that an answer opened on the page in front of the person, and where it goes."""
+
+    row: Row
+    where: str
+
+
+def opened_on(page: Block, shown: Collection[str], *, system: str) -> list[Opened]:
+    found, where = [], "afterbegin:#answers"
+    for item in page.items:
+        if item.line.kind in KEPT_BY_PAGE:
+            continue
+        if item.key not in shown:
+            found.append(Opened(row_of(item, system=system), where))
+        where = f"afterend:#w-{item.dom_id}"
+    return found
 
 
 def save_posted(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.core.exceptions import BadRequest
-from django.http import Http404, HttpResponse, QueryDict
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -19,6 +20,9 @@ from jobs.fieldwork.panels.table import PANELS
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.record_items import (
     decide_posted,
+    keys_shown,
+    newly_asked,
+    opened_on,
     row_of,
     save_posted,
 )
@@ -105,7 +109,7 @@ def record_block(request: StaffRequest, pk: int, block: str) -> HttpResponse:
         errors |= decide_posted(record, page, post, by=request.user, now=now)
         fresh = load_sheet(record, now=now)
         if not errors:
-            return redirect(_after(fresh, page, post))
+            return redirect(_after(request, sheet, fresh, page))
         sheet, page = fresh, block_of(fresh, block)
     return render(
         request,
@@ -115,18 +119,26 @@ def record_block(request: StaffRequest, pk: int, block: str) -> HttpResponse:
     )
 
 
-def _after(fresh: Sheet, page: Block, post: QueryDict) -> str:
-    """Stay where a line was left open or asked about, else go on to the next page."""
-    here = reverse("record-block", args=[fresh.record.pk, page.key])
+def _after(request: StaffRequest, before: Sheet, fresh: Sheet, page: Block) -> str:
+    """Stay where a line was left open or asked about, or ask what an answer opened, else go on."""
+    post, here = request.POST, _page_url(fresh, page)
     if any(word in post for word in ("stay", "skip", "over", "unover")):
         return here
     now_here = fresh.block(page.key)
     if now_here and any(item.state in ("failed", "look-twice") for item in now_here.items):
         return here
+    opened = newly_asked(fresh, page, keys_shown(post) or {item.key for item in before.items})
+    if opened:
+        messages.info(request, f"Your answer asks for more: {opened[0].label}.")
+        return f"{_page_url(fresh, block_of(fresh, opened[0].line.block))}#w-{opened[0].dom_id}"
     later = [block for block in fresh.blocks if now_here and block.number > now_here.number]
     if later:
-        return reverse("record-block", args=[fresh.record.pk, later[0].key])
+        return _page_url(fresh, later[0])
     return reverse("record-close", args=[fresh.record.pk])
+
+
+def _page_url(sheet: Sheet, page: Block) -> str:
+    return reverse("record-block", args=[sheet.record.pk, page.key])
 
 
 def block_context(
@@ -137,26 +149,41 @@ def block_context(
     errors: dict[str, str],
 ) -> dict[str, object]:
     writes = not record.is_closed and may_write(record, request.user)
-    timers = [item for item in page.items if item.line.kind == LineKind.TIMER]
     return {
         "sheet": sheet,
         "record": record,
-        "part": page,
         "blocks": sheet.blocks,
         "done": {entry.number for entry in sheet.blocks if entry.is_done},
         "errors": errors,
-        "timers": timers,
-        "cautions": caution_cards(sheet, page),
+        "asked": _asked_besides(sheet, page),
         "gates": gate_lines(page),
-        "wait_needed": wait_needed(sheet, page),
-        "may_lift": may_lift(sheet, page),
         "writes": writes,
-        "poured": list(record.poured.select_related("site", "by")) if timers else [],
-        "now": sheet.now,
+        **_above(record, sheet, page),
         **_boxes(request, sheet, page, errors),
         **dial_context(sheet, page),
         **second_visit(sheet, page),
     }
+
+
+def _above(record: ChecklistRecord, sheet: Sheet, page: Block) -> dict[str, object]:
+    """Stops, waits and cautions of a page."""
+    timers = [item for item in page.items if item.line.kind == LineKind.TIMER]
+    return {
+        "part": page,
+        "cautions": caution_cards(sheet, page),
+        "timers": timers,
+        "wait_needed": wait_needed(sheet, page),
+        "may_lift": may_lift(sheet, page),
+        "poured": list(record.poured.select_related("site", "by")) if timers else [],
+        "now": sheet.now,
+    }
+
+
+def _asked_besides(sheet: Sheet, page: Block) -> str:
+    """Keys of what was asked without a box here: pages before, waits and steps of this one."""
+    before = [i for block in sheet.blocks if block.number < page.number for i in block.items]
+    kept = [item for item in page.items if item.line.kind in KEPT_BY_PAGE]
+    return " ".join(item.key for item in (*before, *kept))
 
 
 def _boxes(
@@ -194,16 +221,31 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
     by, visit = request.user, visit_of(record, request)
     errors = save_posted(record, (item,), request.POST, by=by, now=sheet.now, visit=visit)
     fresh = load_sheet(record, now=sheet.now)
-    item = _item_named(fresh, item.key) or item
+    item, system = _item_named(fresh, item.key) or item, unit_system(request)
     context = {
-        "row": row_of(item, system=unit_system(request), typed=request.POST.dict(), errors=errors),
+        "row": row_of(item, system=system, typed=request.POST.dict(), errors=errors),
         "record": record,
         "writes": True,
         "live": True,
         "panels": _standing_panels(request, fresh, item.line.block),
         "advice_glass": advice_on(fresh, item.line.block),
+        **_opened(request, record, fresh, item.line.block),
     }
     return render(request, "records/_item.html", context, status=422 if errors else 200)
+
+
+def _opened(
+    request: StaffRequest, record: ChecklistRecord, sheet: Sheet, block: str
+) -> dict[str, object]:
+    """Lines that the answer opened and shut on the page in front of the person."""
+    page, shown = sheet.block(block), keys_shown(request.POST)
+    if page is None or not shown:
+        return {}
+    opened = opened_on(page, shown, system=unit_system(request))
+    shut = sorted(shown - {item.key for item in sheet.items})
+    if not opened and not shut:
+        return {}
+    return {"opened": opened, "shut": shut, **_above(record, sheet, page)}
 
 
 def _item_named(sheet: Sheet, key: str) -> Item | None:

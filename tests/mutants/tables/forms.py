@@ -57,7 +57,10 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/record_items.py",
-        "forms/record_items record_pages",
+        "forms/record_items record_pages opened_questions",
+        ("block.number <= page.number", "block.number == page.number"),
+        ("block.number <= page.number", "True"),
+        ("item.state == OPEN and item.key not in shown", "item.key not in shown"),
         ("not 1 <= value <= 10000", "not 0 <= value <= 10000"),
         ("<= value <= 10000", "<= value <= 100000"),
         ("if version.isdigit() and kept", "if False"),
