@@ -36,6 +36,7 @@ WORDS = {
     "gap": "From one wash to the next",
     "load_per_day": "Load in a day",
     "days": "Days between",
+    "area_needed": "Bed too small; area it takes",
     "gallons_between": "Water between",
     "salt_per_regeneration": "Salt each time",
     "salt_per_month": "Salt in a month",

@@ -24,7 +24,7 @@ LOADING_LIMIT = 500.0
 #: longest run when no medium is named (PRACTICE)
 MAXIMUM_DAYS = 7.0
 SHORTEST_DAYS = 1.0
-LOADING, DAYS_CAP, FLOOR = "loading", "maximum days", "one day"
+LOADING, DAYS_CAP, TOO_SMALL = "loading", "maximum days", "bed too small"
 H2S, SULFUR = "h2s", "s"
 
 IRON = Key(name="iron", unit="mg/L", required=True, low=0, high=100, help="total iron, raw")
@@ -74,12 +74,13 @@ MAXIMUM = Key(
 
 
 class FilterInterval(Answer):
-    method: ClassVar[str] = "interval/1"
+    method: ClassVar[str] = "interval/2"
 
     load_per_day: Quantity = result("grain", "solids a day: iron, manganese and sulfur")
-    days: Quantity = result("day", "between washes")
-    limited_by: str = result("", "loading, maximum days, or one day (never longer than it fills)")
-    gallons_between: Quantity = result("gal", "water through the filter between washes")
+    days: Quantity | None = result("day", "between washes; none where the bed is too small")
+    limited_by: str = result("", "loading, maximum days, or bed too small")
+    gallons_between: Quantity | None = result("gal", "water through the filter between washes")
+    area_needed: Quantity | None = result("ft2", "bed area that holds a day's load")
 
 
 def filter_interval(
@@ -96,7 +97,8 @@ def filter_interval(
 ) -> FilterInterval:
     """Days between washes by solids, with the longest run of the medium.
 
-    L = V (Fe + Mn + S) / 17.118;  days = min(limit A / L, maximum), at least 1
+    L = V (Fe + Mn + S) / 17.118;  days = min(limit A / L, maximum); where that is below 1 no
+    setting is offered: a daily wash is too late, area needed = L / limit
 
     diameter        of one vessel                     [length]         4 to 72 in
     iron            Fe, total                         [concentration]  0 to 100 mg/L
@@ -106,7 +108,7 @@ def filter_interval(
     loading_limit   default 500 (PRACTICE: 500 to 1000)  [mass by area]  50 to 5000 grain/ft2
     media           slug, for its longest run         text
     maximum_days    default 7 without a medium        [time]           1 to 60 day
-    returns         load grain/day, days, gallons_between gal
+    returns         load grain/day, days, gallons_between gal, area_needed ft2
 
     Raises OutOfRange outside those limits. Source: unit conversion; limits and longest runs are
     common practice, no source: a bed left longer packs, channels and grows slime.
@@ -129,32 +131,33 @@ def filter_interval(
         load_per_day=q(load, "grain"),
         days=q(days, "day"),
         limited_by=why,
-        gallons_between=q(days * gallons, "gal"),
-        warnings=_warnings(by_load),
+        gallons_between=q(None if days is None else days * gallons, "gal"),
+        area_needed=q(load / limit if days is None else None, "ft2"),
+        warnings=_warnings(by_load, load / limit),
         sources=(f"Loading limit and longest run: {PRACTICE.lower()}.",),
         working=(
             f"load = {gallons:g} gal x {solids:.3g} mg/L / 17.118 = {load:.3g} grain a day",
             "days = limit x area / load = "
             + (f"{limit:g} x {area:.4g} / {load:.3g} = {by_load:.1f}" if by_load else "no load")
-            + f", at most {longest:g}, at least 1: {days:.1f}",
+            + (f", at most {longest:g}: {days:.1f}" if days else ", below 1: no setting"),
         ),
     )
 
 
-def _run(by_load: float | None, longest: float) -> tuple[float, str]:
+def _run(by_load: float | None, longest: float) -> tuple[float | None, str]:
     if by_load is None or by_load > longest:
         return longest, DAYS_CAP
     if by_load < SHORTEST_DAYS:
-        return SHORTEST_DAYS, FLOOR
+        return None, TOO_SMALL
     return by_load, LOADING
 
 
-def _warnings(by_load: float | None) -> tuple[str, ...]:
+def _warnings(by_load: float | None, area: float) -> tuple[str, ...]:
     if by_load is None or by_load >= SHORTEST_DAYS:
         return ()
     return (
-        f"The bed is full after {by_load * 24:.0f} h: a daily wash is too late, take more bed area"
-        " or remove more ahead of it.",
+        f"Bed too small: it is full after {by_load * 24:.0f} h, and a daily wash is too late. It"
+        f" takes {area:.2g} ft2 of bed, or more removed ahead of it.",
     )
 
 

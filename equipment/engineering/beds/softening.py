@@ -23,6 +23,8 @@ MANGANESE_FACTOR = 2.0
 RESERVE_DAYS = 1.0
 #: longest run (PRACTICE: 7 to 14 days, 3 to 5 with iron)
 MAXIMUM_DAYS, MAXIMUM_DAYS_IRON = 14.0, 5.0
+#: not oftener: Madison Metropolitan Sewerage District, Softening best practices (SEEN)
+SHORTEST_DAYS = 3.0
 #: mg/L of iron and manganese: Virginia 12VAC5-590-900 / Oklahoma OAC 252:626-9-10 (SEEN)
 IRON_LIMIT, IRON_TREAT_FIRST = 0.3, 1.0
 #: grain/ft3 by lb/ft3 of salt. 6: Virginia 12VAC5-590-900 D (SEEN); 20: Water Quality Products
@@ -122,9 +124,18 @@ PEAK = Key(
     help="peak draw, to check the resin volume",
 )
 
+SOURCES = (
+    "Capacity by salt dose: Virginia 12VAC5-590-900 D; Water Quality Products magazine;"
+    " between them common practice.",
+    "Not oftener than every 3 days: Madison Metropolitan Sewerage District, Softening best"
+    " practices.",
+    "Iron and manganese as hardness, reserve and longest run: common practice, no source.",
+    "75 gal per person and day without a meter: US Geological Survey Circular 1441, 2018.",
+)
+
 
 class Softener(Answer):
-    method: ClassVar[str] = "softener/1"
+    method: ClassVar[str] = "softener/2"
 
     compensated_hardness: Quantity = result("gpg", "hardness with iron and manganese counted in")
     capacity: Quantity = result("grain", "of the resin at this salt dose")
@@ -212,12 +223,7 @@ def softener(
             "Softened water holds added sodium: on a low-sodium diet ask a doctor, or leave the"
             " kitchen cold tap hard.",
         ),
-        sources=(
-            "Capacity by salt dose: Virginia 12VAC5-590-900 D; Water Quality Products magazine;"
-            " between them common practice.",
-            "Iron and manganese as hardness, reserve and longest run: common practice, no source.",
-            "75 gal per person and day without a meter: US Geological Survey Circular 1441, 2018.",
-        ),
+        sources=SOURCES,
         working=(
             f"hardness = {hard:.3g} + {factors[0]:g} x {metals[0]:g} + {factors[1]:g} x"
             f" {metals[1]:g} = {counted:.3g} gpg",
@@ -253,6 +259,11 @@ def _warnings(metals: float, days: float, dose: float, per_ft3: float | None) ->
     if days < 1:
         found.append(
             "The resin cannot carry one day beside its reserve: more resin or more salt is needed."
+        )
+    elif days < SHORTEST_DAYS:
+        found.append(
+            f"Every {days:.1f} days is too often, 3 days or more are wanted: a larger bed or a"
+            " twin, not a daily cycle."
         )
     if metals >= IRON_TREAT_FIRST:
         found.append("Iron and manganese of 1 mg/L or more: remove them ahead of the softener.")

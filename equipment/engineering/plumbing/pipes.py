@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import ClassVar
 
-from equipment.engineering.errors import WrongInput
+from equipment.engineering.errors import OutOfRange, WrongInput
 from equipment.engineering.factors import (
     CUBIC_INCHES_PER_GALLON,
     INCHES_PER_FOOT,
@@ -61,13 +61,22 @@ INSIDE_DIAMETER_IN: dict[str, dict[float, float]] = {
 SIZE_NAMES = {0.375: "3/8", 0.5: "1/2", 0.75: "3/4", 1: "1", 1.25: "1 1/4", 1.5: "1 1/2", 2: "2"}
 #: ft/s for a gpm in a square inch of diameter: 231 / (60 x 12 x pi / 4)
 VELOCITY_FACTOR = CUBIC_INCHES_PER_GALLON / (SECONDS_PER_MINUTE * INCHES_PER_FOOT * math.pi / 4)
-#: above this copper wears and pipes are heard (MEMORY)
-FAST_FT_S = 8.0
+#: above this copper wears and pipes are heard: cold, hot, and above 140 degF (Copper Tube Handbook,
+#: as quoted, SEEN-2nd), by the water's degC
+FAST_FT_S, FAST_HOT_FT_S, FAST_HOTTER_FT_S = 8.0, 5.0, 3.0
+HOT_FROM_C, HOTTER_FROM_C = 40.0, 60.0
+#: no pipe of a house is meant to carry more, ft/s (PRACTICE)
+ABSURD_FT_S = 15.0
 #: Hazen-Williams for psi, gpm, in, ft; C = 150 for plastic and copper (SEEN, exam practice pages)
 HAZEN_WILLIAMS, SMOOTH_C, FLOW_POWER, DIAMETER_POWER = 4.52, 150.0, 1.85, 4.87
 #: mm, drawn tube and plastic (MEMORY, handbooks)
 ROUGHNESS_MM = 0.0015
-LAMINAR_UNTIL = 2000.0
+#: Re between which the flow is neither: a single number there is false exactness
+LAMINAR_UNTIL, TURBULENT_FROM = 2000.0, 4000.0
+
+UNSETTLED = (
+    "Between smooth and turbulent flow the loss is not settled: it lies between the two figures."
+)
 
 MATERIAL = Key(
     name="material",
@@ -117,14 +126,23 @@ def velocity_ft_s(inches: float, gpm: float) -> float:
     return VELOCITY_FACTOR * gpm / inches**2
 
 
-def _speed_warning(speed: float | None) -> tuple[str, ...]:
-    if speed is None or speed <= FAST_FT_S:
+def _speed_warning(speed: float | None, celsius: float | None = None) -> tuple[str, ...]:
+    """Refuses a speed that no pipe of a house is meant for."""
+    if speed is not None and speed > ABSURD_FT_S:
+        raise OutOfRange(
+            "flow", f"makes {speed:.0f} ft/s, above {ABSURD_FT_S:g} ft/s: a larger pipe is needed"
+        )
+    limit, water = FAST_FT_S, ""
+    if celsius is not None and celsius >= HOT_FROM_C:
+        limit = FAST_HOTTER_FT_S if celsius > HOTTER_FROM_C else FAST_HOT_FT_S
+        water = " of hot water"
+    if speed is None or speed <= limit:
         return ()
-    return (f"{speed:.1f} ft/s is above 8 ft/s: noise, wear and water hammer.",)
+    return (f"{speed:.1f} ft/s{water} is above {limit:g} ft/s: noise, wear and water hammer.",)
 
 
 class PipeVolume(Answer):
-    method: ClassVar[str] = "pipe-volume/1"
+    method: ClassVar[str] = "pipe-volume/2"
 
     volume: Quantity = result("gal", "water in this length")
     velocity: Quantity | None = result("ft/s", "speed of the water")
@@ -181,9 +199,12 @@ register(
 
 
 class Friction(Answer):
-    method: ClassVar[str] = "friction/1"
+    method: ClassVar[str] = "friction/2"
 
     pressure_drop: Quantity = result("psi", "pressure lost in straight pipe, fittings not counted")
+    pressure_drop_low: Quantity | None = result(
+        "psi", "least pressure lost, where the flow is neither smooth nor turbulent"
+    )
     velocity: Quantity = result("ft/s", "speed of the water")
     formula: str = result("", "Hazen-Williams or Darcy-Weisbach")
 
@@ -199,16 +220,18 @@ def friction(
     """Pressure lost to friction in straight pipe.
 
     Without a temperature p = 4.52 L Q^1.85 / (C^1.85 d^4.87), C = 150;
-    with one p = f (L / d) rho v^2 / 2, f by Colebrook, 64 / Re below Re 2000
+    with one p = f (L / d) rho v^2 / 2, f by Colebrook, 64 / Re below Re 2000; between 2000 and
+    4000 both: Colebrook's is the most, 64 / Re the least
 
     material      copper-k, copper-l, copper-m, pex, cpvc or pvc-40
     nominal_size  3/8 to 2 in as the material has it
     length        L              [length]  above 0, at most 5000 ft
     flow          Q              [flow]    above 0, at most 200 gpm
     temperature   of the water   [degC]    0 to 90
-    returns       pressure_drop psi, velocity ft/s
+    returns       pressure_drop psi, pressure_drop_low psi where unsettled, velocity ft/s
 
-    Hazen-Williams reads 7 to 13 percent low in cold small pipe; give the temperature there.
+    Hazen-Williams reads 30 percent low at 1 gpm and 8 percent at 10 gpm in 3/4 in at 10 degC; give
+    the temperature there. Above 15 ft/s it is refused (PRACTICE).
     Raises WrongInput, OutOfRange. Source: Hazen-Williams with the coefficient for psi (SEEN, exam
     practice pages); Darcy-Weisbach, roughness 0.0015 mm, from memory of the handbooks.
     """
@@ -216,24 +239,29 @@ def friction(
     feet, gpm = LENGTH.amount(length), FRICTION_FLOW.amount(flow)
     celsius = TEMPERATURE.optional(temperature)
     speed = velocity_ft_s(inches, gpm)
+    low: float | None = None
+    warnings: tuple[str, ...] = ()
     if celsius is None:
         drop, formula = hazen_williams_psi(inches, feet, gpm), "Hazen-Williams"
-        warnings: tuple[str, ...] = (
-            "Cold water in small pipe loses 7 to 13 percent more; give the temperature.",
+        warnings = (
+            "Cold water in small pipe loses 8 percent more at 10 gpm and 30 at 1 gpm; give the"
+            " temperature.",
         )
     else:
-        drop, formula, warnings = darcy_psi(inches, feet, speed, celsius), "Darcy-Weisbach", ()
+        (low, drop), formula = darcy_range_psi(inches, feet, speed, celsius), "Darcy-Weisbach"
+        warnings = () if low is None else (UNSETTLED,)
     return Friction(
         pressure_drop=q(drop, "psi"),
+        pressure_drop_low=q(low, "psi"),
         velocity=q(speed, "ft/s"),
         formula=formula,
-        warnings=warnings + _speed_warning(speed),
+        warnings=warnings + _speed_warning(speed, celsius),
         sources=(
             f"{formula} for smooth pipe; inside diameters of the pipe standards, from memory.",
         ),
         working=(
             f"velocity = 0.4085 x {gpm:g} gpm / ({inches:g} in)^2 = {speed:.3g} ft/s",
-            f"{formula}: {drop:.3g} psi in {feet:g} ft",
+            f"{formula}: {'' if low is None else f'{low:.3g} to '}{drop:.3g} psi in {feet:g} ft",
         ),
     )
 
@@ -245,10 +273,28 @@ def hazen_williams_psi(
     return float(HAZEN_WILLIAMS * feet * (gpm / roughness) ** FLOW_POWER / inches**DIAMETER_POWER)
 
 
+def darcy_range_psi(
+    inches: float, feet: float, speed_ft_s: float, celsius: float
+) -> tuple[float | None, float]:
+    """Least and most; the least only where the flow is neither smooth nor turbulent."""
+    most = darcy_psi(inches, feet, speed_ft_s, celsius)
+    number = reynolds_number(inches, speed_ft_s, celsius)
+    if not LAMINAR_UNTIL <= number < TURBULENT_FROM:
+        return None, most
+    rough = ROUGHNESS_MM / 1000 / (inches * METRES_PER_INCH)
+    return most * 64 / number / friction_factor(number, rough), most
+
+
+def reynolds_number(inches: float, speed_ft_s: float, celsius: float) -> float:
+    diameter, speed = inches * METRES_PER_INCH, speed_ft_s * METRES_PER_FOOT
+    viscosity = water_viscosity_mpa_s(celsius) / 1000
+    return water_density_kg_m3(celsius) * speed * diameter / viscosity
+
+
 def darcy_psi(inches: float, feet: float, speed_ft_s: float, celsius: float) -> float:
     diameter, speed = inches * METRES_PER_INCH, speed_ft_s * METRES_PER_FOOT
     density = water_density_kg_m3(celsius)
-    reynolds = density * speed * diameter / (water_viscosity_mpa_s(celsius) / 1000)
+    reynolds = reynolds_number(inches, speed_ft_s, celsius)
     factor = friction_factor(reynolds, ROUGHNESS_MM / 1000 / diameter)
     loss = factor * feet * METRES_PER_FOOT / diameter * density * speed**2 / 2
     return loss / PASCALS_PER_PSI

@@ -219,7 +219,11 @@ WATER_PANELS = (
                 ),
             ),
         ),
-        rows=(("load_per_day", "Load in a day"), ("limited_by", "Limited by")),
+        rows=(
+            ("load_per_day", "Load in a day"),
+            ("limited_by", "Limited by"),
+            ("area_needed", "Bed area it takes"),
+        ),
         echo=LineKey.WASH_INTERVAL,
     ),
     Panel(

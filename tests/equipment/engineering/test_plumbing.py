@@ -208,6 +208,30 @@ def test_more_flow_loses_more(one, other, celsius):
     assert size(less.pressure_drop, "psi") <= size(more.pressure_drop, "psi")
 
 
+def test_between_smooth_and_turbulent_flow_the_loss_is_a_range():
+    """Re 2160 in 0.785 in at 10 degC: 64 / Re is the least, a rough pipe's the most."""
+    run = {"material": "copper-l", "nominal_size": "3/4 in", "length": quantity(100, "ft")}
+    run["temperature"] = quantity(10, "degC")
+    between = friction(**run, flow=quantity(0.7, "gpm"))
+    assert between.pressure_drop_low < between.pressure_drop
+    assert any("not settled" in line for line in between.warnings)
+    for flow in (0.6, 1.5):
+        assert friction(**run, flow=quantity(flow, "gpm")).pressure_drop_low is None
+
+
+def test_an_absurd_speed_is_refused_and_hot_water_is_held_lower():
+    """8 ft/s cold is 12.1 gpm in 0.785 in, 5 ft/s hot 7.5 gpm, 3 above 140 degF 4.5 gpm."""
+    run = {"material": "copper-l", "nominal_size": "3/4 in", "length": quantity(10, "ft")}
+    with pytest.raises(OutOfRange, match="flow"):
+        friction(**run, flow=quantity(23, "gpm"))
+    with pytest.raises(OutOfRange, match="flow"):
+        pipe_volume(**run, flow=quantity(200, "gpm"))
+    for celsius, still, loud in ((10, 12, 12.2), (55, 7.4, 7.7), (70, 4.4, 4.7)):
+        water = {**run, "temperature": quantity(celsius, "degC")}
+        assert not friction(**water, flow=quantity(still, "gpm")).warnings
+        assert "noise" in friction(**water, flow=quantity(loud, "gpm")).warnings[0]
+
+
 def test_the_two_tables_differ_and_each_is_named():
     """10 fixture units: 14.6 gpm by one table (MEMORY), 8 by the other (SEEN)."""
     nspc, ipc = (peak_demand(fixture_units=10, table=name) for name in ("nspc", "ipc"))

@@ -191,9 +191,25 @@ def test_no_load_at_all_still_washes():
 
 
 def test_a_bed_that_fills_within_a_day_is_said():
+    """No setting is offered for it: the bed area that holds a day's load is."""
     ours = interval(iron=quantity(20, "mg/L"))
-    assert (size(ours.days, "day"), ours.limited_by) == (pytest.approx(1), "one day")
+    assert (ours.days, ours.gallons_between) == (None, None)
+    assert ours.limited_by == "bed too small"
+    load = size(ours.load_per_day, "grain")
+    assert size(ours.area_needed, "ft2") == pytest.approx(load / 500)
     assert any("full after" in line for line in ours.warnings)
+    assert interval(iron=quantity(1, "mg/L")).area_needed is None
+
+
+def test_regenerating_oftener_than_every_third_day_is_said():
+    """Madison Metropolitan Sewerage District, Softening best practices (SEEN): 3 days or more."""
+
+    def warned(people):
+        return any("too often" in line for line in soft(people=people).warnings)
+
+    days = [size(soft(people=n).days, "day") for n in range(1, 13)]
+    assert [warned(n) for n in range(1, 13)] == [1 <= d < 3 for d in days]
+    assert any(1 <= d < 3 for d in days)
 
 
 def test_sulfide_counts_as_sulfur():

@@ -129,6 +129,8 @@ FAULTS = [
         ("SULFUR_SHARE = 0.9407", "SULFUR_SHARE = 0.4907"),
         ("LOADING_LIMIT = 500.0", "LOADING_LIMIT = 1000.0"),
         ("MAXIMUM_DAYS = 7.0", "MAXIMUM_DAYS = 37.0"),
+        ("return None, TOO_SMALL", "return SHORTEST_DAYS, TOO_SMALL"),
+        ("load / limit if days is None", "limit / load if days is None"),
     ),
     *in_file(
         "equipment/engineering/oxidant/oxidants.py",
@@ -154,6 +156,7 @@ FAULTS = [
         "equipment/engineering/beds/softening.py",
         "softening judgement",
         ("IRON_FACTOR = 4.0", "IRON_FACTOR = 1.0"),
+        ("\nSHORTEST_DAYS = 3.0", "\nSHORTEST_DAYS = 1.5"),
         ("MANGANESE_FACTOR = 2.0", "MANGANESE_FACTOR = 1.0"),
         (
             "MAXIMUM_DAYS, MAXIMUM_DAYS_IRON = 14.0, 5.0",

@@ -122,7 +122,13 @@ FAULTS = [
             "HAZEN_WILLIAMS, SMOOTH_C, FLOW_POWER, DIAMETER_POWER = 10.44",
         ),
         ("ROUGHNESS_MM = 0.0015", "ROUGHNESS_MM = 0.015"),
-        ("FAST_FT_S = 8.0", "FAST_FT_S = 80.0"),
+        (
+            "FAST_FT_S, FAST_HOT_FT_S, FAST_HOTTER_FT_S = 8.0",
+            "FAST_FT_S, FAST_HOT_FT_S, FAST_HOTTER_FT_S = 14.0",
+        ),
+        ("ABSURD_FT_S = 15.0", "ABSURD_FT_S = 1500.0"),
+        ("TURBULENT_FROM = 2000.0, 4000.0", "TURBULENT_FROM = 2000.0, 2000.0"),
+        ("HOT_FROM_C, HOTTER_FROM_C = 40.0, 60.0", "HOT_FROM_C, HOTTER_FROM_C = 90.0, 90.0"),
     ),
     *in_file(
         "equipment/engineering/plan/conflicts.py",
