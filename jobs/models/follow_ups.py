@@ -104,6 +104,11 @@ class FollowUpRule(models.Model):
     def __str__(self) -> str:
         return f"{self.code.upper()} {self.name}"
 
+    @property
+    def is_review(self) -> bool:
+        """The owner decides something; nobody settles it with a word."""
+        return self.code == RuleCode.CAUSE_REVIEW
+
 
 #: what is told of each event, for filters to ask; a stage_kind chooses the parts of its system
 FACTS_TOLD: dict[str, frozenset[str]] = {

@@ -174,6 +174,7 @@ class Job(models.Model):
             models.Index(
                 fields=["index_on"], name="job_index_day", condition=Q(index_on__isnull=False)
             ),
+            models.Index(fields=["id"], name="job_open", condition=Q(status="open")),
             # rare rows that the callback report asks for at every job
             models.Index(
                 fields=["origin", "reported_on"],

@@ -83,6 +83,7 @@ def not_told_yet(now: datetime) -> Q:
         ~Exists(told.filter(sequence=OuterRef("sequence"))),
         ~Exists(on_its_way),
         arrive_until__gte=now,
+        starts_at__gt=now - timedelta(days=1),  # finds them by its index
     )
 
 

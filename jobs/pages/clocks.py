@@ -13,7 +13,7 @@ from jobs.schedule.free_times import at_hour
 from jobs.schedule.hours import clock_of, day_words, window_words, zone_of
 
 
-def clock_of_form(site: Site, day: date) -> str:
+def clock_of_form(site: Site | None, day: date) -> str:
     """All hours of a form are the office's; a house in another zone reads others."""
     noon, zone = at_hour(day, 12), zone_of(site)
     here = timezone.localtime(noon)

@@ -16,6 +16,8 @@ from jobs.models.company import company_day
 from jobs.models.visits import QUARTER
 from jobs.schedule.free_times import at_hour, technicians
 
+from .left_words import words_left
+
 
 @dataclass
 class Cell:
@@ -82,6 +84,7 @@ def sheets_of(on: date, chosen: str) -> dict[str, object]:
         "nav": "day",
         "sheets": sheets,
         "alerts": alerts_of(visit.job.site_id for visit in visits),
+        "left_words": words_left({visit.job_id for visit in visits}),
         "names": SiteTenure.objects.contacts({visit.job.site_id for visit in visits}, on),
     }
 

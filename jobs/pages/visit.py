@@ -12,6 +12,7 @@ from jobs.schedule.free_times import day_table, technicians
 from jobs.wording.names import person
 
 from .clocks import clock_changed, told_there
+from .left_words import words_left
 from .schedule import alerts_of
 from .telling import known_of
 
@@ -26,6 +27,7 @@ def context_of(visit: Visit, *, today: date) -> dict[str, object]:
         "clock_changed": clock_changed(visit) if visit.is_to_come else "",
         "requests": VisitRequest.objects.filter(visit=visit).select_related("handled_by"),
         "asked": requests_of(visit)["asked"],
+        "left": words_left([job]).get(job) if visit.is_to_come else None,
         "tenures": SiteTenure.objects.at(company_day(visit.starts_at)).of_site(site),
         "alerts": alerts_of([site]).get(site, []),
         "promises": FollowUp.objects.filter(visit=visit).select_related("rule"),

@@ -7,9 +7,20 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Case, F, FilteredRelation, Q, Subquery, Value, When
+from django.db.models import (
+    Case,
+    Exists,
+    F,
+    FilteredRelation,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
 
-from jobs.models import Customer, Visit, VisitRequest
+from jobs.models import Customer, Job, Visit, VisitRequest
 from jobs.models.telling import letters_of_row, not_told_yet
 
 from .telling import why_not_told
@@ -19,7 +30,7 @@ SHOWN = 50
 
 @dataclass
 class NeedsCall:
-    """A visit whose customer asks for something, or does not know of it; whom to telephone."""
+    """A visit whose customer asks for something or does not know of it, or with work to go on."""
 
     visit: Visit
     customer: Customer | None
@@ -27,31 +38,48 @@ class NeedsCall:
     asked: list[tuple[datetime, str]] = field(default_factory=list)
     #: why they do not know, where they do not
     why: str = ""
+    #: nobody comes for the rest of the job
+    to_go_on: bool = False
 
 
 def visits_to_call(now: datetime) -> list[Any]:
-    """A row for each open request of a visit, and one for each visit not told yet.
+    """A row for each open request of a visit, else one for each that is not told or to go on.
 
-    What is asked comes first. Rows carry what the query adds: `untold`, `letter`, `asked_kind`,
-    `asked_note` and `asked_at`.
+    What is asked comes first. Rows carry what the query adds: `untold`, `going_on`, `letter`,
+    `asked_kind`, `asked_note` and `asked_at`. Each reason finds its visits by an index of its own.
     """
+    untold, going_on = Visit.objects.filter(not_told_yet(now)), visits_to_go_on()
+    asked = VisitRequest.objects.open().order_by().values("visit")
+    found = asked.union(untold.order_by().values("pk"), going_on.order_by().values("pk"))
     newest = letters_of_row().order_by("-pk").values("state")[:1]
-    untold = not_told_yet(now)
     rows = (
-        Visit.objects.alias(
-            asked=FilteredRelation("requests", condition=Q(requests__handled_at=None))
-        )
+        Visit.objects.filter(pk__in=found)
+        .alias(asked=FilteredRelation("requests", condition=Q(requests__handled_at=None)))
         .annotate(
             letter=Subquery(newest),
-            untold=Case(When(untold, then=Value(True)), default=Value(False)),
+            untold=Case(When(not_told_yet(now), then=Value(True)), default=Value(False)),
+            going_on=Case(
+                When(pk__in=going_on.values("pk"), then=Value(True)), default=Value(False)
+            ),
             asked_kind=F("asked__kind"),
             asked_note=F("asked__note"),
             asked_at=F("asked__at"),
         )
-        .filter(Q(untold=True) | Q(asked_at__isnull=False))
     )
     order = (F("asked_at").asc(nulls_last=True), "starts_at", "pk")
     return list(rows.with_job().order_by(*order)[:SHOWN])
+
+
+def visits_to_go_on() -> QuerySet[Visit]:
+    """The last visit of an open job that has none to come: nobody waits for the rest of it."""
+    same_job = Visit.objects.filter(job=OuterRef("job"))
+    later = same_job.filter(status=Visit.Status.CLOSED, starts_at__gt=OuterRef("starts_at"))
+    return Visit.objects.filter(
+        ~Exists(same_job.filter(status__in=Visit.TO_COME)),
+        ~Exists(later),
+        job__status=Job.Status.OPEN,
+        status=Visit.Status.CLOSED,
+    )
 
 
 def calls_of(rows: Iterable[Any], contacts: dict[int, Customer]) -> list[NeedsCall]:
@@ -63,6 +91,7 @@ def calls_of(rows: Iterable[Any], contacts: dict[int, Customer]) -> list[NeedsCa
         if row.asked_at:
             request = VisitRequest(kind=row.asked_kind, note=row.asked_note)
             call.asked.append((row.asked_at, request.said))
+        call.to_go_on = row.going_on
         if row.untold:
             call.why = why_not_told(customer, row.letter)
     return list(calls.values())

@@ -16,6 +16,7 @@ from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, Company, DoNotUse, Job, Visit
 from jobs.models.company import company_day
 from jobs.models.visits import day_start
+from jobs.pages.left_words import words_left
 from jobs.workflows.records import PURPOSE_OF_JOB
 
 DAYS_SHOWN = 7
@@ -58,6 +59,7 @@ class Card:
     record: ChecklistRecord | None
     notices: list[str]
     is_current: bool
+    left: Visit | None = None
 
     @property
     def state(self) -> str:
@@ -87,13 +89,14 @@ def _cards(visits: list[Visit]) -> list[Card]:
     }
     sites = {visit.job.site_id for visit in visits}
     notices = DoNotUse.objects.standing().by_house(sites)
-    current = _current(visits)
+    current, left = _current(visits), words_left(jobs)
     return [
         Card(
             visit,
             records.get(visit.job_id),
             [row.get_level_display() for row in notices.get(visit.job.site_id, [])],
             is_current=visit == current,
+            left=left.get(visit.job_id) if visit.is_to_come else None,
         )
         for visit in visits
     ]

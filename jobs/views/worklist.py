@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.access import allow
+from jobs.access import allow, has_role
 from jobs.forms.follow_ups import (
     AttemptForm,
     FreeTimeForm,
@@ -79,6 +79,7 @@ def follow_up_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "today": today,
             "attempt_form": AttemptForm(),
             "attempts": follow_up.attempts.select_related("by"),
+            "is_owner": has_role(request.user, "owner"),
             "is_acknowledged": follow_up.rule.closing == FollowUpRule.Closing.ACKNOWLEDGED,
         },
     )
@@ -93,10 +94,9 @@ def follow_up_book(request: StaffRequest, pk: int) -> HttpResponse:
 
     def work() -> str:
         lead, starts_at = form.cleaned_data["when"]
-        ends_at = starts_at + timedelta(minutes=follow_up.rule.minutes)
-        held = Held(lead, starts_at, ends_at)
-        planned, agreed = planned_by(follow_up), form.cleaned_data["sure"]
-        must_be_sure(held=held, planned=planned, agreed=agreed, now=now)
+        held = Held(lead, starts_at, starts_at + timedelta(minutes=follow_up.rule.minutes))
+        planned, sure = planned_by(follow_up), form.cleaned_data["sure"]
+        must_be_sure(held=held, planned=planned, agreed=sure, now=now)
         book_from(follow_up=follow_up, held=held, by=request.user, now=now)
         said = f"{timezone.localtime(starts_at):%A %-d %B, %H:%M}, {person(lead)}"
         messages.success(request, f"Booked: {follow_up.rule.name}, {said}.")
@@ -110,7 +110,7 @@ def follow_up_book(request: StaffRequest, pk: int) -> HttpResponse:
         "times": times,
         "row": rows_of([follow_up], today)[0],
         "first": first_choice(follow_up),
-        "clock": clock_of_form(follow_up.site, follow_up.due_on) if follow_up.site else "",
+        "clock": clock_of_form(follow_up.site, follow_up.due_on),
     }
     return form_page(request, "follow_ups/book.html", form, nav="worklist", today=today, **context)
 

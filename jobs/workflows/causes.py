@@ -45,7 +45,7 @@ def review_cause(
         .filter(rule__code=RuleCode.CAUSE_REVIEW, subject_key=f"job:{row.pk}")
     )
     for promise in promises:
-        follow_ups.acknowledge(
+        follow_ups.reviewed(
             follow_up=promise, note=f"cause: {row.get_cause_display()}"[:200], by=by, now=now
         )
     return row

@@ -14,7 +14,7 @@ from django.db.models import Q, QuerySet
 from equipment.engineering.oxidant.feeding import dose_has_moved
 from equipment.models import Fill, Sample, Site, Stage, Train
 from equipment.on_file import fed, fed_until
-from jobs.errors import BadEntry, WrongState
+from jobs.errors import BadEntry, NotAllowed, WrongState
 from jobs.models import Answer, ContactAttempt, DialStep, FollowUp, FollowUpRule, Visit
 from jobs.models.company import company_day
 from jobs.records.bacteria import why_it_keeps_nothing
@@ -256,6 +256,19 @@ def acknowledge(*, follow_up: FollowUp, note: str, by: User, now: datetime) -> F
     """A named person says it is settled (only promises that close that way)."""
     if follow_up.rule.closing != FollowUpRule.Closing.ACKNOWLEDGED:
         raise WrongState("This promise is kept by the work itself, not by a word.")
+    _not_a_review(follow_up)
+    return reviewed(follow_up=follow_up, note=note, by=by, now=now)
+
+
+def _not_a_review(follow_up: FollowUp) -> None:
+    """Whether a cause is right is the owner's to say, on its page, not a word on the list."""
+    if follow_up.rule.is_review:
+        raise NotAllowed("The owner settles this by deciding the cause of the callback.")
+
+
+@transaction.atomic
+def reviewed(*, follow_up: FollowUp, note: str, by: User, now: datetime) -> FollowUp:
+    """What a promise asks a person to look at was looked at."""
     _must_stand(follow_up)
     _end(follow_up, FollowUp.Status.DONE, now=now, by=by, reason=note or "settled")
     log(verb="acknowledged", subject=follow_up, by=by, now=now, site=follow_up.site, reason=note)
@@ -296,6 +309,7 @@ def waive(*, follow_up: FollowUp, reason: str, by: User, now: datetime) -> Follo
     _must_stand(follow_up)
     if follow_up.status == FollowUp.Status.BOOKED:
         raise WrongState("A visit carries this promise: cancel or close the visit first.")
+    _not_a_review(follow_up)
     if len(reason.strip()) < 5:
         raise BadEntry("Say why nobody comes back for this.", field="reason")
     _end(follow_up, FollowUp.Status.WAIVED, now=now, by=by, reason=reason)

@@ -77,6 +77,14 @@ FAULTS = [
         ("if not planned.train.wells.exists():", "if False:"),
     ),
     *in_file(
+        "jobs/pages/visit_calls.py",
+        "to_go_on visit_told requests",
+        ("        ~Exists(later),\n", ""),
+        ("        ~Exists(same_job.filter(status__in=Visit.TO_COME)),\n", ""),
+        ("        job__status=Job.Status.OPEN,\n", ""),
+        ("condition=Q(requests__handled_at=None)", "condition=Q(requests__pk__gt=0)"),
+    ),
+    *in_file(
         "jobs/workflows/telling.py",
         "visit_told",
         ("if visit.sequence != sequence:", "if visit.sequence < sequence:"),
