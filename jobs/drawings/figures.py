@@ -26,7 +26,7 @@ TIMER_WIDTH = 360.0
 class TimerDrawing:
     """The bar of a timer: how far it is, one tick for each unit of time, and the words for it."""
 
-    state: str  # waiting, running, passed
+    state: str  # waiting, running, passed, stopped
     run: float
     ticks: list[Tick]
     left: str
@@ -44,7 +44,14 @@ def clock(seconds: float) -> tuple[str, str]:
     return f"{whole // 60}:{whole % 60:02d}", "min:s"
 
 
-def timer(started_at: datetime | None, minutes: float, now: datetime) -> TimerDrawing:
+def timer(
+    started_at: datetime | None,
+    minutes: float,
+    now: datetime,
+    *,
+    stopped_at: datetime | None = None,
+) -> TimerDrawing:
+    """How far it is now; a stopped one stands where it was stopped."""
     seconds = max(1, round(minutes * 60))
     step = 60 if minutes <= 40 else 600 if minutes <= 240 else 3600
     count = int(seconds // step)
@@ -55,15 +62,16 @@ def timer(started_at: datetime | None, minutes: float, now: datetime) -> TimerDr
     total, total_unit = clock(seconds)
     if started_at is None:
         return TimerDrawing("waiting", 0.0, ticks, total, f"{total_unit}, not started", "", seconds)
-    gone = min(max((now - started_at).total_seconds(), 0.0), float(seconds))
+    gone = min(max(((stopped_at or now) - started_at).total_seconds(), 0.0), float(seconds))
     left, unit = clock(seconds - gone)
     passed = gone >= seconds
+    short = f"{unit} short" if stopped_at else f"{unit} left"
     return TimerDrawing(
-        state="passed" if passed else "running",
+        state="passed" if passed else "stopped" if stopped_at else "running",
         run=round(gone / seconds * TIMER_WIDTH, 1),
         ticks=ticks,
         left=left,
-        left_unit="enough time passed" if passed else f"{unit} left",
+        left_unit="enough time passed" if passed else short,
         spoken=f"{round(gone / 60)} of {round(seconds / 60)} minutes have passed",
         seconds=seconds,
     )

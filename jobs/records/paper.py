@@ -27,6 +27,7 @@ from jobs.fieldwork.states import (
 )
 from jobs.models import ChecklistRecord, Company, Customer, FollowUp, Visit
 from jobs.models.company import company_day
+from jobs.records.waits import taken_back
 from jobs.schedule.hours import zone_of
 from jobs.wording.figures import sig, unit
 from jobs.wording.names import person, setting_name
@@ -67,6 +68,7 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
         "steps": [_step(step) for step in sheet.steps],
         "settings": _settings(record),
         "computed": _computed(record, sheet),
+        "taken_back": taken_back(record),
         "next": _next(record),
         "cautions": _cautions(sheet),
         "handed_over_to": record.handed_over_to,
@@ -136,6 +138,8 @@ def _row(item: Item) -> dict[str, str]:
         )
     if item.timer:
         shown = f"from {timezone.localtime(item.timer.started_at):%-d %b %H:%M}, "
+        if item.timer.stopped_at:
+            shown += f"to {timezone.localtime(item.timer.stopped_at):%-d %b %H:%M}, "
         shown += f"{item.timer.needed_minutes / 60:.3g} h needed"
     note = item.sentence if item.state in (OVERRIDDEN, SKIPPED, FAILED) else ""
     deciding = item.deciding

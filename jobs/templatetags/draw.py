@@ -15,13 +15,19 @@ register = template.Library()
 
 @register.inclusion_tag("parts/_timer.html")
 def timer(
-    title: str, started_at: datetime | None, minutes: float, now: datetime, allows: str = ""
+    title: str,
+    started_at: datetime | None,
+    minutes: float,
+    now: datetime,
+    allows: str = "",
+    stopped_at: datetime | None = None,
 ) -> dict[str, object]:
-    """A running time of so many minutes; `allows` says what it is for."""
+    """A running time of so many minutes; `allows` says what it is for. Stopped, it stands still."""
     return {
         "title": title,
-        "started_at": started_at,
-        "drawing": drawn.timer(started_at, minutes, now),
+        "runs_from": None if stopped_at else started_at,
+        "now": now,
+        "drawing": drawn.timer(started_at, minutes, now, stopped_at=stopped_at),
         "allows": allows,
     }
 

@@ -33,6 +33,12 @@ from jobs.workflows.way_out import WayOut
 
 from .records import block_context, block_of, read_or_404, record_or_404, visit_of
 
+WAITS: dict[str, Callable[..., object]] = {
+    "start": timers.start_timer,
+    "stop": timers.stop_timer,
+    "again": timers.restart_timer,
+}
+
 
 @allow("technician")
 def record_open(request: StaffRequest, pk: int) -> HttpResponse:
@@ -156,17 +162,19 @@ def _read(request: StaffRequest, form: ReadStepForm, record: ChecklistRecord, nu
 @allow("technician")
 @require_POST
 def record_timer(request: StaffRequest, pk: int) -> HttpResponse:
-    record = record_or_404(request, pk)
-    line, what = request.POST.get("line", ""), request.POST.get("do", "start")
-    work = {
-        "start": timers.start_timer,
-        "stop": timers.stop_timer,
-        "again": timers.restart_timer,
-    }.get(what, timers.start_timer)
-    _said(
-        request,
-        lambda: work(record=record, line_key=line, by=request.user, now=timezone.now()),
-    )
+    """A wait begins, ends, begins anew, or its last act is taken back with a reason."""
+    record, post = record_or_404(request, pk), request.POST
+    line, what, by, now = post.get("line", ""), post.get("do", ""), request.user, timezone.now()
+    if what in ("start", "again") and "sure" not in post:
+        messages.error(request, "Confirm first that the chlorine is in and reads its target.")
+    elif what == "undo":
+        reason = post.get("reason", "")
+        _said(
+            request,
+            lambda: timers.undo_timer(record=record, line_key=line, reason=reason, by=by, now=now),
+        )
+    elif work := WAITS.get(what):
+        _said(request, lambda: work(record=record, line_key=line, by=by, now=now))
     return _back(request, record)
 
 

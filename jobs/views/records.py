@@ -39,6 +39,7 @@ from jobs.pages.record import (
     wait_needed,
 )
 from jobs.records.loading import load_facts, load_sheet
+from jobs.records.waits import taken_back
 from jobs.workflows.answers import may_write
 
 READ = ("job__site", "job__customer", "site", "train", "template", "closed_by", "closed_in")
@@ -175,6 +176,7 @@ def _above(record: ChecklistRecord, sheet: Sheet, page: Block) -> dict[str, obje
         "wait_needed": wait_needed(sheet, page),
         "may_lift": may_lift(sheet, page),
         "poured": list(record.poured.select_related("site", "by")) if timers else [],
+        "taken_back": taken_back(record) if timers else [],
         "now": sheet.now,
     }
 

@@ -11,9 +11,13 @@ from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.keys import LineKey
 from jobs.models import ChecklistLine, ChecklistRecord, Timer
 from jobs.records.loading import load_sheet
+from jobs.records.waits import TAKEN_BACK
 
 from .answers import done_at, line_of, open_and_allowed
 from .log import log
+
+#: readings that are taken once the chlorine is being flushed out
+AFTER_CONTACT = (LineKey.FLUSH_HIGH, LineKey.FLUSH_LOW, LineKey.FLUSH_HOT)
 
 
 @transaction.atomic
@@ -110,6 +114,42 @@ def restart_timer(
     timer.needed_minutes = _minutes(record, line_of(record, line_key), now)
     timer.save()
     return timer
+
+
+@transaction.atomic
+def undo_timer(
+    *, record: ChecklistRecord, line_key: str, reason: str, by: User, now: datetime
+) -> None:
+    """Take back the last act on a wait, pressed by mistake; who, when and why are kept.
+
+    A stop taken back lets the wait go on from its begin, unless the taps were read after it. "Do
+    not use" stands from the pouring on and is not touched.
+    """
+    record = open_and_allowed(record, by)
+    timer = record.timers.select_for_update().filter(line_key=line_key).first()
+    if timer is None:
+        raise WrongState("This wait has not been started.")
+    if not reason.strip():
+        raise BadEntry("Say why this is taken back.", field="reason")
+    act, moment = ("stop", timer.stopped_at) if timer.stopped_at else ("begin", timer.started_at)
+    if timer.stopped_at is None:
+        timer.delete()
+    elif record.answers.filter(line_key__in=AFTER_CONTACT, read_at__gte=moment).exists():
+        raise WrongState("The taps were read after it: flushing has begun. Begin the wait anew.")
+    else:
+        timer.stopped_at = None
+        timer.save(update_fields=["stopped_at"])
+    log(
+        verb=TAKEN_BACK,
+        subject=record,
+        by=by,
+        now=now,
+        site=record.site,
+        reason=reason.strip()[:300],
+        line=line_key,
+        act=act,
+        of=moment.isoformat(),
+    )
 
 
 def _refuse_before(moment: datetime, other: datetime) -> None:

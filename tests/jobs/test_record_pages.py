@@ -164,14 +164,14 @@ def pour(client, record, **typed):
 def test_the_contact_time_survives_the_phone_and_opens_the_notice(house):
     record, _, lead, client = house
     answer(record, lead, "disinfect-scope", "here")
-    begin = {"line": "contact", "block": "disinfect", "do": "start"}
+    begin = {"line": "contact", "block": "disinfect", "do": "start", "sure": "1"}
     said = client.post(reverse("record-timer", args=[record.pk]), begin, follow=True)
     assert "First “All told: pour”" in said.content.decode()
     assert not record.timers.exists()
     pour(client, record)
     client.post(
         reverse("record-timer", args=[record.pk]),
-        {"line": "contact", "block": "disinfect", "do": "start"},
+        {"line": "contact", "block": "disinfect", "do": "start", "sure": "1"},
     )
     timer = record.timers.get()
     assert timer.needed_minutes == 12 * 60
@@ -179,7 +179,7 @@ def test_the_contact_time_survives_the_phone_and_opens_the_notice(house):
     assert notice.level == "no_use"
     client.post(
         reverse("record-timer", args=[record.pk]),
-        {"line": "contact", "block": "disinfect", "do": "start"},
+        {"line": "contact", "block": "disinfect", "do": "start", "sure": "1"},
     )
     assert record.timers.get().started_at == timer.started_at
     assert "data-started-at" in client.get(page(record, "disinfect")).content.decode()

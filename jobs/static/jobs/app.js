@@ -32,7 +32,8 @@ function addSteppers(root) {
   }
 }
 
-// Timers count from the moment the server wrote down, so they survive a closed phone.
+// Timers count from the moment the server wrote down, by the server's clock: data-now is what it
+// read when it sent them, and only the time since then is the phone's.
 function pad(number) {
   return String(number).padStart(2, "0");
 }
@@ -41,7 +42,11 @@ function showTimer(timer) {
   const started = Date.parse(timer.dataset.startedAt);
   const lasts = Number(timer.dataset.seconds);
   if (Number.isNaN(started) || !(lasts > 0)) return;
-  const gone = Math.max(0, (Date.now() - started) / 1000);
+  if (!timer.dataset.ahead) {
+    const sent = Date.parse(timer.dataset.now);
+    timer.dataset.ahead = String(Number.isNaN(sent) ? 0 : sent - Date.now());
+  }
+  const gone = Math.max(0, (Date.now() + Number(timer.dataset.ahead) - started) / 1000);
   const left = Math.max(0, lasts - gone);
   const figure = timer.querySelector("[data-left]");
   const unit = timer.querySelector("[data-left-unit]");

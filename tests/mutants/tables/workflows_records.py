@@ -60,7 +60,12 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/timers.py",
-        "checklists record_acts record_pages",
+        "checklists record_acts record_pages waits",
+        ("read_at__gte=moment", "read_at__gt=moment + (now - moment)"),
+        (
+            "    if timer.stopped_at is None:\n        timer.delete()",
+            "    if True:\n        timer.delete()",
+        ),
         ("max(hours or 0, ", "max(0, "),
         ("60 * max(hours or 0, sheet.company", "60 * max(hours or 0, 0 * sheet.company"),
         (
