@@ -46,6 +46,7 @@ class FeedPump(CatalogEntry):
     rated_pressure_psi = models.FloatField()
     voltage = models.PositiveSmallIntegerField()
     cycle_s = models.FloatField("timer cycle", null=True, blank=True)
+    setting_step_percent = models.FloatField("one mark of the setting", default=1.0)
     history = HistoricalRecords()
 
 

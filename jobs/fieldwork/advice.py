@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Any
 
 from equipment.engineering.errors import EngineeringError, MissingInput
+from equipment.engineering.names import Oxidant
+from equipment.engineering.oxidant.dial_figures import largest_permanganate_dose
 from equipment.engineering.oxidant.readings import MOST_TURNOVERS
 from equipment.engineering.registry import compute
 from equipment.engineering.results import Answer as Computed
@@ -66,20 +67,44 @@ def dose_at(outcomes: Outcomes, percent: float) -> float | None:
 
 
 def reading_text(step: Step) -> str:
-    """A step as the calculation reads it: setting:low-high:turnovers."""
+    """A step as the calculation reads it: setting:low-high:turnovers, then tap and feeder."""
     low, high = step.residual_low_mg_l or 0.0, step.residual_high_mg_l
     span = f">{low:g}" if high is None else f"{low:g}-{high:g}"
-    return f"{step.setting_percent:g}:{span}:{min(step.turnovers or 0, MOST_TURNOVERS):.10g}"
+    words = [
+        f"{step.setting_percent:g}",
+        span,
+        f"{min(step.turnovers or 0, MOST_TURNOVERS):.10g}",
+    ]
+    if step.iron_clear is False or step.odour_clear is False:
+        words.append("unclear")
+    elif step.iron_clear and step.odour_clear:
+        words.append("clear")
+    if step.feeder_check:
+        words.append(step.feeder_check)
+    return ":".join(words)
+
+
+def steps_read(asked: Asked) -> list[Step]:
+    """Steps with a reading, in the order taken."""
+    return [step for step in asked.steps if step.residual_low_mg_l is not None]
 
 
 def advise(outcomes: Outcomes) -> Advice:
-    """Next setting from the steps so far; the start where there are none."""
+    """Next setting from the steps so far; the start where there are none.
+
+    One judgement: the page shows it, and by it a setting stays and a record closes.
+    """
     asked = outcomes.asked
     if asked.feeder is None:
         return Advice(waiting="needs a dosing pump in the system")
     feed = outcomes.typed(PanelName.DOSE_FROM_SETTING, None, {"setting": "50 percent"})
     if feed.json is None:
         return Advice(waiting=feed.refusal)
+    by_colour = asked.oxidant == Oxidant.PERMANGANATE
+    if asked.aim is None and not by_colour:
+        return Advice(waiting="needs raw sulfide: the residual aimed at rests on it")
+    if by_colour and raw_demand(outcomes) is None:
+        return Advice(waiting="needs raw iron, manganese or sulfide: the largest dose rests on it")
     low, high = asked.aim or (0.0, 0.0)
     texts: dict[str, str | list[str]] = {
         "oxidant": asked.oxidant,
@@ -88,9 +113,9 @@ def advise(outcomes: Outcomes) -> Advice:
         "feeder_output": feed.known["feeder_output"].text,
         "target_low": f"{low} mg/L",
         "target_high": f"{high} mg/L",
-        "reading": [reading_text(s) for s in asked.steps if s.residual_low_mg_l is not None],
+        "reading": [reading_text(step) for step in steps_read(asked)],
     }
-    texts |= _last_words(outcomes)
+    texts |= _limits(outcomes) | _last_words(asked)
     try:
         json, computed = compute(DIAL_IN, **texts)
     except MissingInput:
@@ -100,21 +125,37 @@ def advise(outcomes: Outcomes) -> Advice:
     return Advice(json, computed)
 
 
-def _last_words(outcomes: Outcomes) -> dict[str, str | list[str]]:
-    """What is known beside the readings."""
-    words: dict[str, str | list[str]] = {}
-    read = [step for step in outcomes.asked.steps if step.residual_low_mg_l is not None]
-    if read and read[-1].iron_clear is not None:
-        words["iron_clear"] = str(read[-1].iron_clear).lower()
-    if read and read[-1].odour_clear is not None:
-        words["odour_clear"] = str(read[-1].odour_clear).lower()
+def raw_demand(outcomes: Outcomes) -> float | None:
+    """What the raw water asks for, without anything over, mg/L."""
+    return outcomes.of(PanelName.OXIDANT_DEMAND).value("demand")
+
+
+def _limits(outcomes: Outcomes) -> dict[str, str | list[str]]:
+    """Where it starts, what it may not pass, and the marks of the dosing pump."""
+    asked, words = outcomes.asked, dict[str, str | list[str]]()
     computed = computed_setting(outcomes)
     if computed:
         words["computed_setting"] = f"{min(computed, 1000)} percent"
-    feeder = outcomes.asked.feeder
+    feeder = asked.feeder
     level = feeder.product.maximum_use_level_mg_l if feeder and feeder.product else None
     if level:
         words["maximum_use_level"] = f"{level} mg/L"
+    need = raw_demand(outcomes)
+    if asked.oxidant == Oxidant.PERMANGANATE and need is not None:
+        words["maximum_dose"] = f"{largest_permanganate_dose(need)} mg/L"
+    if feeder and feeder.feed_pump:
+        words["pump_step"] = f"{feeder.feed_pump.setting_step_percent} percent"
+    return words
+
+
+def _last_words(asked: Asked) -> dict[str, str | list[str]]:
+    """What is said of the last reading beside it."""
+    words: dict[str, str | list[str]] = {}
+    read = steps_read(asked)
+    for key in ("iron_clear", "odour_clear", "colour_gone"):
+        said = getattr(read[-1], key) if read else None
+        if said is not None:
+            words[key] = str(said).lower()
     return words
 
 
@@ -122,9 +163,3 @@ def looks_say_nothing(asked: Asked) -> bool:
     """The treated control glass was not clear with the pump off: only residuals count today."""
     unclear = asked.text(LineKey.GLASS_TREATED) in UNCLEAR_GLASS
     return unclear or asked.text(LineKey.SOAKED) == NOT_SOAKED
-
-
-def settable(percent: float) -> float:
-    """A setting as the dial of the pump has it: rounded down, so that no limit is passed."""
-    step = 1.0 if percent >= 1 else 0.1
-    return math.floor(percent / step + 1e-9) * step

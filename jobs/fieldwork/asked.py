@@ -214,18 +214,33 @@ class Asked:
 
     @cached_property
     def aim(self) -> tuple[float, float] | None:
-        """Residual aimed at after the retention tank, mg/L; None where none is aimed at."""
+        """Residual aimed at after the retention tank, mg/L; None where none is aimed at, or
+        where it rests on a sulfide that nobody has read."""
+        if self.oxidant == Oxidant.PEROXIDE and self.raw_sulfide is None:
+            return None
         return aim_for(self.company, self.oxidant, sulfide=self.has_sulfide)
 
     @property
     def has_sulfide(self) -> bool:
-        """By the raw water read today, else by what is on file."""
+        return self.raw_sulfide is not None and self.raw_sulfide[0]
+
+    @cached_property
+    def raw_sulfide(self) -> tuple[bool, str] | None:
+        """Whether there is any and who says so: the raw water read today, else what is on file."""
         item = self.item(LineKey.RAW_SULFIDE)
         read = item.read() if item else None
         if read is not None and read.value is not None:
-            return is_found(read.value, read.comparator)
+            return is_found(read.value, read.comparator), "read today"
         filed = self.on_file.reading("sulfide", PlaceName.RAW)
-        return filed is not None and is_found(filed.value)
+        return None if filed is None else (is_found(filed.value), filed.origin)
+
+    @property
+    def aim_rests_on(self) -> str:
+        """What decided between the aims, with its date."""
+        if self.oxidant != Oxidant.PEROXIDE or self.raw_sulfide is None:
+            return ""
+        found, origin = self.raw_sulfide
+        return f"{'sulfide' if found else 'no sulfide'} in the raw water, {origin}"
 
 
 def aim_for(

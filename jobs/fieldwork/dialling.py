@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from equipment.engineering.oxidant.kits import KITS, Kit
 from equipment.engineering.oxidant.readings import HIGHEST_READING
 from equipment.quantities import MEASURED
 from jobs.wording.figures import sig
@@ -12,12 +13,6 @@ from .glasses import written
 from .sheet import Sheet
 from .states import counts
 
-#: printed values of common strips, mg/L; a reading lies between two of them (common practice)
-PADS: dict[str, tuple[float, ...]] = {
-    "peroxide": (0, 0.5, 2, 5, 10, 25, 50, 100),
-    "chlorine": (0, 0.5, 1, 2, 5, 10),
-    "permanganate": (0, 0.5, 1, 2, 5),
-}
 #: what a step may hold: the limits of the figures it is made of
 LIMITS: dict[str, tuple[float, float]] = {
     name: (MEASURED[key].hard[0] or 0.0, MEASURED[key].hard[1] or 0.0)
@@ -44,8 +39,13 @@ def beyond(name: str, value: float | None) -> str:
     return f"{label}: {low:g} to {high:g} {unit}."
 
 
+def kit_of(oxidant: str) -> Kit:
+    return KITS.get(oxidant, KITS["peroxide"])
+
+
 def pads_of(oxidant: str) -> tuple[float, ...]:
-    return PADS.get(oxidant, PADS["peroxide"])
+    """Printed values of the strip, or edges between colours; a reading lies between two."""
+    return kit_of(oxidant).pads
 
 
 def dial_bands(sheet: Sheet) -> list[tuple[str, float, float, str]]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from .kinds import LOOK_WORDS, NOTICE_TITLES, Look, NoticeLevel
+from .kinds import FEEDER_CHECK_WORDS, LOOK_WORDS, NOTICE_TITLES, Look, NoticeLevel
 
 NUMBER = 1
 
@@ -70,6 +70,8 @@ class Product:
 class FeedPump:
     name: str
     nameplate_output_gpd: float
+    #: smallest change it can be set to
+    setting_step_percent: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -175,12 +177,25 @@ class Step:
     residual_high_mg_l: float | None = None
     iron_clear: bool | None = None
     odour_clear: bool | None = None
+    #: permanganate: no colour left after the filter
+    colour_gone: bool | None = None
+    #: "" or how the dosing pump was found when it was checked after this reading
+    feeder_check: str = ""
     skip_reason: str = ""
     is_final: bool = False
 
     @property
     def look_words(self) -> str:
         return LOOK_WORDS[Look(self.look)] if self.look else ""
+
+    @property
+    def noted(self) -> str:
+        """What was seen and done beside the residual."""
+        colour = {True: "no colour after the filter", False: "colour after the filter"}
+        said = [colour[self.colour_gone]] if self.colour_gone is not None else []
+        if self.feeder_check:
+            said.append(f"dosing pump checked: {FEEDER_CHECK_WORDS[self.feeder_check]}")
+        return "; ".join(said)
 
 
 @dataclass(frozen=True, kw_only=True)

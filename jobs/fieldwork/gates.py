@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import Any
 
 from equipment.quantities import MEASURED
 
+from .advice import Advice, advise
 from .asked import Asked, Item
 from .facts import Rule
 from .keys import IN_LINE
@@ -28,6 +30,11 @@ class Judge:
         self.now = now
         self._verdicts: dict[str, Verdict] = {}
         self._states: dict[str, tuple[str, str]] = {}
+
+    @cached_property
+    def advice(self) -> Advice:
+        """The next setting of the dial-back: what its page shows is what its gate asks."""
+        return advise(self.outcomes)
 
     def state(self, item: Item) -> tuple[str, str]:
         """State of a line and one sentence about it."""
@@ -290,11 +297,15 @@ def _final_step(judge: Judge) -> Verdict:
         return None
     if not counts(final):
         return "the final setting needs a residual read after three turnovers."
-    if judge.asked.aim is None:
+    last = judge.asked.steps[-1]
+    if last != final:
+        return (
+            f"step {last.number} was set after it: what runs now must have been read last. Set it "
+            "again, wait, read, and keep that step."
+        )
+    advice = judge.advice
+    if advice.json is None:
+        return f"the final setting cannot be judged: {advice.waiting.rstrip('.')}."
+    if advice.value("stop"):
         return True
-    low, high = judge.asked.aim
-    got_low, got_high = final.residual_low_mg_l or 0, final.residual_high_mg_l
-    middle = (got_low + (got_high if got_high is not None else got_low)) / 2
-    if low <= middle <= high:
-        return True
-    return f"the residual must lie within {low:g} to {high:g} mg/L after the retention tank."
+    return f"this setting does not stay yet. {advice.value('reason')}"

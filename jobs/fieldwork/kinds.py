@@ -83,3 +83,6 @@ NOTICE_TITLES = {
     NoticeLevel.NO_DRINKING: "Do not drink the water",
     NoticeLevel.SAMPLE_PENDING: "Sample pending",
 }
+
+#: how a dosing pump was found when it was checked
+FEEDER_CHECK_WORDS = {"sound": "nothing wrong found", "mended": "something put right"}

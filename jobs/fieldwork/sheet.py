@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 
-from .advice import Advice, advise
+from .advice import Advice
 from .asked import Asked, Item
 from .cautions import CAUTIONS, GRAVEST_FIRST, PIT, PIT_REPLACES, READ_BY_NAME, is_red
 from .facts import Acknowledgement, Facts
@@ -62,17 +62,17 @@ class Sheet(Asked):
         super().__init__(facts)
         self.now = now
         self.outcomes = Outcomes(self, PANELS)
-        judge = Judge(self, self.outcomes, now=now)
+        self._judge = judge = Judge(self, self.outcomes, now=now)
         states = [judge.state(item) for item in self.items]
         self.items = tuple(
             replace(item, state=state, sentence=sentence)
             for item, (state, sentence) in zip(self.items, states, strict=True)
         )
 
-    @cached_property
+    @property
     def advice(self) -> Advice:
         """The next setting of the dial-back."""
-        return advise(self.outcomes)
+        return self._judge.advice
 
     @cached_property
     def blocks(self) -> list[Block]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from django import forms
 
-from jobs.fieldwork.dialling import LABELS, LIMITS, pads_of
+from equipment.engineering.names import Oxidant
+from jobs.fieldwork.dialling import LABELS, LIMITS, kit_of
 from jobs.models import DialStep
 
 from .fields import choice_of, put_unit
@@ -21,12 +23,16 @@ def figure(name: str, **words: Any) -> forms.FloatField:
 
 
 def band_choices(oxidant: str) -> list[tuple[str, str]]:
-    pads = pads_of(oxidant)
-    between = [
-        (f"{low:g}-{high:g}", f"{low:g} to {high:g} mg/L")
-        for low, high in zip(pads, pads[1:], strict=False)
-    ]
-    return [*between, (f">{pads[-1]:g}", f"above {pads[-1]:g} mg/L")]
+    """From pad to pad of the strip; permanganate by its colour in a white cup."""
+    kit = kit_of(oxidant)
+    choices = []
+    for at, (low, high) in enumerate(kit.bands):
+        above = math.isinf(high)
+        said = f"above {low:g} mg/L" if above else f"{low:g} to {high:g} mg/L"
+        if kit.colours:
+            said = f"{kit.colours[at]}, {said}"
+        choices.append((f">{low:g}" if above else f"{low:g}-{high:g}", said))
+    return choices
 
 
 class SetStepForm(forms.Form):
@@ -71,9 +77,20 @@ class ReadStepForm(forms.Form):
         widget=forms.RadioSelect,
     )
 
+    colour_gone = forms.ChoiceField(
+        label="No colour in the water after the filter",
+        choices=YES_NO,
+        required=False,
+        widget=forms.RadioSelect,
+    )
+
     def __init__(self, *args: Any, oxidant: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choice_of(self, "band").choices = band_choices(oxidant)
+        if oxidant == Oxidant.PERMANGANATE:
+            self.fields["band"].label = "Colour ahead of the filter, in a white cup"
+        else:
+            del self.fields["colour_gone"]
         put_unit(self.fields["meter"], LABELS["residual"][1])
 
     def clean(self) -> dict[str, Any]:

@@ -133,6 +133,12 @@ class DialStep(models.Model):
         MILKY = kinds.Look.MILKY.value, kinds.LOOK_WORDS[kinds.Look.MILKY]
         NOT_LOOKED = kinds.Look.NOT_LOOKED.value, kinds.LOOK_WORDS[kinds.Look.NOT_LOOKED]
 
+    class FeederCheck(models.TextChoices):
+        """How the dosing pump was found after a reading of nothing."""
+
+        SOUND = "sound", kinds.FEEDER_CHECK_WORDS["sound"]
+        MENDED = "mended", kinds.FEEDER_CHECK_WORDS["mended"]
+
     record = models.ForeignKey(ChecklistRecord, on_delete=models.PROTECT, related_name="steps")
     number = models.PositiveSmallIntegerField()
     setting_percent = models.FloatField()
@@ -146,6 +152,9 @@ class DialStep(models.Model):
     residual_high_mg_l = models.FloatField(null=True, blank=True)
     iron_clear = models.BooleanField(null=True, blank=True)
     odour_clear = models.BooleanField(null=True, blank=True)
+    colour_gone = models.BooleanField(null=True, blank=True)
+    feeder_check = models.CharField(max_length=6, choices=FeederCheck, blank=True)
+    feeder_checked_at = models.DateTimeField(null=True, blank=True)
     skip_reason = models.CharField(max_length=200, blank=True)
     skipped_at = models.DateTimeField(null=True, blank=True)
     is_final = models.BooleanField(default=False)
@@ -157,6 +166,11 @@ class DialStep(models.Model):
             models.UniqueConstraint(name="dial_step_number", fields=["record", "number"]),
             models.UniqueConstraint(
                 name="dial_step_one_final", fields=["record"], condition=Q(is_final=True)
+            ),
+            models.CheckConstraint(
+                name="dial_step_feeder_checked_iff_dated",
+                condition=Q(feeder_check="", feeder_checked_at=None)
+                | Q(feeder_check__in=("sound", "mended"), feeder_checked_at__isnull=False),
             ),
             models.CheckConstraint(
                 name="dial_step_percent",

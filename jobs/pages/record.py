@@ -6,7 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.quantities import SettingName
-from jobs.fieldwork.advice import looks_say_nothing, settable, wait_minutes
+from jobs.fieldwork.advice import looks_say_nothing, wait_minutes
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.dialling import dial_bands, next_setting_glass, pads_of
@@ -168,6 +168,8 @@ def dial_context(sheet: Sheet, block: Block) -> dict[str, object]:
         "bands": dial_bands(sheet),
         "pads": pads_of(sheet.oxidant),
         "aim": sheet.aim,
+        "aim_rests_on": sheet.aim_rests_on,
+        "asks_feeder_check": advice.value("act") == "check",
         "looks_say_nothing": looks_say_nothing(sheet),
         "set_form": SetStepForm(
             initial={"setting_percent": _percent_to_offer(sheet, next_setting)}
@@ -181,7 +183,7 @@ def _percent_to_offer(sheet: Sheet, advised: float | None) -> str:
     if sheet.is_recheck and not sheet.steps:
         kept = sheet.on_file.setting(sheet.feeder, SettingName.OUTPUT)
         return f"{kept.value:g}" if kept and kept.value is not None else ""
-    return f"{settable(advised):g}" if advised else ""
+    return f"{advised:g}" if advised else ""
 
 
 def _waits(step: Step) -> bool:

@@ -143,6 +143,8 @@ def step_facts(step: models.DialStep) -> facts.Step:
         residual_high_mg_l=step.residual_high_mg_l,
         iron_clear=step.iron_clear,
         odour_clear=step.odour_clear,
+        colour_gone=step.colour_gone,
+        feeder_check=step.feeder_check,
         skip_reason=step.skip_reason,
         is_final=step.is_final,
     )
@@ -190,7 +192,11 @@ def stage_facts(stage: rows.Stage) -> facts.Stage:
 
 
 def _feed_pump(pump: rows.FeedPump) -> facts.FeedPump:
-    return facts.FeedPump(name=pump.name, nameplate_output_gpd=pump.nameplate_output_gpd)
+    return facts.FeedPump(
+        name=pump.name,
+        nameplate_output_gpd=pump.nameplate_output_gpd,
+        setting_step_percent=pump.setting_step_percent,
+    )
 
 
 def _retention_tank(tank: rows.RetentionTank) -> facts.RetentionTank:

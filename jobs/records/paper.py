@@ -160,6 +160,7 @@ def _step(step: Step) -> dict[str, str]:
         "look": step.look_words,
         "residual": residual,
         "state": "kept" if step.is_final else ("" if counts(step) else "early, not used"),
+        "noted": step.noted,
     }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -121,21 +122,22 @@ def _dial_again(request: StaffRequest, pk: int, **forms: object) -> HttpResponse
 def record_step_read(request: StaffRequest, pk: int, number: int) -> HttpResponse:
     """Look and residual of a step, or why it could not be read, or: this one stays."""
     record, sheet = read_or_404(request, pk)
-    by, now = request.user, sheet.now
-    if "keep" in request.POST:
-        _said(
-            request, lambda: dial_back.keep_as_final(record=record, number=number, by=by, now=now)
-        )
-        return redirect(_dial_page(sheet))
-    if "skip" in request.POST:
-        reason = request.POST.get("reason", "")
-        _said(
-            request,
-            lambda: dial_back.skip_step(
-                record=record, number=number, reason=reason, by=by, now=now
-            ),
-        )
-        return redirect(_dial_page(sheet))
+    step: dict[str, Any] = {
+        "record": record,
+        "number": number,
+        "by": request.user,
+        "now": sheet.now,
+    }
+    sent = request.POST
+    acts: dict[str, Callable[[], object]] = {
+        "keep": lambda: dial_back.keep_as_final(**step),
+        "checked": lambda: dial_back.check_feeder(found=sent["checked"], **step),
+        "skip": lambda: dial_back.skip_step(reason=sent.get("reason", ""), **step),
+    }
+    for name, act in acts.items():
+        if name in sent:
+            _said(request, act)
+            return redirect(_dial_page(sheet))
     form = ReadStepForm(request.POST, oxidant=sheet.oxidant)
     if form.is_valid() and _read(request, form, record, number):
         return redirect(_dial_page(sheet))
@@ -148,6 +150,7 @@ def _read(request: StaffRequest, form: ReadStepForm, record: ChecklistRecord, nu
         *form.residual,
         iron_clear=form.said("iron_clear"),
         odour_clear=form.said("odour_clear"),
+        colour_gone=form.said("colour_gone"),
     )
     try:
         dial_back.read_step(

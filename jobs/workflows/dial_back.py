@@ -94,6 +94,8 @@ class Seen:
     residual_high: float | None = None
     iron_clear: bool | None = None
     odour_clear: bool | None = None
+    #: permanganate: no colour left after the filter
+    colour_gone: bool | None = None
     tap_flow_gpm: float | None = None
 
 
@@ -121,6 +123,7 @@ def read_step(
     step.read_at, step.look = moment, seen.look
     step.residual_low_mg_l, step.residual_high_mg_l = low, high
     step.iron_clear, step.odour_clear = seen.iron_clear, seen.odour_clear
+    step.colour_gone = seen.colour_gone
     step.tap_flow_gpm = seen.tap_flow_gpm or step.tap_flow_gpm
     step.turnovers = turnovers_since(load_sheet(record, now=now), step, moment)
     step.skip_reason, step.skipped_at, step.by = "", None, by
@@ -171,6 +174,44 @@ def skip_step(
         raise BadEntry("Say why it could not be read.", field="reason")
     step.skip_reason, step.skipped_at = reason.strip()[:200], moment
     step.save(update_fields=["skip_reason", "skipped_at"])
+    return step
+
+
+@transaction.atomic
+def check_feeder(
+    *,
+    record: ChecklistRecord,
+    number: int,
+    found: str,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
+) -> DialStep:
+    """Prime, tube, injector, valves and solution were looked at after the reading of this step.
+
+    Where something was put right, zeros read before it prove nothing any more.
+    """
+    record = open_and_allowed(record, by)
+    step, moment = _step(record, number), done_at(record, at, now)
+    if found not in DialStep.FeederCheck.values:
+        raise BadEntry("Say whether something was put right.", field="checked")
+    if not counts(step_facts(step)):
+        raise WrongState(f"Step {number} has no reading that the dosing pump could explain.")
+    if record.steps.filter(number__gt=number).exists():
+        raise WrongState("The dosing pump was set again since: it is the last step that counts.")
+    if step.read_at and moment < step.read_at:
+        raise BadEntry("It cannot be checked before the reading.", field="at")
+    step.feeder_check, step.feeder_checked_at = found, moment
+    step.save(update_fields=["feeder_check", "feeder_checked_at"])
+    log(
+        verb="dosing_pump_checked",
+        subject=record,
+        by=by,
+        now=now,
+        site=record.site,
+        step=number,
+        found=found,
+    )
     return step
 
 

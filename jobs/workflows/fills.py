@@ -9,6 +9,7 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from equipment.engineering.oxidant.dial_figures import down_to_mark
 from equipment.engineering.oxidant.feeding import (
     DOSE_MOVED_PERCENT,
     Feed,
@@ -20,7 +21,6 @@ from equipment.models import Fill, OxidantProduct, SettingChange, Stage
 from equipment.on_file import fed
 from equipment.quantities import SETTING_UNITS, SettingName
 from jobs.errors import BadEntry
-from jobs.fieldwork.advice import settable
 from jobs.models import FollowUpRule
 from jobs.models.company import company_day
 
@@ -95,6 +95,12 @@ class Weaker:
     moved_percent: float
     setting: float
     same_dose: float
+    #: smallest change the dosing pump can be set to
+    step: float = 1.0
+
+    @property
+    def settable(self) -> float:
+        return down_to_mark(self.same_dose, self.step)
 
     @property
     def said(self) -> str:
@@ -106,7 +112,7 @@ class Weaker:
             )
         return (
             f"The dose moves by {self.moved_percent:.0f} percent at the setting of "
-            f"{self.setting:g} percent. For the same dose set {settable(self.same_dose):g} percent."
+            f"{self.setting:g} percent. For the same dose set {self.settable:g} percent."
         )
 
 
@@ -119,7 +125,8 @@ def weaker_or_stronger(stage: Stage, strength: float | None) -> Weaker | None:
     moved = dose_moved_percent(before, Feed(before.setting, strength))
     if same is None or moved <= DOSE_MOVED_PERCENT:
         return None
-    return Weaker(moved, before.setting, same)
+    pump = stage.feed_pump
+    return Weaker(moved, before.setting, same, pump.setting_step_percent if pump else 1.0)
 
 
 def _follow_the_dose(fill: Fill, poured: Poured, *, by: User, now: datetime) -> None:

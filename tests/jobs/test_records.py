@@ -209,8 +209,8 @@ def test_a_line_that_must_pass_stops_closing_until_overridden_by_name(key, text,
 
 
 def test_a_gate_is_not_skipped_but_another_line_is_with_a_reason():
-    record, visit, lead = make_ready(without=("raw-sulfide", "no-start"))
-    skip_line(record=record, place=Place("raw-sulfide"), reason="no kit", by=lead, now=NOW)
+    record, visit, lead = make_ready(without=("raw-ph", "no-start"))
+    skip_line(record=record, place=Place("raw-ph"), reason="no kit", by=lead, now=NOW)
     skip_line(record=record, place=Place("no-start"), reason="later", by=lead, now=NOW)
     with pytest.raises(RecordIncomplete) as refused:
         close(record, visit, lead)

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from .dial_figures import FAINT, FIGURES, Aims, Figures, aims_for
+from .dial_figures import FAINT, FIGURES, Aims, Figures, aims_for, down_to_mark
 from .dial_grid import House, Weights
 from .readings import Reading
 
@@ -105,8 +104,7 @@ class Case:
         return allowed
 
     def down_to_mark(self, setting: float) -> float:
-        """A setting the pump has, never above the one given."""
-        return round(math.floor(setting / self.step + ROUNDING) * self.step, 6)
+        return down_to_mark(setting, self.step)
 
     def is_over(self, reading: Reading) -> bool:
         return reading.low >= (FAINT if self.coloured else self.target_high)

@@ -6,6 +6,7 @@ step are common practice. No other source.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from .dial_grid import Edge
@@ -119,6 +120,22 @@ PERMANGANATE = Aims(
     over=Edge(0.6, 0.12),
     far_over=Edge(0.6, 0.12),
 )
+
+
+def down_to_mark(setting: float, step: float = 1.0) -> float:
+    """A setting the pump can be set to, percent: rounded down, so that no limit is passed.
+
+    Below one step the setting itself, to a tenth of a percent: too small to be turned off by it.
+    """
+    if setting < step:
+        return math.floor(setting * 10 + 1e-9) / 10
+    return round(math.floor(setting / step + 1e-9) * step, 6)
+
+
+def largest_permanganate_dose(need: float) -> float:
+    """mg/L for a raw water that asks for `need`: a fifth over it and a little (common practice,
+    no source; no residual is aimed at, and what is over colours the water)."""
+    return 1.2 * need + 0.3
 
 
 def aims_for(oxidant: str, low: float, high: float) -> Aims:

@@ -6,7 +6,7 @@ import pytest
 
 from equipment.models import Medium, OxidantProduct, Train
 from jobs.errors import BadEntry
-from jobs.fieldwork.advice import looks_say_nothing, settable, wait_minutes
+from jobs.fieldwork.advice import looks_say_nothing, wait_minutes
 from jobs.fieldwork.keys import PanelName
 from jobs.models import Company, DoNotUse
 from jobs.records.loading import load_sheet
@@ -378,13 +378,6 @@ def test_a_glass_that_was_not_clear_before_says_nothing(filled):
     filled.types("glass-treated", "clear")
     filled.types("soaked", "not_soaked")
     assert looks_say_nothing(filled.sheet())
-
-
-@pytest.mark.parametrize(
-    ("percent", "offered"), [(24.7, 24), (25.0, 25), (1.0, 1), (0.97, 0.9), (0.3, 0.3)]
-)
-def test_a_setting_is_offered_as_the_dial_has_it(percent, offered):
-    assert settable(percent) == pytest.approx(offered)
 
 
 def test_the_use_level_of_the_product_is_told_to_the_advice(filled):

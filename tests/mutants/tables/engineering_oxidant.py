@@ -61,6 +61,8 @@ FAULTS = [
         ("UNKNOWN_TAP_SHARE = 0.5", "UNKNOWN_TAP_SHARE = 1.0"),
         ("WORTHWHILE = 0.02", "WORTHWHILE = 0.5"),
         ("FAINT = 0.5", "FAINT = 5.0"),
+        ("math.floor(setting / step + 1e-9)", "math.ceil(setting / step)"),
+        ("1.2 * need + 0.3", "2.4 * need + 0.3"),
         ("start=1.4", "start=2.0"),
         ("start=0.8", "start=1.2"),
         ("landing_first_over=0.055", "landing_first_over=0.5"),
@@ -76,7 +78,6 @@ FAULTS = [
     *in_file(
         "equipment/engineering/oxidant/dial_case.py",
         "dial_in",
-        ("math.floor(setting / self.step + ROUNDING)", "math.ceil(setting / self.step)"),
         ("if not earlier.zero]", "if earlier.zero]"),
         ("reading.low >= (FAINT", "reading.low > 9 * (FAINT"),
     ),

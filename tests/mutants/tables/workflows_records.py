@@ -33,7 +33,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/dial_back.py",
-        "dial_back record_acts",
+        "dial_judgement dial_back record_acts",
         ("dose > level * 1.0001", "dose > level * 1.5"),
         ("dose > level * 1.0001", "dose > level * 0.9"),
         (
@@ -55,6 +55,9 @@ FAULTS = [
         ("last.read_at is None and not last.skip_reason", "last.read_at is None"),
         (".exclude(pk=step.pk).update(is_final=False)", ".exclude(pk=step.pk)"),
         ("set_at=moment", "set_at=now"),
+        ("filter(number__gt=number).exists()", "filter(number__gt=number + 9).exists()"),
+        ("step.read_at and moment < step.read_at", "False"),
+        ("step.colour_gone = seen.colour_gone", "step.colour_gone = None"),
         ("moment < (last.read_at or last.set_at)", "moment < last.set_at"),
         ('step.skip_reason, step.skipped_at, step.by = "", None, by', "step.by = by"),
     ),
