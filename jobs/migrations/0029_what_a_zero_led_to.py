@@ -5,7 +5,7 @@ from django.db.models import Q
 class Migration(migrations.Migration):
     """A step says the colour after the filter, and how the dosing pump was found after it."""
 
-    dependencies = [("jobs", "0027_the_clock_told")]
+    dependencies = [("jobs", "0028_open_jobs")]
 
     operations = [
         migrations.AddField(
