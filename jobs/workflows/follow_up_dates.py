@@ -115,17 +115,24 @@ def refill_days(stage: Stage) -> tuple[int, str]:
     limits = [(float(company.refill_cap_days), "company cap")]
     if stage.product and stage.product.shelf_life_days:
         limits.append((float(stage.product.shelf_life_days), "age of the solution"))
-    stored = (
-        StoredAssessment.objects.standing()
-        .filter(train=stage.train_id, name=PanelName.FEED_SETTING)
-        .order_by("-recorded_at", "-pk")
-        .first()
-    )
-    supply = (stored.results.get("days_of_supply") or {}).get("value") if stored else None
+    supply = supply_days(stage)
     if supply:
         limits.append((supply * (1 - REFILL_SHARE), "level forecast to 20 percent"))
     days, basis = min(limits)
     return max(1, math.floor(days)), basis
+
+
+def supply_days(stage: Stage) -> float | None:
+    """How long a full tank lasts by the newest record: at the setting left, else as worked out."""
+    kept = StoredAssessment.objects.standing().filter(
+        train=stage.train_id, name__in=(PanelName.DOSE_FROM_SETTING, PanelName.FEED_SETTING)
+    )
+    told = [
+        (stored.recorded_at, stored.name == PanelName.DOSE_FROM_SETTING, float(days["value"]))
+        for stored in kept
+        if (days := stored.results.get("days_of_supply"))
+    ]
+    return max(told)[2] if told else None
 
 
 def _check_facts(event: FollowUpRule.Event, wanted: Mapping[str, Wanted]) -> None:

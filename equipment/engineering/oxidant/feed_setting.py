@@ -16,6 +16,7 @@ from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import Quantity
 
 from .feeding import (
+    DAILY_USE,
     DOSE,
     FEED_SOURCE,
     FEEDER_CAUTION,
@@ -29,6 +30,7 @@ from .feeding import (
     MG_L,
     PERCENT,
     STRENGTH,
+    TANK_VOLUME,
     dose_per_percent,
     large_flow,
 )
@@ -55,12 +57,6 @@ FLOW_LOW = Key(
 )
 FLOW_HIGH = Key(
     name="flow_high", unit=GPM, low=0.1, high=5000, help="highest flow, at cut-in (lowest dose)"
-)
-TANK_VOLUME = Key(
-    name="tank_volume", unit=GAL, low=0.5, high=1000, help="solution in the full tank"
-)
-DAILY_USE = Key(
-    name="daily_use", unit=GAL, low=1, high=100000, help="water the house uses in a day"
 )
 WASH_USE = Key(
     name="wash_use",

@@ -94,11 +94,21 @@ class FeederCalibration(Answer):
     share_of_nameplate: float | None = result("", "measured output over the printed one")
 
 
+TANK_VOLUME = Key(
+    name="tank_volume", unit="gal", low=0.5, high=1000, help="solution in the full tank"
+)
+DAILY_USE = Key(
+    name="daily_use", unit="gal", low=1, high=100000, help="water the house uses in a day"
+)
+
+
 class DoseFromSetting(Answer):
-    method: ClassVar[str] = "feed/1"
+    method: ClassVar[str] = "feed/2"
 
     dose: Quantity = result(MG_L, "dose of active oxidant")
     feed_rate: Quantity = result("mL/min", "solution fed while running")
+    solution_per_day: Quantity | None = result("gal", "solution used in a day")
+    days_of_supply: Quantity | None = result("day", "days from a full tank to an empty one")
 
 
 def dose_per_percent(flow_gpm: float, strength_g_l: float, output_gpd: float) -> float:
@@ -216,17 +226,24 @@ def _calibration_warnings(
 
 
 def dose_from_setting(
-    *, flow: Quantity, strength: Quantity, feeder_output: Quantity, setting: Quantity
+    *,
+    flow: Quantity,
+    strength: Quantity,
+    feeder_output: Quantity,
+    setting: Quantity,
+    tank_volume: Quantity | None = None,
+    daily_use: Quantity | None = None,
 ) -> DoseFromSetting:
     """Dose that a setting gives: the inverse of feed_setting.
 
-    D = s / 100 x F100 C / Q
+    D = s / 100 x F100 C / Q;  solution a day = use D / C;  supply = tank / solution a day
 
     flow            Q, past the injector while the feeder runs  [flow]  0.1 to 5000 gpm
     strength        C     [concentration]  0.1 to 1500 g/L of active oxidant
     feeder_output   F100  [flow]  0.1 to 5000 gpd at 100 percent
     setting         s     percent, above 0 and at most 100
-    returns         D in mg/L, feed rate in mL/min
+    tank_volume, daily_use  [volume]  0.5 to 1000 gal of solution, 1 to 100000 gal of water a day
+    returns         D in mg/L, feed rate in mL/min, solution a day in gal, supply in days
 
     Raises OutOfRange outside those limits. Source: California State Water Resources Control
     Board, Example Calculations of Chlorine Dosage (2018), equation 2A (mass balance).
@@ -235,9 +252,13 @@ def dose_from_setting(
     output, percent = FEEDER_OUTPUT.amount(feeder_output), SETTING.amount(setting)
     dose = dose_per_percent(gpm, g_l, output) * percent
     rate = output * percent / 100 / MINUTES_PER_DAY * ML_PER_GALLON
+    use, tank = DAILY_USE.optional(daily_use), TANK_VOLUME.optional(tank_volume)
+    per_day = None if use is None else use * dose / (g_l * MG_PER_G)
     return DoseFromSetting(
         dose=q(dose, MG_L),
         feed_rate=q(rate, "mL/min"),
+        solution_per_day=q(per_day, "gal"),
+        days_of_supply=q(tank / per_day if tank and per_day else None, "day"),
         warnings=(*large_flow(gpm), *_far_setting(percent)),
         cautions=(FEEDER_CAUTION,),
         sources=(FEED_SOURCE,),
@@ -265,6 +286,6 @@ register(
         title="Dose of a feeder setting",
         function=dose_from_setting,
         answer=DoseFromSetting,
-        keys=(FLOW, STRENGTH, FEEDER_OUTPUT, SETTING),
+        keys=(FLOW, STRENGTH, FEEDER_OUTPUT, SETTING, TANK_VOLUME, DAILY_USE),
     )
 )

@@ -26,6 +26,15 @@ from .where_from import (
 )
 
 FEEDER = PartKind.FEEDER
+SOLUTION_TANK = Input(
+    "tank_volume",
+    "Solution tank",
+    (
+        line(LineKey.SOLUTION_LEVEL),
+        catalog(lambda s: s.solution_tank_gal, "gal", FEEDER),
+    ),
+    optional=True,
+)
 
 FEED_PANELS = (
     Panel(
@@ -123,15 +132,7 @@ FEED_PANELS = (
             Input("dose", "Dose", (result(PanelName.OXIDANT_DEMAND, "dose"),)),
             STRENGTH,
             OUTPUT,
-            Input(
-                "tank_volume",
-                "Solution tank",
-                (
-                    line(LineKey.SOLUTION_LEVEL),
-                    catalog(lambda s: s.solution_tank_gal, "gal", FEEDER),
-                ),
-                optional=True,
-            ),
+            SOLUTION_TANK,
             DAILY_USE,
             Input("shelf_life", "Solution keeps", (shelf_life,), optional=True),
             Input("maximum_use_level", "Maximum use level", (maximum_use,), optional=True),
@@ -169,8 +170,14 @@ FEED_PANELS = (
             STRENGTH,
             OUTPUT,
             Input("setting", "Pump setting", (setting_now,)),
+            SOLUTION_TANK,
+            DAILY_USE,
         ),
-        rows=(("feed_rate", "Feed"),),
+        rows=(
+            ("feed_rate", "Feed"),
+            ("solution_per_day", "Solution in a day"),
+            ("days_of_supply", "Lasts at this setting"),
+        ),
     ),
     Panel(
         name=PanelName.CONTACT,

@@ -94,6 +94,7 @@ FAULTS = [
         ('float(fact) > value["above"]', 'float(fact) >= value["above"]'),
         ('not float(fact) > value["above"]', 'float(fact) > value["above"]'),
         ("LAST_FIFTH = 0.2", "LAST_FIFTH = 0.5"),
+        ("return max(told)[2]", "return min(told)[2]"),
         ("DEFAULT_RUN_DAYS = 7.0", "DEFAULT_RUN_DAYS = 3.0"),
         ("share >= 1 - LAST_FIFTH or share == 0", "share >= 1 - LAST_FIFTH"),
         ("days, basis = min(limits)", "days, basis = max(limits)"),
@@ -105,7 +106,6 @@ FAULTS = [
         ("if fact not in value:", "if fact in value:"),
         ("runs * run_days", "runs + run_days"),
         ("if days > RUN_LATEST_DAYS", "if days > RUN_LATEST_DAYS + 99"),
-        ('order_by("-recorded_at", "-pk")', 'order_by("recorded_at", "pk")'),
         ("before, after = (due - day).days", "before, after = 0"),
     ),
     *in_file(
