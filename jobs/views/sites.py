@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.forms import BaseForm
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -54,13 +54,34 @@ def site_detail(request: StaffRequest, pk: int) -> HttpResponse:
     return render(request, "sites/site.html", {**context, "nav": "search"})
 
 
+def known_holder(request: StaffRequest) -> Customer | None:
+    """A customer on file: named in the address, chosen before, or taken just now."""
+    sent = request.POST.get("known") or request.GET.get("customer")
+    return row_named(Customer.objects.all(), request.POST.get("take", sent))
+
+
+def typed_now(request: StaffRequest) -> QueryDict | None:
+    """What was sent to be done. Taking somebody from the list is no sending yet."""
+    return None if not request.POST or "take" in request.POST else request.POST
+
+
+def kept(request: StaffRequest, *, prefix: str = "", q: str = "") -> dict[str, object]:
+    """What stood in the boxes when somebody was taken from the list; `q` is what was looked for."""
+    boxes: dict[str, object] = {
+        name.removeprefix(prefix): values if name == "ending" else values[-1]
+        for name, values in request.POST.lists()
+        if "take" in request.POST and name.startswith(prefix)
+    }
+    return {q: request.GET.get("q", ""), **boxes} if q else boxes
+
+
 @allow("dispatcher")
 def site_new(request: StaffRequest) -> HttpResponse:
     """A house with its holder: a new customer, or the one named in the address."""
-    known = row_named(Customer.objects.all(), request.GET.get("customer"))
-    form = SiteForm(request.POST or None, initial={"street": request.GET.get("q", "")})
-    customer = None if known else CustomerForm(request.POST or None, prefix="customer")
-    holding = HolderForm(request.POST or None, prefix="holding")
+    known, typed = known_holder(request), typed_now(request)
+    form = SiteForm(typed, initial=kept(request, q="street"))
+    customer = None if known else CustomerForm(typed, prefix="customer")
+    holding = HolderForm(typed, prefix="holding", initial=kept(request, prefix="holding-"))
 
     def work() -> str:
         holder = known or (customer.save(commit=False) if customer else None)
@@ -75,7 +96,7 @@ def site_new(request: StaffRequest) -> HttpResponse:
         return reverse("site-detail", args=[site.pk])
 
     valid = [part.is_valid() for part in (form, customer, holding) if part is not None]
-    if request.method == "POST" and all(valid) and (sent := send_once(request, form, work)):
+    if typed and all(valid) and (sent := send_once(request, form, work)):
         return sent
     return form_page(
         request, "sites/site_new.html", form, customer_form=customer, holding=holding, known=known
@@ -125,9 +146,9 @@ def house_page(
 def tenure_change(request: StaffRequest, pk: int) -> HttpResponse:
     """The house is sold or let anew."""
     site = site_or_404(request, pk)
-    known = row_named(Customer.objects.all(), request.GET.get("customer"))
-    form = HandoverForm(request.POST or None, site=site)
-    customer = None if known else CustomerForm(request.POST or None, prefix="customer")
+    known, typed = known_holder(request), typed_now(request)
+    form = HandoverForm(typed, site=site, initial=kept(request))
+    customer = None if known else CustomerForm(typed, prefix="customer")
 
     def work() -> str:
         holder = known or (customer.save(commit=False) if customer else Customer())
@@ -144,7 +165,7 @@ def tenure_change(request: StaffRequest, pk: int) -> HttpResponse:
         return reverse("site-detail", args=[pk])
 
     valid = [part.is_valid() for part in (form, customer) if part is not None]
-    if request.method == "POST" and all(valid) and (sent := send_once(request, form, work)):
+    if typed and all(valid) and (sent := send_once(request, form, work)):
         return sent
     return form_page(
         request, "sites/tenure_change.html", form, site=site, customer_form=customer, known=known
