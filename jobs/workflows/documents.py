@@ -16,11 +16,12 @@ from jobs.records.loading import load_sheet
 from jobs.records.paper import paper_of
 
 TEMPLATE = Path("templates/documents/record.typ")
+SHEET = Path("templates/documents/sheet.typ")
 
 
 @cache
-def _source() -> bytes:
-    return (Path(settings.BASE_DIR) / TEMPLATE).read_bytes()
+def _source(template: Path) -> bytes:
+    return (Path(settings.BASE_DIR) / template).read_bytes()
 
 
 def make_document(*, record: ChecklistRecord, visit: Visit, now: datetime) -> Document:
@@ -40,10 +41,10 @@ def make_document(*, record: ChecklistRecord, visit: Visit, now: datetime) -> Do
     )
 
 
-def typeset(paper: dict[str, object], *, at: datetime) -> bytes:
+def typeset(paper: dict[str, object], *, at: datetime, template: Path = TEMPLATE) -> bytes:
     """PDF bytes; the same data and moment give the same bytes."""
     compiled = typst.compile(
-        _source(),
+        _source(template),
         format="pdf",
         sys_inputs={"paper": json.dumps(paper, ensure_ascii=False)},
         ignore_system_fonts=True,

@@ -1,0 +1,115 @@
+"""Papers left at a house: the notice for the household, the safety sheet, the label of the tank.
+
+Each is made of what the rows say at that moment, one plain structure for the page to be typeset.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.utils import timezone
+
+from equipment.models import Fill, Site, Stage
+from equipment.on_file import fed
+from jobs.fieldwork import hazards
+from jobs.fieldwork.cautions import DEFERS
+from jobs.mail.standing import said_of
+from jobs.models import Company, DoNotUse
+from jobs.schedule.hours import zone_of
+
+Section = dict[str, object]
+HEATER = (
+    "Water heater: stays off until one of us has filled it and turns it on again. Never switch on "
+    "an empty one."
+)
+STAYS = "This sheet holds until one of us takes it back by name. Do not lift it yourself."
+
+
+def notice_sheet(site: Site, *, now: datetime) -> dict[str, object]:
+    """What stands over a house, what may be done with its water, and what ends it."""
+    rows = DoNotUse.objects.standing().at_site(site).select_related("site", "well")
+    sections: list[Section] = []
+    for notice in rows:
+        said = said_of(notice)
+        lines = [f"Why: {notice.reason}.", *said.lines]
+        if not notice.is_about_bacteria:
+            lines.append(HEATER)
+        sections.append({"title": said.head, "lines": lines, "is_red": True})
+    sections.append({"title": "", "lines": [STAYS], "is_red": False})
+    return _paper("For this household", str(site), sections, site, now)
+
+
+def safety_sheet(stage: Stage, *, now: datetime) -> dict[str, object]:
+    """What stands in the solution tank and what to do when it gets where it must not."""
+    sections: list[Section] = [
+        {"title": "What it is", "lines": _contents(stage), "is_red": False},
+        {"title": "Stop", "lines": list(hazards.APART[_oxidant(stage)]), "is_red": True},
+        {"title": "First aid", "lines": list(hazards.FIRST_AID), "is_red": True},
+        {"title": "Spilled", "lines": list(hazards.SPILL), "is_red": False},
+        {"title": "Before it is touched", "lines": list(hazards.HANDS), "is_red": False},
+        {"title": "Bypass", "lines": list(hazards.BYPASS), "is_red": False},
+    ]
+    site = stage.train.site
+    return _paper(f"Safety sheet: {stage}", str(site), sections, site, now)
+
+
+def tank_label(stage: Stage, *, now: datetime) -> dict[str, object]:
+    """The label of the solution tank: product, strength, day mixed, hazards, whom to call."""
+    lines = [*hazards.APART[_oxidant(stage)], hazards.FIRST_AID[0], hazards.BYPASS[0]]
+    sections: list[Section] = [
+        {"title": "In this tank", "lines": _contents(stage), "is_red": False},
+        {"title": hazards.signal(_class(stage)).upper(), "lines": lines, "is_red": True},
+    ]
+    site = stage.train.site
+    return _paper("Solution tank", str(site), sections, site, now)
+
+
+def _contents(stage: Stage) -> list[str]:
+    assert stage.product
+    product, strength = stage.product, fed(stage.pk).strength
+    label = f"{product.label_strength_percent:g} percent on its container"
+    mixed = Fill.objects.standing().filter(stage=stage).order_by("at", "pk").last()
+    strong = mixed.strength_g_l if mixed and mixed.strength_g_l else strength
+    return [
+        f"{product.name} ({product.get_oxidant_display()}), {label}.",
+        f"As mixed: {strong:g} g/L." if strong else "Strength as mixed: not on file.",
+        f"Mixed on {_day(mixed.at, stage.train.site)}." if mixed else "Day mixed: not on file.",
+        f"Class by the supplier's sheet: {hazards.signal(_class(stage))}.",
+    ]
+
+
+def _oxidant(stage: Stage) -> str:
+    assert stage.product
+    return stage.product.oxidant
+
+
+def _class(stage: Stage) -> str:
+    return stage.product.safety_class if stage.product else ""
+
+
+def _day(moment: datetime, site: Site) -> str:
+    return f"{timezone.localtime(moment, zone_of(site)):%B %-d, %Y}"
+
+
+def _paper(
+    title: str, place: str, sections: list[Section], site: Site, now: datetime
+) -> dict[str, object]:
+    company = Company.load()
+    calls = [
+        f"{words}: {number}"
+        for words, number in (
+            ("Call us", company.phone),
+            ("Day and night", company.emergency_phone),
+            ("Poison Help", company.poison_phone),
+        )
+        if number
+    ]
+    return {
+        "title": title,
+        "place": place,
+        "date": _day(now, site),
+        "company": " ".join(filter(None, (company.name, company.address))),
+        "sections": sections,
+        "calls": calls,
+        "defers": DEFERS,
+    }
