@@ -308,6 +308,12 @@ class NoAccessForm(forms.Form):
     )
 
 
+class UndoForm(forms.Form):
+    reason = forms.CharField(
+        max_length=200, label="Why", error_messages={"required": "Say why it is undone."}
+    )
+
+
 class CloseForm(forms.Form):
     """How the visit ended, and how feeder and bypass were left: asked every time."""
 

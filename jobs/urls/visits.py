@@ -18,6 +18,7 @@ urlpatterns: list[URLPattern] = [
     path("visits/<int:pk>/requests/", telling.visit_requests, name="visit-requests"),
     path("visits/<int:pk>/not-reached/", telling.visit_not_reached, name="visit-not-reached"),
     path("visits/<int:pk>/set-out/", visits.visit_set_out, name="visit-set-out"),
+    path("visits/<int:pk>/undo/", visits.visit_undo, name="visit-undo"),
     path("visits/<int:pk>/arrive/", visits.visit_arrive, name="visit-arrive"),
     path("visits/<int:pk>/no-access/", visits.visit_no_access, name="visit-no-access"),
     path("visits/<int:pk>/close/", visits.visit_close, name="visit-close"),

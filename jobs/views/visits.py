@@ -25,6 +25,7 @@ from jobs.forms.visits import (
     CloseForm,
     MoveForm,
     NoAccessForm,
+    UndoForm,
     WhenForm,
 )
 from jobs.http import StaffRequest, read_day, row_named
@@ -251,6 +252,22 @@ def visit_set_out(request: StaffRequest, pk: int) -> HttpResponse:
     except JobsError as refusal:
         messages.error(request, refusal.message)
     return redirect("visit-detail", pk)
+
+
+@allow()
+def visit_undo(request: StaffRequest, pk: int) -> HttpResponse:
+    """Set out or arrived by mistake."""
+    visit = visit_or_404(request, pk)
+    form = UndoForm(request.POST or None)
+
+    def work() -> str:
+        reason = form.cleaned_data["reason"]
+        workflow.undo_arrival(visit=visit, reason=reason, by=request.user, now=timezone.now())
+        return reverse("visit-detail", args=[pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    return form_page(request, "visits/undo.html", form, visit=visit)
 
 
 @allow()

@@ -9,14 +9,17 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from equipment.models import Stage
-from jobs.errors import BadEntry
-from jobs.models import FollowUpRule, Job, Visit
+from jobs.errors import BadEntry, WrongState
+from jobs.models import ChecklistRecord, FollowUpRule, Job, Visit
 from jobs.models.company import company_day
 
 from . import follow_ups
 from .log import log
 from .visits import _end, _lock, _must_be_to_come, give_back
 from .way_out import must_stay_unplugged
+
+#: work that is completed by its record
+NEEDS_A_CLOSED_RECORD = (Job.Kind.STARTUP, Job.Kind.REBED, Job.Kind.DISINFECT)
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,10 @@ def close_visit(
     visit, outcome = _lock(visit), ending.outcome
     _must_be_to_come(visit)
     _check(visit, ending)
+    if visit.arrived_at is None and visit.starts_at > now:
+        raise WrongState("This visit has not begun. Move it to today, or cancel it.")
+    if outcome in Visit.COMPLETING:
+        _must_have_closed_its_record(visit)
     visit.feeder_left, visit.bypass_left = ending.feeder_left, ending.bypass_left
     _end(visit, outcome, note=ending.outcome_note, by=by, now=now, left_at=at or now)
     if outcome in Visit.COMPLETING:
@@ -49,6 +56,19 @@ def close_visit(
     _promise(visit, by=by, now=now)
     log(verb="closed", subject=visit, by=by, now=now, site=visit.job.site, outcome=outcome)
     return visit
+
+
+def _must_have_closed_its_record(visit: Visit) -> None:
+    """A start-up with an open record goes on; completed is what its record says."""
+    if visit.job.kind not in NEEDS_A_CLOSED_RECORD:
+        return
+    record = visit.job.records.filter(status=ChecklistRecord.Status.OPEN).first()
+    if record:
+        raise BadEntry(
+            f"The record of this work ({record.template.title}) is open: close it, or choose that "
+            "the work goes on.",
+            field="outcome",
+        )
 
 
 def _check(visit: Visit, ending: Ending) -> None:

@@ -7,11 +7,13 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 
 from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, WrongState
 from jobs.mail.about import no_access as no_access_letter
 from jobs.mail.about import visit_cancelled, visit_confirmation, visit_moved, visit_proposed
 from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
+from jobs.models.company import company_day
 from jobs.schedule.hours import zone_of
 
 from .held import Held, check, moved_with, quarters
@@ -170,6 +172,9 @@ def cancel_visit(*, visit: Visit, reason: str, by: User, now: datetime, seen: in
 def set_out(*, visit: Visit, by: User, now: datetime) -> Visit:
     visit = _lock(visit)
     _must_be_to_come(visit)
+    _must_be_today(visit, now=now)
+    if visit.status == Visit.Status.ON_SITE:
+        raise WrongState("Arrived already: undo the arrival first, with a reason.")
     visit.status = Visit.Status.EN_ROUTE
     visit.save(update_fields=["status"])
     log(verb="set_out", subject=visit, by=by, now=now, site=visit.job.site)
@@ -181,11 +186,49 @@ def arrive(*, visit: Visit, by: User, now: datetime) -> Visit:
     """Stamp the arrival; a second press keeps the first time."""
     visit = _lock(visit)
     _must_be_to_come(visit)
+    if visit.status == Visit.Status.ON_SITE:
+        return visit
+    _must_be_today(visit, now=now)
+    _must_not_be_elsewhere(visit, by=by)
     visit.status = Visit.Status.ON_SITE
     visit.arrived_at = visit.arrived_at or now
     visit.save(update_fields=["status", "arrived_at"])
     log(verb="arrived", subject=visit, by=by, now=now, site=visit.job.site)
     return visit
+
+
+@transaction.atomic
+def undo_arrival(*, visit: Visit, reason: str, by: User, now: datetime) -> Visit:
+    """Set out or arrived by mistake: the visit is to come again, and the log says why."""
+    visit = _lock(visit)
+    if visit.status not in (Visit.Status.EN_ROUTE, Visit.Status.ON_SITE):
+        raise WrongState("Nobody has set out or arrived.")
+    if not reason.strip():
+        raise BadEntry("Say why it is undone.", field="reason")
+    was = visit.arrived_at.isoformat() if visit.arrived_at else ""
+    visit.status, visit.arrived_at = Visit.Status.CONFIRMED, None
+    visit.save(update_fields=["status", "arrived_at"])
+    site = visit.job.site
+    log(verb="arrival_undone", subject=visit, by=by, now=now, site=site, reason=reason, was=was)
+    return visit
+
+
+def _must_be_today(visit: Visit, *, now: datetime) -> None:
+    if company_day(visit.starts_at) > company_day(now):
+        day = timezone.localtime(visit.starts_at)
+        raise WrongState(f"This visit is on {day:%A %-d %B}: have it moved to today first.")
+
+
+def _must_not_be_elsewhere(visit: Visit, *, by: User) -> None:
+    """One person is in one house at a time."""
+    person = by if by.pk in (visit.lead_id, visit.helper_id) else visit.lead
+    on_site = Visit.objects.filter(status=Visit.Status.ON_SITE).exclude(pk=visit.pk)
+    other = on_site.of_technician(person).select_related("job__site").first()
+    if other:
+        raise WrongState(
+            f"{person.get_full_name()} is still on site at {other.job.site}: end that visit, or "
+            "undo its arrival."
+        )
 
 
 @transaction.atomic

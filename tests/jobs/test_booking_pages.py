@@ -227,7 +227,8 @@ def test_cancelling_needs_a_reason_and_gives_promises_back(dispatcher_client, vi
     assert (promise.status, promise.visit) == ("open", None)
 
 
-def test_no_access_needs_the_arrival_and_a_note(lead, visit):
+def test_no_access_needs_the_arrival_and_a_note(lead):
+    visit = make.make_visit(lead=lead, starts_at=timezone.now(), slots=False)
     client = signed_in(lead)
     where = reverse("visit-no-access", args=[visit.pk])
     assert client.post(where, {"note": "rang twice"}).status_code == 422
@@ -238,10 +239,10 @@ def test_no_access_needs_the_arrival_and_a_note(lead, visit):
     assert visit.outcome == "no_access"
 
 
-def test_closing_asks_how_the_feeder_was_left(lead, tomorrow):
+def test_closing_asks_how_the_feeder_was_left(lead):
     train = make.make_startup_train()
     job = make.make_job(train=train)
-    visit = make.make_visit(job=job, lead=lead, starts_at=at_hour(tomorrow, 9))
+    visit = make.make_visit(job=job, lead=lead, starts_at=timezone.now(), slots=False)
     client = signed_in(lead)
     client.post(reverse("visit-arrive", args=[visit.pk]))
     where = reverse("visit-close", args=[visit.pk])
@@ -252,9 +253,9 @@ def test_closing_asks_how_the_feeder_was_left(lead, tomorrow):
     assert (visit.status, visit.feeder_left) == ("closed", "unplugged")
 
 
-def test_a_callback_is_not_closed_without_its_cause(lead, tomorrow, finished):
+def test_a_callback_is_not_closed_without_its_cause(lead, finished):
     job = make.make_job(train=finished.train, kind="repair", callback_answer="yes", origin=finished)
-    visit = make.make_visit(job=job, lead=lead, starts_at=at_hour(tomorrow, 9))
+    visit = make.make_visit(job=job, lead=lead, starts_at=timezone.now(), slots=False)
     client = signed_in(lead)
     sent = {"outcome": "completed", "feeder_left": "off", "bypass_left": "service"}
     where = reverse("visit-close", args=[visit.pk])

@@ -5,7 +5,9 @@ from tests.mutants.faults import in_file
 FAULTS = [
     *in_file(
         "jobs/workflows/visits.py",
-        "booking booking_pages workflows/visit_acts",
+        "booking booking_pages workflows/visit_acts workflows/visit_order",
+        ("company_day(visit.starts_at) > company_day(now)", "False"),
+        ("filter(status=Visit.Status.ON_SITE).exclude(pk=visit.pk)", "none()"),
         ("if status == Visit.Status.CONFIRMED:", "if status:"),
         ("if job.status != Job.Status.OPEN:", "if job.status == Job.Status.CANCELLED:"),
         ("if not current.is_to_come:", "if current.status != Visit.Status.CONFIRMED:"),
