@@ -37,6 +37,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
         ("oxidant",),
         (
             "oxidant-demand",
+            "permanganate",
             "solution-strength",
             "solution-top-up",
             "strength-age",
@@ -67,7 +68,15 @@ GROUPS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
     (
         "Pump, tank and pipes",
         ("plumbing",),
-        ("well-flow", "pressure-tank", "peak-demand", "pipe-volume", "friction"),
+        (
+            "well-flow",
+            "well-yield",
+            "pump-curve",
+            "pressure-tank",
+            "peak-demand",
+            "pipe-volume",
+            "friction",
+        ),
     ),
     ("Water", ("water",), ("water-properties", "saturation-index", "carbon-dioxide")),
     ("Counting", (), ("callback-rate", "observed-expected", "funnel-limits", "survival")),

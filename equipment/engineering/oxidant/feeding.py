@@ -103,7 +103,7 @@ DAILY_USE = Key(
 
 
 class DoseFromSetting(Answer):
-    method: ClassVar[str] = "feed/2"
+    method: ClassVar[str] = "feed/1"
 
     dose: Quantity = result(MG_L, "dose of active oxidant")
     feed_rate: Quantity = result("mL/min", "solution fed while running")

@@ -169,6 +169,12 @@ FAULTS = [
         ("SODIUM_PER_GPG = 7.86", "SODIUM_PER_GPG = 8.76"),
     ),
     *in_file(
+        "equipment/engineering/oxidant/permanganate.py",
+        "published well_pump",
+        ("CEILING_SHARE, CEILING_MORE = 1.2, 0.3", "CEILING_SHARE, CEILING_MORE = 2.0, 0.3"),
+        ("SULFIDE_WEIGHT = 10_000.0, 2.0, 5.0", "SULFIDE_WEIGHT = 10_000.0, 2.0, 2.0"),
+    ),
+    *in_file(
         "equipment/engineering/oxidant/label.py",
         "published chlorine",
         ("SODIUM_HYPOCHLORITE_MASS = 74.442", "SODIUM_HYPOCHLORITE_MASS = 37.221"),

@@ -115,6 +115,15 @@ FAULTS = [
         ("around = air + gauge", "around = air - gauge"),
     ),
     *in_file(
+        "equipment/engineering/plumbing/well_pump.py",
+        "well_pump published",
+        ("ABOVE_PUMP_FT, SUPPLY_MIN = 10.0, 120.0", "ABOVE_PUMP_FT, SUPPLY_MIN = 0.0, 120.0"),
+        ("SUGGESTED_GAL = 600.0", "SUGGESTED_GAL = 60.0"),
+        ("SHORT_TEST_MIN = 30.0", "SHORT_TEST_MIN = 20.0"),
+        ("q1**2 - q2**2)", "q1 - q2)"),
+        ("if wanted >= shut_off", "if wanted > 10 * shut_off"),
+    ),
+    *in_file(
         "equipment/engineering/plumbing/pipes.py",
         "plumbing",
         (
