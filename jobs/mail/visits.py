@@ -108,7 +108,7 @@ def _context(mail: OutboxMail, visit: Visit) -> dict[str, object]:
         "visit": visit,
         "site": visit.job.site,
         "who": visit.lead.get_full_name(),
-        "day": day_words(visit.arrive_from, zone),
+        "day": day_words(visit.arrive_from, zone, today=mail.created_at),
         "window": window_words(visit.arrive_from, visit.arrive_until, zone),
         "purpose": words.PURPOSES[kind],
         "prepare": words.PREPARE,

@@ -78,7 +78,7 @@ def lines_to_read(visit: Visit) -> list[str]:
     """The letter, as it is said on the telephone."""
     site, zone = visit.job.site, clock_of(visit)
     when = (
-        f"{day_words(visit.arrive_from, zone)}, "
+        f"{day_words(visit.arrive_from, zone, today=timezone.now())}, "
         f"{window_words(visit.arrive_from, visit.arrive_until, zone)}"
     )
     if visit.status == Visit.Status.CANCELLED:

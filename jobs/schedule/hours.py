@@ -37,10 +37,13 @@ def hour_of_day(day: date, hour: int, *, zone: ZoneInfo) -> datetime:
     return datetime.combine(day, time(hour), tzinfo=zone).astimezone(UTC)
 
 
-def day_words(moment: datetime | date, zone: ZoneInfo | None = None) -> str:
-    """Friday 23 October"""
+def day_words(
+    moment: datetime | date, zone: ZoneInfo | None = None, *, today: datetime | None = None
+) -> str:
+    """Friday, October 23, as customers read a day; the year where it is not that of `today`."""
     local = moment.astimezone(zone) if isinstance(moment, datetime) else moment
-    return f"{local:%A} {local.day} {local:%B}"
+    far = today is not None and today.astimezone(zone).year != local.year
+    return f"{local:%A}, {local:%B} {local.day}{f', {local.year}' if far else ''}"
 
 
 def clock_words(moment: datetime, zone: ZoneInfo) -> str:

@@ -72,7 +72,7 @@ def _visit_words(visit: Visit) -> dict[str, object]:
         "visit": visit,
         "site": visit.job.site,
         "who": visit.lead.get_full_name(),
-        "day": day_words(visit.arrive_from, zone),
+        "day": day_words(visit.arrive_from, zone, today=timezone.now()),
         "window": window_words(visit.arrive_from, visit.arrive_until, zone),
         "purpose": PURPOSES[visit.job.kind],
         "asked": VisitRequest.objects.open().filter(visit=visit),

@@ -141,7 +141,7 @@ def test_another_technician_is_news_and_leaves_the_yes_to_the_hour(dispatcher_cl
 @pytest.mark.parametrize(
     ("changed", "title", "said"),
     [
-        ({"day": "2026-06-12"}, "New day", "before, it was Thursday 11 June."),
+        ({"day": "2026-06-12"}, "New day", "before, it was Thursday, June 11."),
         ({"start": "11:00"}, "New hours", "before, they were between 9:00 am and 10:00 am."),
         ({"lead": "otto"}, "Another technician", "Otto Beech comes instead of Tess Alder."),
     ],

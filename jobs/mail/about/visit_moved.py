@@ -19,7 +19,7 @@ def _content(mail: OutboxMail, company: Company) -> Content:
     content = visits.invitation(mail, company)
     visit = visits.visit_of(mail)
     known = VisitTold.objects.filter(visit=visit).select_related("lead").last()
-    changes = _changes(visit, known) if known else {}
+    changes = _changes(visit, known, mail.created_at) if known else {}
     is_news = known is None and not visits.was_heard_of(visit)
     content.context |= {
         "title": " and ".join(changes) or "Our visit has changed",
@@ -29,10 +29,10 @@ def _content(mail: OutboxMail, company: Company) -> Content:
     return content
 
 
-def _changes(visit: Visit, known: VisitTold) -> dict[str, str]:
+def _changes(visit: Visit, known: VisitTold, today: datetime) -> dict[str, str]:
     """What is other than they were told, each with what it was."""
     zone, changes = clock_of(visit), {}
-    day_before, day = (day_words(row.arrive_from, zone) for row in (known, visit))
+    day_before, day = (day_words(row.arrive_from, zone, today=today) for row in (known, visit))
     hours_before, hours = (
         window_words(row.arrive_from, row.arrive_until, zone) for row in (known, visit)
     )

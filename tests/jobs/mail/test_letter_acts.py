@@ -112,8 +112,8 @@ def test_a_letter_says_where_and_a_notice_once(lead):
     reminders.write_due_letters(NOW)
     text = words_of(OutboxMail.objects.get(template="due_work", customer=customer))
     assert [text.count(site.street) for site in [*houses, rented]] == [1, 1, 0]
-    assert text.count("15 July: to refill the solution tank") == 4
-    assert text.count("OUR NOTICE OF WEDNESDAY 10 JUNE") == 1
+    assert text.count("July 15, 2026: to refill the solution tank") == 4
+    assert text.count("OUR NOTICE OF WEDNESDAY, JUNE 10") == 1
 
 
 # --- the office's list --------------------------------------------------------------------------
@@ -165,9 +165,9 @@ def test_what_is_late_and_what_is_only_due_stand_apart(lead, dispatcher):
     reminders.write_daily_lists(NOW)
     text = words_of(mails_of(dispatcher).get())
     assert "1 past the end of their window" in text
-    assert "was due Tuesday 2 June, 8 days late, not booked" in text
+    assert "was due Tuesday, June 2, 8 days late, not booked" in text
     assert "1 due and not booked, still inside their window" in text
-    assert "was due Tuesday 9 June https" in text.replace("http:", "https:")
+    assert "was due Tuesday, June 9 https" in text.replace("http:", "https:")
 
 
 def test_a_promise_that_was_put_off_is_late_since_its_first_day(lead, train, dispatcher):
@@ -175,7 +175,7 @@ def test_a_promise_that_was_put_off_is_late_since_its_first_day(lead, train, dis
     until = TODAY + DAY
     snooze(follow_up=FollowUp.objects.get(), until=until, reason="away", by=lead, now=NOW)
     reminders.write_daily_lists(NOW + DAY)
-    assert "was due Friday 8 May, 34 days late" in words_of(mails_of(dispatcher).get())
+    assert "was due Friday, May 8, 34 days late" in words_of(mails_of(dispatcher).get())
 
 
 def test_a_booked_one_past_its_window_says_so(lead, train, dispatcher):
@@ -355,11 +355,11 @@ def summary():
 def test_the_letter_of_a_record_says_what_comes_next_and_from_whom(summary):
     _, mail = summary
     text = words_of(mail)
-    assert "the record of our work of Thursday 11 June" in text
+    assert "the record of our work of Thursday, June 11" in text
     assert "unplug the small dosing pump" in text
-    coming = re.findall(r"About (\d+ \w+): ", text)
+    coming = re.findall(r"About (\w+ \d+, \d+): ", text)
     assert len(coming) == 4
-    assert coming[0] == "25 June"
+    assert coming[0] == "June 25, 2026"
     assert "cause of a callback" not in text.lower()
     assert mail.useful_until == NOW + 6 * DAY
     assert "office@example.com" in str(message_of(mail)["From"]) + str(letter_of(mail).from_email)

@@ -71,13 +71,13 @@ def test_a_confirmation_tells_day_window_place_person_and_purpose():
     mail = customer_mail(job=job, lead=lead)
     text = " ".join(text_of(mail).split())
     for part in (
-        "Rae Fern comes on Saturday 20 June, between 10:00 am and 11:00 am",
+        "Rae Fern comes on Saturday, June 20, between 10:00 am and 11:00 am",
         "to check the setting of the small dosing pump",
         job.site.street,
         "Somebody over 18 at home",
     ):
         assert part in text
-    assert opened(mail)["Subject"] == "Visit on Saturday 20 June, between 10:00 am and 11:00 am"
+    assert opened(mail)["Subject"] == "Visit on Saturday, June 20, between 10:00 am and 11:00 am"
 
 
 def test_times_are_those_of_the_house():
@@ -90,7 +90,7 @@ def test_a_standing_notice_is_in_every_letter_to_the_house():
     job = factories.make_job(now=NOW)
     factories.make_notice(site=job.site, level=DoNotUse.Level.NO_DRINKING, now=NOW)
     mail = customer_mail(job=job)
-    sentence = "Do not drink the water yet. Our notice of Wednesday 10 June still holds"
+    sentence = "Do not drink the water yet. Our notice of Wednesday, June 10 still holds"
     assert sentence in html_of(mail)
     assert sentence.upper() in text_of(mail)
 
@@ -113,7 +113,7 @@ def test_the_record_is_attached_with_cautions_and_what_comes_next():
     assert "unplug the small dosing pump" in text
     assert "label and the safety sheet" in text
     assert "Poison centre: 555-0199" in text
-    assert "About 24 June: to check the setting" in text
+    assert "About June 24, 2026: to check the setting" in text
 
 
 def test_a_record_without_its_document_is_not_written():
