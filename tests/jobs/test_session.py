@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.mail import links
-from jobs.models import OutboxMail, StaffProfile
+from jobs.models import Company, OutboxMail, StaffProfile
 from jobs.workflows.password_asks import answer_asks
 from tests import factories as make
 from tests.conftest import signed_in
@@ -103,6 +103,9 @@ def choose(password, **names):
         ("aaaaaaaaaaaa", "repeats"),
         ("abababababab", "repeats"),
         ("abcdabcdabcd", "repeats"),
+        ("abbaabbbabaab", "repeats"),
+        ("kpzqkpzqkpzqvwx", "repeats"),
+        ("Fernhollow-26-26", "tried first"),
         ("Password12345!", "tried first"),
         ("P@ssw0rd1234", "tried first"),
         ("waterwell2026", "tried first"),
@@ -114,6 +117,7 @@ def choose(password, **names):
     ],
 )
 def test_long_passwords_that_are_guessed_at_once_are_refused(password, reason):
+    Company.objects.update_or_create(pk=Company.load().pk, defaults={"name": "Fernhollow"})
     status, page = choose(password, first_name="Tess", last_name="Alderbrook")
     assert status == 200
     assert re.search(reason, page)

@@ -99,6 +99,15 @@ def test_a_wash_has_an_upper_limit_from_the_room_above_the_bed():
     assert wash(rate=None, media="carbon").most_flow == usual.most_flow, "half the bed is usual"
 
 
+def test_a_heavy_ore_has_the_room_of_its_own_table():
+    """Freeboard of manganese dioxide ore: 40 percent of the bed (common practice, no source)."""
+    wash = {"diameter": quantity(10, "in"), "media": "manganese-ore"}
+    told = {"bed_depth": quantity(30, "in"), "temperature": quantity(12, "degC")}
+    by_table = backwash(**wash, temperature=told["temperature"]).most_flow
+    assert by_table == backwash(**wash, **told, freeboard=quantity(12, "in")).most_flow
+    assert by_table < backwash(**wash, **told, freeboard=quantity(15, "in")).most_flow
+
+
 def test_a_sheet_of_its_own_is_not_held_to_the_grain_of_the_table():
     table = wash(rate=None, media="cation-resin")
     own = wash(media="cation-resin", rate=quantity(6, "gpm/ft2"), rate_high=quantity(8, "gpm/ft2"))

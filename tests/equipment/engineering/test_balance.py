@@ -67,6 +67,19 @@ def test_cold_water_that_lays_down_lime_is_not_called_aggressive():
     assert 0.08 < well.index < 0.2
 
 
+def test_calcium_holds_a_share_of_the_bicarbonate():
+    """log K of the pair of calcium and bicarbonate, 1.106 at 25 degC (Plummer & Busenberg 1982,
+    MEMORY), and Davies for the activity: what is bound gives no gas."""
+    ions, calcium = 2.5e-5 * 1000, 400 / 40078
+    root = math.sqrt(ions)
+    two = 10 ** (-0.509 * 4 * (root / (1 + root) - 0.3 * ions))
+    water = {"ph": 7.0, "celsius": 25.0, "alkalinity_mg_l": 50.0, "tds_mg_l": 1000.0}
+    with_it, without = (carbonate_of(**water, calcium_mg_l=mg_l) for mg_l in (400.0, 0.0))
+    bound = 1 + 10**1.106 * two * calcium
+    # a little more is bound by carbonate
+    assert with_it.co2_mg_l / without.co2_mg_l == pytest.approx(1 / bound, rel=0.01)
+
+
 def test_a_water_without_calcium_has_gas_and_no_index():
     bare = carbonate_of(6.5, 10, 100, 0.0, 160)
     assert bare.co2_mg_l > 50

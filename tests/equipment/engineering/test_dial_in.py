@@ -220,9 +220,18 @@ def test_never_raise_from_a_reading_above_the_target(first, last):
     assert not answer.stop
 
 
-def test_never_lower_from_a_reading_below_the_target():
-    answer = ask(PEROXIDE, "20:25-50", "40:0-2", **CLEAR)
-    assert setting(answer) >= 40
+@pytest.mark.parametrize(
+    "readings",
+    [
+        ["20:25-50", "40:0-2"],
+        ["15:0.5-2", "80:0.5-2:unclear"],
+        ["5:>50:clear", "20:2-5:clear", "40:0.5-2:unclear"],
+    ],
+)
+def test_never_lower_from_a_reading_below_the_target(readings):
+    """Nor where the readings before it would have it lower."""
+    answer = ask(PEROXIDE, *readings, **CLEAR)
+    assert setting(answer) >= float(readings[-1].partition(":")[0])
     assert not answer.stop
 
 

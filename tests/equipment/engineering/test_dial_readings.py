@@ -25,6 +25,7 @@ def test_a_value_is_as_wide_as_its_meter_and_never_a_point():
     kit = KITS["chlorine"]
     assert kit.around(1.0, 1.0) == (pytest.approx(0.9), pytest.approx(1.1))
     assert kit.around(0.0, 0.0) == (0.0, kit.least)
+    assert kit.around(0.03, 0.03) == (0.0, kit.least)  # less than the meter tells from nothing
     assert kit.around(2, 5) == (2, 5)
     assert kit.bands[-1] == (10, math.inf)
     answer = compute("dial-in", **CHLORINE, reading=["10:2"])[1]

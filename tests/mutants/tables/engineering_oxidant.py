@@ -65,7 +65,11 @@ FAULTS = [
         ("1.2 * need + 0.3", "2.4 * need + 0.3"),
         ("start=1.4", "start=2.0"),
         ("start=0.8", "start=1.2"),
-        ("landing_first_over=0.055", "landing_first_over=0.5"),
+        (
+            "landing_first_over=0.055",
+            "landing_first_over=0.5",
+            "a chance found by trying: only many invented houses show it, in the bench",
+        ),
         ("COARSE_STEP = 1 / 3", "COARSE_STEP = 3"),
     ),
     *in_file(
