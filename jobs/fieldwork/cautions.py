@@ -87,8 +87,8 @@ CAUTIONS: dict[str, Caution] = _table(
         "Stop: eye cover and gloves before the solution is touched",
         f"Peroxide from {PEROXIDE_EYE_PERCENT:g} percent on damages eyes for good; hypochlorite "
         "and permanganate burn and must never meet peroxide. Vented caps only; never between two "
-        "closed valves. Dilute with water only, in a clean vessel. In the eye: rinse for 15 "
-        "minutes and call the poison centre.",
+        "closed valves. Dilute with water only, in a clean vessel. In the eye: rinse at once "
+        "with clean running water for 15 to 20 minutes, lenses out, then call Poison Help.",
         "SEEN",
         "EU harmonised classification of hydrogen peroxide; rest usual on labels",
     ),

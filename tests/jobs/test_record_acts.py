@@ -98,9 +98,10 @@ def test_a_record_is_closed_in_a_visit_of_its_own_job():
 
 
 def test_a_job_that_is_over_gets_no_record():
-    record, visit, lead = make_house()
+    record, visit, lead = make_ready()
     arrived(visit)
-    closed(visit)
+    close_record(record=record, visit=visit, by=lead, now=NOW + 5 * HOUR)
+    closed(visit, at=NOW + 5 * HOUR)
     job = Job.objects.get()
     with pytest.raises(WrongState, match="not open any more"):
         open_record(job=job, purpose="recheck", by=lead, now=LATER)
