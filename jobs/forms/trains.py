@@ -65,6 +65,10 @@ def whole_figures(initial: MutableMapping[str, Any]) -> None:
             initial[name] = int(value)
 
 
+#: what the report of callbacks rests on: not for whoever's work it counts
+WHOSE_WORK = ("is_inherited", "designed_by", "installed_by", "installed_on", "handed_over_on")
+
+
 class TrainForm(EditedForm[Train]):
     """Conflicts between feeder, pump and injection point are shown, and stops need a tick."""
 
@@ -106,7 +110,7 @@ class TrainForm(EditedForm[Train]):
             "plumbing_volume_gal": "Water in the pipes of the house",
         }
 
-    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, site: Site, is_office: bool = True, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.site = site
         self.conflicts = []
@@ -115,6 +119,8 @@ class TrainForm(EditedForm[Train]):
             rows_of(self, name).queryset = staff()
         put_unit(self.fields["plumbing_volume_gal"], "gal")
         put_unit(self.fields["circuit_voltage"], "V")
+        for name in () if is_office else WHOSE_WORK:
+            del self.fields[name]
         whole_figures(self.initial)
 
     def clean(self) -> dict[str, Any]:

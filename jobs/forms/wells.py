@@ -64,14 +64,14 @@ class WellForm(EditedForm[Well]):
             "also_serves": "Other houses on this well",
         }
 
-    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, site: Site, is_office: bool = True, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.site = site
+        self.site, self.is_office = site, is_office
         served = rows_of(self, "also_serves")
         nearby = Site.objects.filter(town=site.town).exclude(pk=site.pk)
         kept = self.instance.also_serves.values_list("pk", flat=True) if self.instance.pk else []
         served.queryset = (nearby | Site.objects.filter(pk__in=kept)).distinct()
-        if not nearby.exists():
+        if not is_office or not nearby.exists():  # houses of others are for the office
             del self.fields["also_serves"]
 
     def clean_drilled_on(self) -> date | None:
@@ -84,6 +84,8 @@ class WellForm(EditedForm[Well]):
         """Two wells with one tag are a slip of the pen, or the same well."""
         tag: str = self.cleaned_data["tag"].strip()
         same = Well.objects.filter(tag__iexact=tag).exclude(pk=self.instance.pk or 0).first()
+        if tag and same and not self.is_office:
+            raise forms.ValidationError("Another well has this tag: look again, or ask the office.")
         if tag and same:
             raise forms.ValidationError(
                 f"The well at {same.site} has this tag. If it serves this house too, say so there."

@@ -34,8 +34,15 @@ def context_of(visit: Visit, *, today: date) -> dict[str, object]:
         "made": FollowUp.objects.filter(from_visit=visit).select_related("rule"),
         "attempts": visit.attempts.select_related("by"),
         "others": Visit.objects.filter(job=job).exclude(pk=visit.pk).select_related("lead"),
+        "coming": _coming(visit),
         "records": ChecklistRecord.objects.filter(job=job).select_related("template"),
     }
+
+
+def _coming(visit: Visit) -> list[Visit]:
+    """The next visits to this house besides this one."""
+    there = Visit.objects.filter(job__site=visit.job.site_id).to_come().exclude(pk=visit.pk)
+    return list(there.with_job().order_by("starts_at")[:3])
 
 
 def requests_of(visit: Visit) -> dict[str, object]:

@@ -33,8 +33,13 @@ Kind = SearchWord.Kind
 Row = TypeVar("Row", Customer, Site)
 
 
-def search(text: str, sites: QuerySet[Site], *, today: date) -> list[Hit]:
-    """Houses of `sites` and customers that the words, number or tag could mean, best first."""
+def search(
+    text: str, sites: QuerySet[Site], *, today: date, only_houses: bool = False
+) -> list[Hit]:
+    """Houses of `sites` and customers that the words, number or tag could mean, best first.
+
+    `only_houses`: for a person who sees these houses and nobody else's.
+    """
     text = " ".join(text.split())[:80]
     if len(text) < 2:
         return []
@@ -46,6 +51,9 @@ def search(text: str, sites: QuerySet[Site], *, today: date) -> list[Hit]:
             read, spellings = spelled(words)
             can_miss = spelled is almost_so and len(read) > 2
             places = places_with(spellings, need=len(read) - can_miss, kinds=SPOKEN, sites=sites)
+            if only_houses and places:
+                own = set(sites.values_list("pk", flat=True))
+                places = [place for place in places if place.number in own]
             if not places:
                 continue
             found = Found(sites, today, read, places, slips=spelled is almost_so)

@@ -22,7 +22,7 @@ WORDS: tuple[tuple[str, str, str], ...] = (
     ("my-day", "My day", "technician"),
     ("worklist", "Worklist", "dispatcher"),
     ("day", "Daily schedule", "dispatcher"),
-    ("search", "Find", "dispatcher"),
+    ("search", "Find", ""),
     ("messages", "Messages", "dispatcher"),
     ("callbacks", "Callbacks", "owner"),
     ("people", "People", "owner"),

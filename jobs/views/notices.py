@@ -1,4 +1,4 @@
-"""Notices of a house opened and lifted by the office, and fills."""
+"""Notices of a house, opened by whoever sees why and lifted by the office, and fills."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ from .sending import form_page, send_once
 from .sites import house_page, site_or_404
 
 
-@allow("dispatcher")
+@allow()
 def notice_new(request: StaffRequest, pk: int) -> HttpResponse:
-    """The office tells a house not to use or not to drink its water."""
+    """A house is told not to use or not to drink its water, by the office or on site."""
     site = site_or_404(request, pk)
     form = NoticeForm(request.POST or None, site=site)
     back = reverse("site-detail", args=[pk])

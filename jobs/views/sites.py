@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.models import Site, SpecialUse
+from equipment.models.sites import SiteQuerySet
 from jobs.access import allow, has_role, sites_for
 from jobs.forms.fields import refusal_of
 from jobs.forms.sites import (
@@ -34,10 +35,14 @@ from jobs.workflows.notices import clinic_told
 from .sending import form_page, send_once
 
 
+def own_sites(request: StaffRequest) -> SiteQuerySet:
+    """Houses whose parts and wells this person may see and correct."""
+    return sites_for(request.user, today=company_day(timezone.now()))
+
+
 def site_or_404(request: StaffRequest, pk: int) -> Site:
     """A house this person may read."""
-    rows = sites_for(request.user, today=company_day(timezone.now()))
-    site: Site = get_object_or_404(rows, pk=pk)
+    site: Site = get_object_or_404(own_sites(request), pk=pk)
     return site
 
 
@@ -51,6 +56,7 @@ def site_detail(request: StaffRequest, pk: int) -> HttpResponse:
     site = site_or_404(request, pk)
     context = context_of(site, now=timezone.now(), system=unit_system(request))
     context["is_office"] = has_role(request.user, "dispatcher")
+    context["me"] = request.user
     return render(request, "sites/site.html", {**context, "nav": "search"})
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from django import forms
 from django.contrib import messages
+from django.db.models import QuerySet
 from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
@@ -13,14 +14,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.models import Site, Stage, Train
-from jobs.access import allow
+from equipment.models.trains import StageQuerySet
+from jobs.access import allow, has_role
 from jobs.forms.trains import EndStageForm, StageForm, TakeOutForm, TrainForm
 from jobs.http import StaffRequest
 from jobs.workflows import removals
 from jobs.workflows import trains as workflow
 
 from .sending import form_page, send_once
-from .sites import house_page, site_or_404
+from .sites import house_page, own_sites, site_or_404
 
 
 @allow("dispatcher")
@@ -29,14 +31,25 @@ def train_new(request: StaffRequest, pk: int) -> HttpResponse:
     return _train_form(request, site, Train(site=site), "A new system")
 
 
-@allow("dispatcher")
+def _trains(request: StaffRequest) -> QuerySet[Train]:
+    return Train.objects.filter(site__in=own_sites(request)).select_related("site")
+
+
+def _parts(request: StaffRequest) -> StageQuerySet:
+    own = Stage.objects.filter(train__site__in=own_sites(request))
+    return own.select_related("train__site")
+
+
+@allow()
 def train_edit(request: StaffRequest, pk: int) -> HttpResponse:
-    train = get_object_or_404(Train.objects.standing().select_related("site"), pk=pk)
+    """What is seen on site; whose work it was and from when it counts is for the office."""
+    train = get_object_or_404(_trains(request).filter(removed_on=None), pk=pk)
     return _train_form(request, train.site, train, f"How {train.name} is joined and switched")
 
 
 def _train_form(request: StaffRequest, site: Site, train: Train, title: str) -> HttpResponse:
-    form = TrainForm(request.POST or None, instance=train, site=site)
+    is_office = has_role(request.user, "dispatcher")
+    form = TrainForm(request.POST or None, instance=train, site=site, is_office=is_office)
 
     def work() -> str:
         workflow.save_train(
@@ -86,10 +99,10 @@ def train_put_back(request: StaffRequest, pk: int) -> HttpResponse:
     return form_page(request, "sites/train_put_back.html", form, train=train, said=said)
 
 
-@allow("dispatcher")
+@allow()
 def stage_new(request: StaffRequest, pk: int) -> HttpResponse:
     """First the kind, then the boxes that kind has."""
-    train = get_object_or_404(Train.objects.standing().select_related("site"), pk=pk)
+    train = get_object_or_404(_trains(request).filter(removed_on=None), pk=pk)
     kind = request.GET.get("kind", "")
     if kind not in Stage.Kind.values:
         return form_page(
@@ -105,9 +118,9 @@ def stage_new(request: StaffRequest, pk: int) -> HttpResponse:
     return _stage_page(request, form, work, train.site, f"A new {Stage.Kind(kind).label}")
 
 
-@allow("dispatcher")
+@allow()
 def stage_replace(request: StaffRequest, pk: int) -> HttpResponse:
-    old = get_object_or_404(Stage.objects.select_related("train__site").with_catalog(), pk=pk)
+    old = get_object_or_404(_parts(request).with_catalog(), pk=pk)
     form = StageForm(request.POST or None, instance=old.like_it(), kind=old.kind, replacing=True)
 
     def work() -> str:
@@ -119,9 +132,9 @@ def stage_replace(request: StaffRequest, pk: int) -> HttpResponse:
     return _stage_page(request, form, work, old.train.site, f"Replace: {old}")
 
 
-@allow("dispatcher")
+@allow()
 def stage_end(request: StaffRequest, pk: int) -> HttpResponse:
-    stage = get_object_or_404(Stage.objects.select_related("train__site"), pk=pk)
+    stage = get_object_or_404(_parts(request), pk=pk)
     form = EndStageForm(request.POST or None)
 
     def work() -> str:

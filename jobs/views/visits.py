@@ -161,7 +161,7 @@ def visit_callback(request: StaffRequest, pk: int) -> HttpResponse:
 def visit_detail(request: StaffRequest, pk: int) -> HttpResponse:
     visit = visit_or_404(request, pk)
     is_office = has_role(request.user, "dispatcher")
-    context = context_of(visit, today=company_day(timezone.now()))
+    context = context_of(visit, today=company_day(timezone.now())) | {"me": request.user}
     return render(request, "visits/visit.html", {**context, "nav": "day", "is_office": is_office})
 
 

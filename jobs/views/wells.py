@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from equipment.models import Site, Well
-from jobs.access import allow
+from jobs.access import allow, has_role
 from jobs.forms.fields import refusal_of
 from jobs.forms.well_panels import well_glasses
 from jobs.forms.wells import FiguresForm, WellForm
@@ -17,23 +17,24 @@ from jobs.http import StaffRequest, row_named
 from jobs.workflows.wells import save_well
 
 from .sending import form_page, send_once
-from .sites import site_or_404, unit_system
+from .sites import own_sites, site_or_404, unit_system
 
 
-@allow("dispatcher")
+@allow()
 def well_new(request: StaffRequest, pk: int) -> HttpResponse:
     site = site_or_404(request, pk)
     return _well_form(request, site, Well(site=site), "A new well")
 
 
-@allow("dispatcher")
+@allow()
 def well_edit(request: StaffRequest, pk: int) -> HttpResponse:
-    well = get_object_or_404(Well.objects.select_related("site"), pk=pk)
+    wells = Well.objects.filter(site__in=own_sites(request)).select_related("site")
+    well = get_object_or_404(wells, pk=pk)
     return _well_form(request, well.site, well, f"Correct what we know of {well}")
 
 
 def _well_form(request: StaffRequest, site: Site, well: Well, title: str) -> HttpResponse:
-    form = WellForm(request.POST or None, instance=well, site=site)
+    form = _identity(request, site, well)
     figures = _figures(request, site, well)
     sending = request.method == "POST" and "compute" not in request.POST
 
@@ -41,7 +42,7 @@ def _well_form(request: StaffRequest, site: Site, well: Well, title: str) -> Htt
         row = form.save(commit=False)
         save_well(
             well=row,
-            also_serves=form.cleaned_data.get("also_serves", []),
+            also_serves=form.cleaned_data.get("also_serves"),
             figures=figures.well_figures,
             house_figures=figures.house_figures,
             version=form.opened_version,
@@ -60,6 +61,11 @@ def _well_form(request: StaffRequest, site: Site, well: Well, title: str) -> Htt
     return form_page(request, "sites/well.html", form, site=site, well=well, nav="search", **shown)
 
 
+def _identity(request: StaffRequest, site: Site, well: Well) -> WellForm:
+    is_office = has_role(request.user, "dispatcher")
+    return WellForm(request.POST or None, instance=well, site=site, is_office=is_office)
+
+
 def _figures(request: StaffRequest, site: Site, well: Well) -> FiguresForm:
     return FiguresForm(
         request.POST or None, site=site, well=well, system=unit_system(request), prefix="figure"
@@ -67,7 +73,7 @@ def _figures(request: StaffRequest, site: Site, well: Well) -> FiguresForm:
 
 
 @require_POST
-@allow("dispatcher")
+@allow()
 def well_panels(request: StaffRequest, pk: int) -> HttpResponse:
     """The glasses beside the form, worked out while the figures are typed; nothing is kept."""
     site = site_or_404(request, pk)

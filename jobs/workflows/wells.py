@@ -19,20 +19,24 @@ from .measurements import Reading, record_measurement
 def save_well(
     *,
     well: Well,
-    also_serves: Iterable[Site],
+    also_serves: Iterable[Site] | None,
     figures: Iterable[Reading],
     by: User,
     now: datetime,
     house_figures: Iterable[Reading] = (),
     version: int | None = None,
 ) -> Well:
-    """Keep the identity of a well and add a row for each figure of it and of its house."""
+    """Keep the identity of a well and add a row for each figure of it and of its house.
+
+    Who else is served stays as it is where `also_serves` is None.
+    """
     if version is None:
         well.save()
         log(verb="created", subject=well, by=by, now=now, site=well.site)
     else:
         save_edited(row=well, version=version, by=by, now=now, site=well.site)
-    well.also_serves.set(also_serves)
+    if also_serves is not None:
+        well.also_serves.set(also_serves)
     for reading in figures:
         record_measurement(about=well, reading=reading, measured_at=now, by=by, now=now)
     for reading in house_figures:

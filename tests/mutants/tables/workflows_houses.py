@@ -109,9 +109,10 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/wells.py",
-        "sites forms/wells",
+        "sites forms/wells seen_on_site",
         ("for reading in house_figures", "for reading in ()"),
-        ("well.also_serves.set(also_serves)", ""),
+        ("well.also_serves.set(also_serves)", "pass"),
+        ("if also_serves is not None:", "if True:"),
     ),
     *in_file(
         "jobs/workflows/edits.py",
