@@ -12,6 +12,7 @@ class JobsConfig(AppConfig):
         from equipment import insert_only
 
         from .access import ensure_groups
+        from .forms.plain_words import speak_plainly
         from .reports.statistics import register_statistics
         from .search import index
 
@@ -21,4 +22,5 @@ class JobsConfig(AppConfig):
         post_migrate.connect(insert_only.install_after_migrate, sender=self)
         post_migrate.connect(ensure_groups, sender=self)
         register_statistics()
+        speak_plainly()
         index.connect()

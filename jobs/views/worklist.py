@@ -42,6 +42,9 @@ from jobs.workflows.visit_doubts import must_be_sure
 
 from .sending import form_page, send_once
 
+#: a question, and the word on the button that answers it
+Act = tuple[str, str]
+
 
 @allow("dispatcher")
 def worklist(request: StaffRequest) -> HttpResponse:
@@ -116,13 +119,14 @@ def follow_up_book(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 def _one_form(
-    request: StaffRequest, follow_up: FollowUp, form: BaseForm, work: Callable[[], str], title: str
+    request: StaffRequest, follow_up: FollowUp, form: BaseForm, work: Callable[[], str], act: Act
 ) -> HttpResponse:
+    """`act` is the question above the form and the word on its button."""
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return form_page(
-        request, "follow_ups/one_form.html", form, follow_up=follow_up, title=title, nav="worklist"
-    )
+    title, button = act
+    about = {"follow_up": follow_up, "title": title, "button": button, "nav": "worklist"}
+    return form_page(request, "follow_ups/one_form.html", form, **about)
 
 
 @allow("dispatcher")
@@ -138,7 +142,7 @@ def follow_up_snooze(request: StaffRequest, pk: int) -> HttpResponse:
             messages.warning(request, "Put off three times or more: the owner sees it now.")
         return reverse("worklist")
 
-    return _one_form(request, follow_up, form, work, "Put off until when, and why?")
+    return _one_form(request, follow_up, form, work, ("Put off until when, and why?", "Put it off"))
 
 
 @allow("dispatcher")
@@ -152,7 +156,7 @@ def follow_up_waive(request: StaffRequest, pk: int) -> HttpResponse:
         )
         return reverse("worklist")
 
-    return _one_form(request, follow_up, form, work, "Give up this promise?")
+    return _one_form(request, follow_up, form, work, ("Give up this promise?", "Give it up"))
 
 
 @allow("dispatcher")
@@ -167,7 +171,7 @@ def follow_up_settle(request: StaffRequest, pk: int) -> HttpResponse:
         )
         return reverse("worklist")
 
-    return _one_form(request, follow_up, form, work, "Is it settled?")
+    return _one_form(request, follow_up, form, work, ("Is it settled?", "It is settled"))
 
 
 @allow("dispatcher")
@@ -181,4 +185,4 @@ def follow_up_attempt(request: StaffRequest, pk: int) -> HttpResponse:
         )
         return reverse("follow-up-detail", args=[pk])
 
-    return _one_form(request, follow_up, form, work, "What was tried?")
+    return _one_form(request, follow_up, form, work, ("What was tried?", "Note the call"))

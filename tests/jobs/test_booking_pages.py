@@ -72,7 +72,7 @@ def test_a_taken_time_is_refused_beside_what_was_typed(dispatcher_client, lead, 
     [
         ({"day": "2020-01-01"}, "This day is over"),
         ({"arrive_from": "10:00", "arrive_until": "09:00"}, "ends before it begins"),
-        ({"minutes": "5"}, "greater than or equal to 15"),
+        ({"minutes": "5"}, "At least 15, please."),
     ],
 )
 def test_a_slip_is_said_at_its_field(dispatcher_client, lead, tomorrow, changed, said):

@@ -216,8 +216,8 @@ def test_the_call_reads_out_what_the_letter_says(dispatcher_client, lead):
     ("typed", "said"),
     [
         ({"read_back": ""}, "A voice mail is not told"),
-        ({"whom": " "}, "This field is required."),
-        ({"number": ""}, "This field is required."),
+        ({"whom": " "}, "This is needed."),
+        ({"number": ""}, "This is needed."),
     ],
 )
 def test_told_is_a_name_a_number_and_said_back(dispatcher_client, lead, typed, said):
