@@ -99,6 +99,12 @@ def test_one_address_that_tries_many_accounts_is_stopped_and_known_devices_there
     assert post(Client(), owner.username, RIGHT, "192.0.2.10").status_code == 302
 
 
+def test_slips_on_known_devices_of_an_office_do_not_close_its_address(dispatcher, owner):
+    for _ in range(8):
+        guess(device_of(dispatcher), dispatcher, 4)
+    assert post(Client(), owner.username, RIGHT).status_code == 302
+
+
 def test_behind_a_proxy_that_tells_no_address_nobody_is_counted_by_it(owner):
     for number in range(35):
         post(Client(), f"nobody-{number}", "wrong", "127.0.0.1")

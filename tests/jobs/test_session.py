@@ -106,6 +106,7 @@ def choose(password, **names):
         ("abbaabbbabaab", "repeats"),
         ("kpzqkpzqkpzqvwx", "repeats"),
         ("Fernhollow-26-26", "tried first"),
+        ("butterfly-1234!!", "tried first"),
         ("Password12345!", "tried first"),
         ("P@ssw0rd1234", "tried first"),
         ("waterwell2026", "tried first"),
@@ -121,6 +122,12 @@ def test_long_passwords_that_are_guessed_at_once_are_refused(password, reason):
     status, page = choose(password, first_name="Tess", last_name="Alderbrook")
     assert status == 200
     assert re.search(reason, page)
+
+
+def test_the_name_of_the_company_is_no_password():
+    assert choose("Thistledown-26!")[0] == 302
+    Company.objects.update_or_create(pk=1, defaults={"name": "Thistledown Springs"})
+    assert "tried first" in choose("Thistledown-26!")[1]
 
 
 @pytest.mark.parametrize(
