@@ -16,6 +16,7 @@ from .records import (
     Document,
     Override,
     PourTold,
+    RecordCorrection,
     Timer,
 )
 from .requests import VisitRequest
@@ -49,6 +50,7 @@ __all__ = [
     "PourTold",
     "OutboxMail",
     "PasswordAsk",
+    "RecordCorrection",
     "RuleCode",
     "SearchPiece",
     "SearchWord",

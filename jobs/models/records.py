@@ -260,8 +260,42 @@ class PourTold(models.Model):
         return f"{self.whom or 'nobody'} told at {self.site}"
 
 
+class RecordCorrection(models.Model):
+    """A newer version of a closed record: one answer as it should have been. Insert only."""
+
+    record = models.ForeignKey(
+        ChecklistRecord, on_delete=models.PROTECT, related_name="corrections"
+    )
+    version = models.PositiveSmallIntegerField()
+    line_key = models.SlugField(max_length=60)
+    side = models.CharField(max_length=6, blank=True)
+    stage = models.ForeignKey(
+        Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    text = models.TextField("as typed", blank=True)
+    unit = models.CharField(max_length=20, blank=True)
+    dilution = models.FloatField(default=1)
+    label = models.CharField(max_length=300)
+    before = models.CharField("as it was printed", max_length=300, blank=True)
+    after = models.CharField("as it is printed now", max_length=300, blank=True)
+    reason = models.CharField(max_length=300)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["record", "version"]
+        constraints = [
+            models.UniqueConstraint(name="correction_version", fields=["record", "version"]),
+            models.CheckConstraint(name="correction_has_reason", condition=~Q(reason="")),
+        ]
+
+    def __str__(self) -> str:
+        was, now = self.before or "nothing", self.after or "nothing"
+        return f"{self.label}: {now} instead of {was}"
+
+
 class Document(models.Model):
-    """A printed record, made once; the bytes are served everywhere."""
+    """A printed record, made once for each version; the bytes are served everywhere."""
 
     record = models.ForeignKey(
         ChecklistRecord, on_delete=models.PROTECT, null=True, blank=True, related_name="documents"

@@ -35,7 +35,7 @@ def load_facts(record: models.ChecklistRecord, *, now: datetime) -> facts.Facts:
         company=company_facts(models.Company.load()),
         train=_train(train) if train else None,
         stages=tuple(stage_facts(stage) for stage in stages),
-        answers=tuple(_answer(row) for row in record.answers.select_related("by")),
+        answers=_answers(record),
         steps=tuple(step_facts(step) for step in record.steps.order_by("number")),
         timers=tuple(_timer(timer) for timer in record.timers.order_by("pk")),
         overrides=tuple(
@@ -109,6 +109,30 @@ def visit_began_at(record: models.ChecklistRecord) -> datetime | None:
     """The arrival of the visit that the record is filled on; None where nobody stamped one."""
     visits = record.job.visits.filter(arrived_at__isnull=False)
     return visits.order_by("arrived_at").values_list("arrived_at", flat=True).last()
+
+
+def _answers(record: models.ChecklistRecord) -> tuple[facts.Answer, ...]:
+    """As they were given; of a closed record as its newest version says."""
+    given = {
+        (answer.line_key, answer.stage, answer.side): answer
+        for answer in map(_answer, record.answers.select_related("by"))
+    }
+    if record.closed_at:
+        for row in record.corrections.select_related("by").order_by("version"):
+            place = (row.line_key, row.stage_id, row.side)
+            before = given.get(place)
+            given[place] = facts.Answer(
+                line_key=row.line_key,
+                stage=row.stage_id,
+                side=row.side,
+                text=row.text,
+                unit=row.unit,
+                dilution=row.dilution,
+                read_at=before.read_at if before else record.closed_at,
+                by=person(row.by),
+                by_id=row.by_id,
+            )
+    return tuple(given.values())
 
 
 def _answer(row: models.Answer) -> facts.Answer:

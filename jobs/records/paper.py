@@ -69,6 +69,7 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
         "settings": _settings(record),
         "computed": _computed(record, sheet),
         "taken_back": taken_back(record),
+        "versions": _versions(record),
         "next": _next(record),
         "cautions": _cautions(sheet),
         "handed_over_to": record.handed_over_to,
@@ -78,6 +79,16 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
             "Worked-out figures rest on the figures shown and on the strength on the label."
         ),
     }
+
+
+def _versions(record: ChecklistRecord) -> list[str]:
+    """What was corrected after the closing, the newest first."""
+    rows = record.corrections.select_related("by").order_by("-version")
+    return [
+        f"Version {row.version}, {_day(record, row.at)}, replaces the one before. {row}. "
+        f"Why: {row.reason.rstrip('.')}. {person(row.by)}."
+        for row in rows
+    ]
 
 
 def _day(record: ChecklistRecord, moment: datetime) -> str:
@@ -166,7 +177,8 @@ def _step(step: Step) -> dict[str, str]:
 
 def _settings(record: ChecklistRecord) -> list[dict[str, str]]:
     rows = (
-        SettingChange.objects.filter(occasion=record.uuid)
+        SettingChange.objects.standing()
+        .filter(occasion=record.uuid)
         .select_related("stage__product", "stage__feed_pump")
         .order_by("stage__position", "pk")
     )
@@ -196,7 +208,8 @@ def _computed(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, object]]:
     The plan of the system is for the office.
     """
     parts = {f"stage-{stage.pk}": str(stage) for stage in sheet.stages}
-    stored = StoredAssessment.objects.filter(occasion=record.uuid).exclude(name="train-plan")
+    own = StoredAssessment.objects.standing().filter(occasion=record.uuid)
+    stored = own.exclude(name="train-plan")
     shown: list[dict[str, object]] = []
     for row in stored.order_by("pk"):
         panel = PANELS.get(row.name)

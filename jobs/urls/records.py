@@ -1,11 +1,12 @@
 from django.urls import URLPattern, path
 
-from jobs.views import pouring, record_steps, records
+from jobs.views import corrections, pouring, record_steps, records
 
 urlpatterns: list[URLPattern] = [
     path("jobs/<int:pk>/record/", record_steps.record_open, name="record-open"),
     path("records/<int:pk>/", records.record_detail, name="record-detail"),
     path("records/<int:pk>/close/", record_steps.record_close, name="record-close"),
+    path("records/<int:pk>/correct/", corrections.record_correct, name="record-correct"),
     path("records/<int:pk>/print/", record_steps.record_print, name="record-print"),
     path("records/<int:pk>/answer/", records.record_answer, name="record-answer"),
     path("records/<int:pk>/steps/", record_steps.record_step, name="record-step"),

@@ -282,6 +282,8 @@ def document(request: StaffRequest, pk: int) -> HttpResponse:
     own = records_for(request.user)
     found = get_object_or_404(Document.objects.filter(record__in=own), pk=pk)
     response = HttpResponse(bytes(found.content), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="record-{found.record_id}.pdf"'
+    newest = Document.objects.filter(record=found.record_id).first()
+    replaced = "" if found == newest else "-replaced"
+    response["Content-Disposition"] = f'inline; filename="record-{found.record_id}{replaced}.pdf"'
     response["ETag"] = f'"{found.sha256}"'
     return response

@@ -41,6 +41,7 @@ from jobs.pages.record import (
 from jobs.records.loading import load_facts, load_sheet
 from jobs.records.waits import taken_back
 from jobs.workflows.answers import may_write
+from jobs.workflows.corrections import may_correct
 
 READ = ("job__site", "job__customer", "site", "train", "template", "closed_by", "closed_in")
 
@@ -92,7 +93,9 @@ def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "entries": progress(sheet),
             "visit": visit,
             "writes": not record.is_closed and visit is not None,
-            "document": record.documents.only("pk", "made_at", "sha256").first(),
+            "documents": list(record.documents.only("pk", "made_at", "sha256")),
+            "corrections": list(record.corrections.select_related("by").order_by("-version")),
+            "may_correct": may_correct(record, request.user),
         },
     )
 

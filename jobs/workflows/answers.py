@@ -223,7 +223,7 @@ def open_and_allowed(record: ChecklistRecord, by: User) -> ChecklistRecord:
         .get(pk=record.pk)
     )
     if record.is_closed:
-        raise RecordClosed("This record is closed. A correction is a newer reading on the site.")
+        raise RecordClosed("This record is closed. A correction is a newer version of it.")
     if not may_write(record, by):
         raise NotAllowed("Only who leads or helps on a visit of this job may fill its record.")
     return record

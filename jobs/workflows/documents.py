@@ -24,17 +24,20 @@ def _source(template: Path) -> bytes:
     return (Path(settings.BASE_DIR) / template).read_bytes()
 
 
-def make_document(*, record: ChecklistRecord, visit: Visit, now: datetime) -> Document:
-    """Typeset what the record says now; the caller holds the transaction."""
-    found = record.documents.first()
+def make_document(
+    *, record: ChecklistRecord, visit: Visit | None, now: datetime, version: int = 1
+) -> Document:
+    """Typeset what that version of the record says; the caller holds the transaction."""
+    found = record.documents.order_by("made_at", "pk")[version - 1 : version].first()
     if found:
         return found
     paper = paper_of(record, load_sheet(record, now=now), visit=visit)
     content = typeset(paper, at=now)
+    of_version = f", version {version}" if version > 1 else ""
     return Document.objects.create(
         record=record,
         site=record.site,
-        title=f"{record.template.title}, {record.site}"[:120],
+        title=f"{record.template.title}, {record.site}"[:100] + of_version,
         made_at=now,
         content=content,
         sha256=hashlib.sha256(content).hexdigest(),

@@ -80,6 +80,69 @@ def write_evidence(closing: Closing) -> Written:
     return written
 
 
+def correct_evidence(closing: Closing, item: Item, side: str) -> Written:
+    """Newer rows for those that a corrected answer made; each names the one it corrects."""
+    of_record = {"occasion": closing.record.uuid, "corrected_by": None}
+    place = {"line_key": item.line.key, "stage_id": item.stage.pk if item.stage else None}
+    feeder, written = closing.sheet.feeder, Written()
+    before = fed(feeder.pk) if feeder else None
+    answer = item.answers.get(side)
+    old = Measurement.objects.filter(**of_record, **place, side=side).first()
+    if old and answer and answer.text:
+        row = _measurement(closing, item, answer, _well(closing.record))
+        row.corrects, row.recorded_by = old, closing.by
+        row.save()
+    for left in _left(closing.sheet):
+        was = SettingChange.objects.filter(
+            **of_record, line_key=left.line_key, stage_id=left.stage.pk
+        ).first()
+        if left.line_key == item.line.key and item.stage == left.stage:
+            written.settings += _corrected_setting(closing, left, was)
+    for fill in _fills(closing) if item.line.key in FILL_LINES else ():
+        written.fills.append(fill)
+    _correct_assessments(closing)
+    if feeder and before and written.settings:
+        written.dose_moved_percent = dose_moved_percent(before, fed(feeder.pk))
+    return written
+
+
+#: lines that say what was filled into the solution tank
+FILL_LINES = (LineKey.SOLUTION_LEVEL, LineKey.SOLUTION_STRENGTH, LineKey.LOT)
+
+
+def _corrected_setting(
+    closing: Closing, left: Left, was: SettingChange | None
+) -> list[SettingChange]:
+    if was and was.new_value == left.value:
+        return []
+    row = SettingChange.objects.create(
+        stage_id=left.stage.pk,
+        name=left.name,
+        old_value=was.old_value if was else left.found,
+        new_value=left.value,
+        unit=SETTING_UNITS[left.name],
+        at=was.at if was else left.at,
+        reason=f"correction of the {closing.record.template.get_purpose_display()}",
+        recorded_at=closing.now,
+        recorded_by=closing.by,
+        occasion=closing.record.uuid,
+        line_key=left.line_key,
+        corrects=was,
+    )
+    return [row]
+
+
+def _correct_assessments(closing: Closing) -> None:
+    """Figures that were worked out from the corrected answer are worked out anew."""
+    kept = StoredAssessment.objects.standing().of_occasion(closing.record.uuid)
+    stored = {(row.name, row.line_key): row for row in kept}
+    for row in _assessments(closing):
+        old = stored.get((row.name, row.line_key))
+        if old is None or old.results != row.results:
+            row.corrects = old
+            row.save()
+
+
 # --- measurements ----------------------------------------------------------------------------
 
 
@@ -182,6 +245,7 @@ def _fills(closing: Closing) -> list[Fill]:
     if feeder is None or level is None or level.value is None or level.deciding is None:
         return []
     stage = rows.Stage.objects.get(pk=feeder.pk)
+    was = Fill.objects.standing().of_occasion(closing.record.uuid).filter(stage=stage).first()
     return [
         Fill.objects.create(
             stage=stage,
@@ -194,6 +258,7 @@ def _fills(closing: Closing) -> list[Fill]:
             recorded_by=closing.by,
             occasion=closing.record.uuid,
             line_key=level.line.key,
+            corrects=was,
         )
     ]
 

@@ -6,7 +6,7 @@ from django.db import DatabaseError, connection, models, transaction
 
 from equipment import insert_only
 from equipment.models import Fill, Measurement, SettingChange, StoredAssessment
-from jobs.models import ChecklistRecord, LogEntry, VisitTold
+from jobs.models import ChecklistRecord, LogEntry, RecordCorrection, VisitTold
 from jobs.workflows.log import log
 from jobs.workflows.telling import Call, tell_by_telephone
 from tests.conftest import NOW
@@ -41,6 +41,13 @@ def make_telling():
     )
 
 
+def make_correction():
+    record = make_record()
+    return RecordCorrection.objects.create(
+        record=record, version=2, reason="misread", by=record.opened_by, at=NOW
+    )
+
+
 def feeder():
     return make_startup_train().stages.get(kind="feeder")
 
@@ -52,6 +59,7 @@ MAKERS = {
     StoredAssessment: make_assessment,
     LogEntry: lambda: log(verb="tested", subject=make_site(), by=None, now=NOW),
     VisitTold: make_telling,
+    RecordCorrection: make_correction,
 }
 
 
@@ -61,7 +69,7 @@ def test_every_guarded_model_is_tried_here():
 
 
 def moment(row):
-    return "at" if isinstance(row, LogEntry | VisitTold) else "recorded_at"
+    return "at" if isinstance(row, LogEntry | VisitTold | RecordCorrection) else "recorded_at"
 
 
 def raw_delete(row):

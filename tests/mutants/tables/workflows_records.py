@@ -62,6 +62,13 @@ FAULTS = [
         ('step.skip_reason, step.skipped_at, step.by = "", None, by', "step.by = by"),
     ),
     *in_file(
+        "jobs/workflows/corrections.py",
+        "corrections",
+        ("if not right.reason.strip():", "if False:"),
+        ("record.corrections.count() + 2", "record.corrections.count() + 3"),
+        ("if not may_correct(record, by):", "if False:", "the page asks the same before"),
+    ),
+    *in_file(
         "jobs/workflows/timers.py",
         "checklists record_acts record_pages waits",
         ("read_at__gte=moment", "read_at__gt=moment + (now - moment)"),

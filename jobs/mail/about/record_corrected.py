@@ -1,0 +1,59 @@
+"""To the contact of the house: what changed in a record, with the new print."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from jobs.mail import standing
+from jobs.mail.kind import Content, Kind
+from jobs.mail.recipients import contact_of_site
+from jobs.mail.visits import SOMEBODY_ELSE
+from jobs.mail.writing import LONGEST_TRY, Letter, to_customer
+from jobs.models import Company, Customer, OutboxMail, RecordCorrection
+from jobs.models.company import company_day
+from jobs.schedule.hours import day_words, zone_of
+from jobs.wording.names import person
+
+
+def write(*, correction: RecordCorrection, now: datetime) -> OutboxMail | None:
+    """As a closed record gets a newer version."""
+    record = correction.record
+    letter = Letter(
+        f"record:{record.pk}:version:{correction.version}",
+        KIND,
+        {"correction": correction.pk, "record": record.pk, "site": record.site_id},
+        useful_until=now + LONGEST_TRY,
+    )
+    return to_customer(letter, customer=_contact(correction, now), site=record.site, now=now)
+
+
+def _contact(correction: RecordCorrection, now: datetime) -> Customer | None:
+    record = correction.record
+    return contact_of_site(record.site_id, on=company_day(now)) or record.job.customer
+
+
+def _read(mail: OutboxMail) -> RecordCorrection:
+    rows = RecordCorrection.objects.select_related("record__job", "record__site", "by")
+    return rows.get(pk=mail.context["correction"])
+
+
+def _objection(mail: OutboxMail, now: datetime) -> str:
+    contact = _contact(_read(mail), now)
+    return "" if contact and contact.pk == mail.customer_id else SOMEBODY_ELSE
+
+
+def _content(mail: OutboxMail, company: Company) -> Content:
+    correction = _read(mail)
+    record = correction.record
+    document = record.documents.order_by("made_at", "pk")[correction.version - 1]
+    context = {
+        "correction": correction,
+        "site": record.site,
+        "day": day_words(record.closed_at or record.opened_at, zone_of(record.site)),
+        "who": person(correction.by),
+        "notices": standing.notices_of(record.site_id),
+    }
+    return Content(context, documents=[("record.pdf", bytes(document.content))])
+
+
+KIND = Kind(__name__, _content, _objection)

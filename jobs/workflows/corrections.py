@@ -1,0 +1,157 @@
+"""A closed record is corrected by a newer version, with a name and a reason. The old one stays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from equipment.models import Stage
+from jobs.access import has_role
+from jobs.errors import BadEntry, NotAllowed, WrongState
+from jobs.fieldwork.asked import Item
+from jobs.fieldwork.kinds import KEPT_BY_PAGE
+from jobs.fieldwork.sheet import Sheet
+from jobs.fieldwork.values import read_answer
+from jobs.mail.about import record_corrected
+from jobs.models import ChecklistRecord, FollowUpRule, RecordCorrection
+from jobs.models.company import company_day
+from jobs.records.loading import load_sheet
+from jobs.wording.figures import unit
+
+from . import follow_ups
+from .answers import may_write
+from .documents import make_document
+from .evidence import Closing, Written, correct_evidence
+from .log import log
+
+
+@dataclass(frozen=True)
+class Right:
+    """What should have been written: as typed, in which unit, and why."""
+
+    text: str
+    reason: str
+    unit: str = ""
+
+
+def may_correct(record: ChecklistRecord, by: User) -> bool:
+    return record.is_closed and (has_role(by, "dispatcher") or may_write(record, by))
+
+
+@transaction.atomic
+def correct_record(
+    *, record: ChecklistRecord, item_key: str, side: str, right: Right, by: User, now: datetime
+) -> RecordCorrection:
+    """One answer of a closed record put right: a new version, a new print and a letter.
+
+    Figures, settings and fills of the record get newer rows, and promises follow those.
+    """
+    record = (
+        ChecklistRecord.objects.select_for_update(of=("self",))
+        .select_related("site", "train", "template", "job", "closed_in")
+        .get(pk=record.pk)
+    )
+    if not record.is_closed:
+        raise WrongState("This record is open: write the right answer into it.")
+    if not may_correct(record, by):
+        raise NotAllowed("Only the office, or who was on a visit of this job, corrects its record.")
+    if not right.reason.strip():
+        raise BadEntry("Say why it is corrected: the customer reads it.", field="reason")
+    item = _item(load_sheet(record, now=now), item_key, side)
+    row = _version(record, item, side, right, by=by, now=now)
+    sheet = load_sheet(record, now=now)
+    written = correct_evidence(Closing(record, sheet, by, now), _item(sheet, item_key, side), side)
+    _promise(record, sheet, written, by=by, now=now)
+    log(
+        verb="record_corrected",
+        subject=record,
+        by=by,
+        now=now,
+        site=record.site,
+        reason=row.reason,
+        line=row.line_key,
+        version=row.version,
+    )
+    make_document(record=record, visit=record.closed_in, now=now, version=row.version)
+    record_corrected.write(correction=row, now=now)
+    return row
+
+
+def _item(sheet: Sheet, key: str, side: str) -> Item:
+    for item in sheet.items:
+        if item.key == key and side in item.sides and item.line.kind not in KEPT_BY_PAGE:
+            return item
+    raise BadEntry("This record does not ask for that.", field="text")
+
+
+def said(item: Item, side: str) -> str:
+    """An answer of one side as it is printed."""
+    answer = item.answers.get(side)
+    if side == item.sides[-1] or answer is None:
+        return item.shown
+    return f"{answer.text} {unit(answer.unit)}".strip()
+
+
+def _version(
+    record: ChecklistRecord, item: Item, side: str, right: Right, *, by: User, now: datetime
+) -> RecordCorrection:
+    before, text = item.answers.get(side), right.text.strip()
+    if not text and item.line.required:
+        raise BadEntry(f"{item.label}: say what is right.", field="text")
+    dilution = before.dilution if before else 1.0
+    if text:
+        try:
+            read_answer(item.line, text, right.unit, dilution)
+        except BadEntry as refusal:
+            raise BadEntry(refusal.message, field="text") from refusal
+    if before and (before.text, before.unit) == (text, right.unit):
+        raise BadEntry("This is what the record says already.", field="text")
+    row = RecordCorrection(
+        record=record,
+        version=record.corrections.count() + 2,
+        line_key=item.line.key,
+        side=side,
+        stage_id=item.stage.pk if item.stage else None,
+        text=text,
+        unit=right.unit,
+        dilution=dilution,
+        label=item.label[:300],
+        before=said(item, side)[:300],
+        reason=right.reason.strip()[:300],
+        by=by,
+        at=now,
+    )
+    row.after = _printed(item, side, row)
+    row.save()
+    return row
+
+
+def _printed(item: Item, side: str, row: RecordCorrection) -> str:
+    """The corrected answer as it is printed."""
+    known = item.answers.get(side)
+    if known is None:
+        return f"{row.text} {unit(row.unit)}".strip()[:300]
+    right = replace(known, text=row.text, unit=row.unit)
+    return said(replace(item, answers={**item.answers, side: right}), side)[:300]
+
+
+def _promise(
+    record: ChecklistRecord, sheet: Sheet, written: Written, *, by: User, now: datetime
+) -> None:
+    """Promises that rest on the corrected figure are made anew from it."""
+    for fill in written.fills:
+        follow_ups.close_by_fill(fill=fill, by=by, now=now)
+    if written.dose_moved_percent and sheet.feeder:
+        stage = Stage.objects.get(pk=sheet.feeder.pk)
+        follow_ups.happened(
+            event=FollowUpRule.Event.SETTING_CHANGED,
+            about=follow_ups.About(record.site, record.train, stage, visit=record.closed_in),
+            day=company_day(now),
+            by=by,
+            now=now,
+            job_kind=record.job.kind,
+            dose_moved_percent=written.dose_moved_percent,
+        )
