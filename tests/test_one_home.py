@@ -17,11 +17,11 @@ OXIDANT = "equipment/engineering/oxidant"
 FACTS = {
     "kelvin": (r"\b273\.\d", "equipment/engineering/factors.py"),
     "peroxide burns eyes": (
-        r"EYE_PERCENT = |(?<![.\d])8 percent",
+        r"EYE_PERCENT = |(?<![.\d])8 percent (?:by mass|peroxide|or more)",
         "equipment/engineering/oxidant/solutions.py",
     ),
     "quarter hour": (r"QUARTER = ", "jobs/models/visits.py"),
-    "pads of strips": (r"\bPADS\b.* = ", "jobs/fieldwork/dialling.py"),
+    "pads of strips": (r"\bpads=\(", "equipment/engineering/oxidant/kits.py"),
     "tap behind the retention tank": (r"AFTER_RETENTION: PartKind", "equipment/quantities.py"),
     "test that found nothing": (
         r"comparator [!=]= \"<\" or|NOT_FOUND = ",

@@ -82,7 +82,9 @@ def in_letter(user, now):
     mail = overdue_list.write(user=user, day=company_day(now), now=now)
     assert mail is not None
     text = " ".join(text_of(mail).split())
-    recheck = r"- Recheck of the oxidant setting, ([^,]+),[^:]*: was due [^,]+?"
+    recheck = (
+        r"- Recheck of the oxidant setting, ([^,]+),[^:]*: was due (?:\w+, )?[^,]+?(?:, \d{4})?"
+    )
     late = rf"{recheck}, (\d+) days late, (?:not )?booked"
     asleep = rf"{recheck}, (\d+) days late, put off until"
     due = rf"{recheck} https?://"

@@ -65,8 +65,11 @@ def test_the_bed_and_its_wash_say_of_which_tank_they_are(text):
     volume = math.pi / 4 * 10**2 * 30 / 1728
     part = "backwashing filter"
     assert figure(text, f"Time in the bed: media, {part}", "ft³") == pytest.approx(volume, rel=5e-3)
-    flow = figure(text, f"Flow this bed needs to wash, {part}", "gpm")
-    water = figure(text, f"Flow this bed needs to wash: water for one wash, {part}", "gal")
+    wash = "Flow this bed needs to wash"
+    flow = figure(text, f"{wash}: flow counted for the water, {part}", "gpm")
+    assert figure(text, f"{wash}, {part}", "gpm") <= flow
+    assert flow <= figure(text, f"{wash}: not above, {part}", "gpm")
+    water = figure(text, f"{wash}: water for one wash, {part}", "gal")
     assert water == pytest.approx(12 * flow, rel=5e-3)
 
 

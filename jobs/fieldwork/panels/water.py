@@ -159,6 +159,7 @@ WATER_PANELS = (
         ),
         rows=(
             ("most_flow", "Not above"),
+            ("wash_flow", "Flow counted for the water"),
             ("water", "Water for one wash"),
             ("recovery", "Well makes it again in"),
             ("temperature_factor", "Factor for the temperature"),
