@@ -93,7 +93,11 @@ def asked_for(monkeypatch):
 
 
 def number_from(first):
-    """What is made from now on has numbers that nothing has yet."""
+    """What is made from now on has numbers that nothing has yet; says how it was, to put it back.
+
+    PostgreSQL does not take back a number with the transaction, SQLite does.
+    """
+    kept = {}
     with connection.cursor() as cursor:
         for model in OURS:
             field = model._meta.auto_field
@@ -103,11 +107,19 @@ def number_from(first):
             if connection.vendor == "sqlite":
                 cursor.execute("DELETE FROM sqlite_sequence WHERE name = %s", [table])
                 cursor.execute("INSERT INTO sqlite_sequence VALUES (%s, %s)", [table, first - 1])
-            else:
-                cursor.execute(
-                    "SELECT setval(pg_get_serial_sequence(%s, %s), %s)",
-                    [table, field.column, first - 1],
-                )
+                continue
+            cursor.execute("SELECT pg_get_serial_sequence(%s, %s)", [table, field.column])
+            name = cursor.fetchone()[0]
+            cursor.execute(f"SELECT last_value, is_called FROM {name}")
+            kept[name] = cursor.fetchone()
+            cursor.execute("SELECT setval(%s, %s)", [name, first - 1])
+    return kept
+
+
+def number_as(kept):
+    with connection.cursor() as cursor:
+        for name, (last, is_called) in kept.items():
+            cursor.execute("SELECT setval(%s, %s, %s)", [name, last, is_called])
 
 
 def of_houses():
@@ -225,7 +237,7 @@ def houses():
     office, technician = make.make_staff("dispatcher"), make.make_staff("technician")
     own = world(technician, office)
     other = make.make_staff("technician")
-    number_from(FIRST)
+    kept = number_from(FIRST)
     foreign = world(other, office)
     customer, site = foreign.rows["customers"], foreign.site
     type(customer).objects.filter(pk=customer.pk).update(name=NAME)
@@ -233,7 +245,8 @@ def houses():
     people = {"technician": technician, "dispatcher": office, "owner": make.make_staff("owner")}
     make.make_measurement(site=site, by=office)
     assert foreign.site.pk == FIRST
-    return own, {role: partial(signed_in, person) for role, person in people.items()}
+    yield own, {role: partial(signed_in, person) for role, person in people.items()}
+    number_as(kept)
 
 
 def named_in_code():
