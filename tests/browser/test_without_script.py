@@ -69,9 +69,10 @@ def test_the_technician_fills_and_closes(visit, product):
     panel.get_by_role("button", name="Compute").click()
     assert page.locator(".measure .answer").count() > 0
     technician.fill_block()
-    technician.set_step(STEPS[-1][0])
-    technician.hours_pass(3)
-    technician.read_step(*STEPS[-1][1:])
+    for setting, *seen in (*STEPS, STEPS[-1]):
+        technician.set_step(setting)
+        technician.hours_pass(3)
+        technician.read_step(*seen)
     technician.press(f"{STEPS[-1][0]}")
     technician.fill_block()
     for block in AFTER_DIAL:
