@@ -10,7 +10,7 @@ from equipment.engineering.disinfection.chlorine import (
     morris_pka,
 )
 from equipment.engineering.errors import EngineeringError, OutOfRange
-from equipment.engineering.oxidant.strength_loss import second_order_rate
+from equipment.engineering.oxidant.strength_loss import LAW_WIDTH, second_order_rate
 from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity
 
@@ -143,7 +143,7 @@ def test_the_law_of_second_order_encloses_the_makers_half_lives(row):
     """Second order alone: the half-life is 1 / (k2 c0)."""
     strength, celsius = (float(row[key].split()[0]) for key in ("strength", "temperature"))
     half = 1 / (second_order_rate(strength, celsius) * strength)
-    slow, fast = 1 / 0.8, 1 / 1.4
+    slow, fast = (1 / share for share in LAW_WIDTH)
     assert fast * half <= float(row["days"]) <= slow * half
 
 

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput, WrongUnit
+from equipment.engineering.oxidant.dial_figures import largest_permanganate_dose
 from equipment.engineering.oxidant.dial_in import dial_in
 from equipment.engineering.oxidant.readings import Reading
 from equipment.engineering.registry import compute
@@ -168,6 +169,12 @@ def test_one_bad_pad_does_not_carry_away_what_was_read_before():
     assert 24 <= setting(answer) <= 30
 
 
+@pytest.mark.parametrize(("need", "most"), [(0, 0.3), (1, 1.5), (5, 6.3)])
+def test_permanganate_is_capped_a_fifth_over_its_need_and_a_little(need, most):
+    """Common practice, no source."""
+    assert largest_permanganate_dose(need) == pytest.approx(most)
+
+
 def test_permanganate_stays_only_without_colour_after_the_filter():
     """Colourless or faint ahead of the filter, none after it, iron and manganese gone."""
     base = {**COLOUR}
@@ -197,8 +204,8 @@ def test_never_lower_while_the_tap_is_not_clear():
 
 
 def test_step_down_is_halved_until_the_tap_is_known():
-    unknown = setting(ask(SULFIDE, "42:25-50"))
-    assert setting(ask(SULFIDE, "42:25-50:clear")) < unknown < 42
+    unknown, clear = (setting(ask(SULFIDE, f"42:25-50{tap}")) for tap in ("", ":clear"))
+    assert 42 - unknown == pytest.approx((42 - clear) / 2, abs=1)
 
 
 def test_a_step_goes_half_down_or_half_up():
@@ -274,6 +281,7 @@ def test_after_mending_the_zeros_before_it_are_forgotten():
 
 def test_a_zero_after_a_good_reading_at_a_lower_setting_is_not_believed():
     assert ask(SULFIDE, "30:5-10:clear", "36:0-0.5:unclear").act == "check"
+    assert ask(CHLORINE, "20:1-2:clear", "30:0-0.5:clear").act == "check"
 
 
 # --- what is said beside it -------------------------------------------------------------------

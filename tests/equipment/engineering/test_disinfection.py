@@ -245,6 +245,12 @@ def test_contact_time(target, minimum, hours):
     assert contact_hours(target, minimum) == hours
 
 
+def test_without_a_figure_of_the_company_it_stands_twelve_hours():
+    """Common practice, no source: over night."""
+    _, answer = compute("shock-chlorination", **{**SHOCK, "target": "100 mg/L"})
+    assert answer.contact_time.m_as("h") == 12
+
+
 def test_weak_target_gives_a_dose_and_no_contact_time():
     printed, answer = compute("shock-chlorination", **{**SHOCK, "target": "20 mg/L"})
     assert "contact_time" not in printed["results"]
