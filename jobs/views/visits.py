@@ -205,53 +205,48 @@ def visit_cancel(request: StaffRequest, pk: int) -> HttpResponse:
     return form_page(request, "visits/cancel.html", form, visit=visit, nav="day", **asked)
 
 
+def _acted(
+    request: StaffRequest, pk: int, act: Callable[..., object], said: str = ""
+) -> HttpResponse:
+    """One press on the page of a visit: done and said, or why not."""
+    visit = visit_or_404(request, pk)
+    try:
+        act(visit=visit, by=request.user, now=timezone.now())
+    except JobsError as refusal:
+        messages.error(request, refusal.message)
+    else:
+        if said:
+            messages.success(request, said)
+    return redirect("visit-detail", pk)
+
+
 @require_POST
 @allow("dispatcher")
 def visit_confirm(request: StaffRequest, pk: int) -> HttpResponse:
     """A time that was only held is firm."""
-    visit = visit_or_404(request, pk)
-    try:
-        workflow.confirm_visit(visit=visit, by=request.user, now=timezone.now())
-        messages.success(request, "Confirmed. Below stands whether the customer is told.")
-    except JobsError as refusal:
-        messages.error(request, refusal.message)
-    return redirect("visit-detail", pk)
+    said = "Confirmed. Below stands whether the customer is told."
+    return _acted(request, pk, workflow.confirm_visit, said)
 
 
 @require_POST
 @allow("dispatcher")
 def visit_propose(request: StaffRequest, pk: int) -> HttpResponse:
     """Ask the customer by mail whether the time held would suit."""
-    visit = visit_or_404(request, pk)
-    try:
-        workflow.propose_visit(visit=visit, by=request.user, now=timezone.now())
-        messages.success(request, "The customer is asked by mail; a yes confirms the visit.")
-    except JobsError as refusal:
-        messages.error(request, refusal.message)
-    return redirect("visit-detail", pk)
+    said = "The customer is asked by mail; a yes confirms the visit."
+    return _acted(request, pk, workflow.propose_visit, said)
 
 
 @require_POST
 @allow()
 def visit_arrive(request: StaffRequest, pk: int) -> HttpResponse:
     """Stamp the arrival; pressing twice keeps the first time."""
-    visit = visit_or_404(request, pk)
-    try:
-        workflow.arrive(visit=visit, by=request.user, now=timezone.now())
-    except JobsError as refusal:
-        messages.error(request, refusal.message)
-    return redirect("visit-detail", pk)
+    return _acted(request, pk, workflow.arrive)
 
 
 @require_POST
 @allow()
 def visit_set_out(request: StaffRequest, pk: int) -> HttpResponse:
-    visit = visit_or_404(request, pk)
-    try:
-        workflow.set_out(visit=visit, by=request.user, now=timezone.now())
-    except JobsError as refusal:
-        messages.error(request, refusal.message)
-    return redirect("visit-detail", pk)
+    return _acted(request, pk, workflow.set_out)
 
 
 @allow()

@@ -6,6 +6,7 @@ import gc
 import importlib
 import pkgutil
 import shutil
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 from functools import partial
 from itertools import pairwise
@@ -26,7 +27,7 @@ HOURS = 8 * 3600
 IMPORTED = "takes effect at import"
 
 
-class OnceCollected:
+class OnceCollected(ABC):
     """A pytest plugin: in place of the run there is `work`, with children that begin clean."""
 
     answer: Any = None
@@ -52,8 +53,9 @@ class OnceCollected:
     def pytest_internalerror(self, excrepr):
         self.witness.names.append(str(excrepr))
 
+    @abstractmethod
     def work(self) -> Any:
-        raise NotImplementedError
+        """What is done with the collected tests, and what it answers."""
 
     def run_tests(self, tests: list[str]) -> list[str]:
         """The name of the first that fails."""
