@@ -16,7 +16,8 @@ def healthz(request: HttpRequest) -> HttpResponse:
     try:
         found = health.health(now=timezone.now())
     except DatabaseError:
-        return _answer({"status": "no database"}, 503)
+        full = health.free_room() < health.LEAST_ROOM
+        return _answer({"status": "disk full" if full else "no database"}, 503)
     body: dict[str, object] = {
         "status": _status(found),
         "worker": "ok" if found.works else "silent",
@@ -25,6 +26,7 @@ def healthz(request: HttpRequest) -> HttpResponse:
         "dead": found.dead,
         "unknown": found.unknown,
         "mail": _way_of_mail(found),
+        "disk_free_mib": found.room // 2**20,
     }
     return _answer(body | {"restarts": dict(found.restarts)}, 200 if found.is_good else 503)
 
@@ -36,6 +38,8 @@ def _way_of_mail(found: health.Health) -> str:
 
 
 def _status(found: health.Health) -> str:
+    if not found.has_room:
+        return "disk full"
     if found.keeps_falling:
         return "falling"
     return "ok" if found.is_good else "late"

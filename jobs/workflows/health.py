@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -21,6 +22,8 @@ LONGEST_WAIT = timedelta(minutes=15)
 SKEW = timedelta(seconds=10)
 #: a part that was started again more often within an hour does not recover by that
 MOST_RESTARTS = 5
+#: what must be free beside the data; a full disk may go unseen for long while old pages are reused
+LEAST_ROOM = 32 * 2**20
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,7 @@ class Health:
     mail_stopped: bool
     mail_held: str = ""  # why mail waits for a person, "" if it does not
     restarts: Mapping[str, int] = field(default_factory=Counter)  # of processes, within the hour
+    room: int = LEAST_ROOM  # bytes free beside the data
 
     @property
     def works(self) -> bool:
@@ -46,9 +50,14 @@ class Health:
         return any(times > MOST_RESTARTS for times in self.restarts.values())
 
     @property
+    def has_room(self) -> bool:
+        return self.room >= LEAST_ROOM
+
+    @property
     def is_good(self) -> bool:
         in_time = self.oldest_due <= LONGEST_WAIT.total_seconds()
-        return self.works and in_time and not self.keeps_falling and not self.mail_held
+        held = self.keeps_falling or self.mail_held
+        return self.works and in_time and not held and self.has_room
 
 
 def health(*, now: datetime) -> Health:
@@ -64,7 +73,13 @@ def health(*, now: datetime) -> Health:
         mail_stopped=ChannelStop.objects.exists(),
         mail_held=", ".join(MailHold.objects.holding().values_list("kind", flat=True)),
         restarts=restarts.recent(settings.RESTARTS_FILE, now=now),
+        room=free_room(),
     )
+
+
+def free_room() -> int:
+    """Bytes free beside the data; asked without the database, which may be what has no room."""
+    return shutil.disk_usage(settings.DATA_DIR).free
 
 
 def _worst(ages: list[float]) -> float:

@@ -1,6 +1,7 @@
 """One waking: every part for itself, its moment kept; health is read from there."""
 
 from datetime import timedelta
+from types import SimpleNamespace
 
 import pytest
 from django.core import mail as django_mail
@@ -169,6 +170,19 @@ def test_a_process_that_keeps_falling_is_not_healthy(client, settings, tmp_path,
     assert client.get("/healthz").json()["restarts"] == {"worker": 1}
 
 
+@pytest.mark.parametrize(("free_mib", "status"), [(32, "ok"), (31, "disk full")])
+def test_a_disk_without_room_is_said_before_a_write_fails(
+    client, clock, monkeypatch, free_mib, status
+):
+    clock(NOW)
+    tick.scan(clock=at(NOW))
+    disk = SimpleNamespace(free=free_mib * 2**20)
+    monkeypatch.setattr("jobs.workflows.health.shutil.disk_usage", lambda _folder: disk)
+    answer = client.get("/healthz")
+    assert answer.status_code == (200 if status == "ok" else 503)
+    assert (answer.json()["status"], answer.json()["disk_free_mib"]) == (status, free_mib)
+
+
 def test_without_a_database_health_says_so(client, monkeypatch):
     def gone(now):
         raise OperationalError("no connection")
@@ -217,6 +231,7 @@ def test_health_counts_what_needs_somebody_and_names_nobody(client, django_user_
     assert "@" not in answer.content.decode()
     assert "Marked" not in answer.content.decode()
     assert set(answer.json()) == {
+        "disk_free_mib",
         "status",
         "worker",
         "last_pass_seconds",
