@@ -155,8 +155,14 @@ def _table(*rows: Measured) -> dict[str, Measured]:
 MEASURED: dict[str, Measured] = _table(
     # the well
     Measured(key="casing_diameter", label="Casing diameter", unit="in", metric="mm", others=("cm",), hard=(1, 144), warn=(4, 60)),
+    Measured(key="casing_2_diameter", label="Diameter below the casing", unit="in", metric="mm", others=("cm",), hard=(1, 144), warn=(4, 60)),
     Measured(key="casing_depth", label="Casing depth", unit="ft", metric="m", hard=(0, 5000), warn=(None, 1000)),
     Measured(key="total_depth", label="Total depth", unit="ft", metric="m", hard=(1, 5000), warn=(None, 1000)),
+    Measured(key="box_length", label="Length inside", unit="ft", metric="m", others=("in",), hard=(0.1, 200), warn=(1, 40)),
+    Measured(key="box_width", label="Width inside", unit="ft", metric="m", others=("in",), hard=(0.1, 200), warn=(1, 40)),
+    Measured(key="box_diameter", label="Diameter inside", unit="ft", metric="m", others=("in",), hard=(0.1, 200), warn=(1, 40)),
+    Measured(key="water_depth", label="Depth of the water in it", unit="ft", metric="m", others=("in",), hard=(0.1, 100), warn=(0.5, 20)),
+    Measured(key="stored_water", label="Water in spring box or cistern", unit="gal", metric="L", hard=(1, 100000), warn=(20, 20000)),
     Measured(key="static_level", label="Static water level", unit="ft", metric="m", hard=(0, 5000)),
     Measured(key="pumping_level", label="Pumping level", unit="ft", metric="m", hard=(0, 5000)),
     Measured(key="pump_depth", label="Pump depth", unit="ft", metric="m", hard=(0, 5000)),

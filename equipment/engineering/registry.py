@@ -24,6 +24,7 @@ ROUNDING = 1e-6
 MODULES = (
     "water.properties",
     "water.well_water",
+    "water.open_water",
     "disinfection.chlorine",
     "oxidant.oxidants",
     "oxidant.solutions",

@@ -27,6 +27,7 @@ class Well(models.Model):
         DUG = "dug", "dug"
         BORED = "bored", "bored"
         SPRING = "spring", "spring"
+        CISTERN = "cistern", "cistern"
         UNKNOWN = "unknown", "not known"
 
     class Status(models.TextChoices):

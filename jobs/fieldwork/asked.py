@@ -7,14 +7,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from equipment.engineering.names import Oxidant, PartKind
-from equipment.quantities import BEHIND, MEASURED, PlaceName, is_found
+from equipment.quantities import BEHIND, MEASURED, Known, PlaceName, is_found
 from jobs.errors import BadEntry
 from jobs.wording.figures import unit
 
 from .conditions import applies
 from .facts import Answer, Facts, Line, Override, Stage, Step, Timer
 from .keys import ASKED_EACH_VISIT, NOT_WHILE_IT_RUNS, LineKey
-from .kinds import LineKind, Purpose
+from .kinds import OPEN_KINDS, LineKind, Purpose, Source
 from .on_file import OnFile
 from .states import FAILED, LOOK_TWICE, OPEN
 from .subjects import STAGE_SUBJECTS
@@ -32,6 +32,8 @@ class Item:
     timer: Timer | None = None
     state: str = OPEN
     sentence: str = ""
+    #: the figure on file that stands until a newer one is typed
+    filed: Known | None = None
 
     @property
     def key(self) -> str:
@@ -77,7 +79,7 @@ class Item:
     def shown(self) -> str:
         """The answer as people read it."""
         if not self.text:
-            return ""
+            return self._filed
         if self.line.kind == LineKind.CHOICE:
             return dict(self.line.choices).get(self.text, self.text)
         if self.line.kind == LineKind.TICK:
@@ -88,6 +90,14 @@ class Item:
         if answer and answer.dilution != 1:
             return f"{self.text} {name} x {answer.dilution:g}"
         return self.text if not name or self.text.endswith(name) else f"{self.text} {name}"
+
+    @property
+    def _filed(self) -> str:
+        """What stands on file, with where it comes from."""
+        if self.filed is None or self.filed.value is None:
+            return ""
+        figure = f"{self.filed.value:.4g} {unit(self.filed.unit)}".strip()
+        return f"{figure} ({self.filed.origin})"
 
     @property
     def is_held(self) -> bool:
@@ -129,6 +139,9 @@ class Asked:
                 answers=self._of_today(line, answers.get((line.key, stage.pk if stage else None))),
                 override=overrides.get(line.key),
                 timer=timers.get(line.key),
+                filed=self.on_file.reading(line.quantity_key, line.place)
+                if line.from_file
+                else None,
             )
             for line in self.facts.lines
             for stage in self._asked_of(line)
@@ -199,6 +212,11 @@ class Asked:
         if what == "carbon":
             return any(stage.medium and stage.medium.is_carbon for stage in self.stages)
         return any(stage.kind in STAGE_SUBJECTS.get(what, (what,)) for stage in self.stages)
+
+    @property
+    def source(self) -> str:
+        """Whether the water stands in a bore or in an open box; a bore where nobody has said."""
+        return Source.OPEN if self.record.source_kind in OPEN_KINDS else Source.BORE
 
     def tap(self, line: Line) -> tuple[str, Stage | None]:
         """The place under which a figure of this line is kept, and the part it is read behind."""

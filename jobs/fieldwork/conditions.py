@@ -14,6 +14,9 @@ class Answered(Protocol):
     @property
     def oxidant(self) -> str: ...
 
+    @property
+    def source(self) -> str: ...
+
     def has(self, what: str) -> bool: ...
 
     def texts(self, key: str) -> list[str]: ...
@@ -54,6 +57,7 @@ CONDITIONS: dict[str, Callable[[Any, Stage | None, Rule], bool]] = {
     "has": lambda known, stage, c: known.has(c["has"]),
     "lacks": lambda known, stage, c: not known.has(c["lacks"]),
     "oxidant": lambda known, stage, c: known.oxidant == c["oxidant"],
+    "source": lambda known, stage, c: known.source == c["source"],
     "line": _other_line,
     "answer": _same_part,
     "above": _above,

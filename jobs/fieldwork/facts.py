@@ -48,6 +48,8 @@ class Line:
     expectation: str = ""
     caution: str = ""
     may_skip: bool = True
+    #: a figure of the house on file stands where nobody typed a newer one
+    from_file: bool = False
 
 
 # --- what is fitted ---------------------------------------------------------------------------
@@ -307,6 +309,8 @@ class Record:
     #: ticks of isolation and stops that were read before it are asked again
     visit_began_at: datetime | None = None
     well_in_pit: bool = False
+    #: how the source was made, "" where that is not on file
+    source_kind: str = ""
 
     @property
     def is_closed(self) -> bool:

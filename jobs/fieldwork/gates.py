@@ -78,7 +78,7 @@ def _answered(item: Item) -> tuple[str, str]:
         if item.line.is_gate:
             return OPEN, f"not answered ({answer.skip_reason}); it must pass or be overridden."
         return SKIPPED, f"{answer.skip_reason} ({answer.by})"
-    if answer and answer.text:
+    if (answer and answer.text) or item.filed:
         return ANSWERED, ""
     return OPEN, "not answered yet."
 

@@ -101,7 +101,7 @@ def show(
         panel=panel,
         stage=stage,
         glass=glass_of(outcome, system),
-        fields=[_field(outcome, entry, given.get(entry.key, "")) for entry in panel.inputs],
+        fields=[_field(outcome, entry, given.get(entry.key, "")) for entry in outcome.inputs],
         echo_at=f"{echo}.{stage.pk}" if echo and stage else echo,
         cautions=outcome.json["cautions"] if outcome.json else [],
     )
@@ -137,7 +137,7 @@ def glass_of(outcome: Outcome, system: str) -> Glass:
         title = f"{title}: {outcome.stage}"
     name = panel_id(panel, outcome.stage)
     if outcome.json is None or outcome.computed is None:
-        required = [entry for entry in panel.inputs if not entry.optional]
+        required = [entry for entry in outcome.inputs if not entry.optional]
         have = sum(1 for entry in required if entry.key in outcome.known)
         said = f"{have} of {len(required)} figures are here." if have else ""
         return Glass(title, name, waiting=outcome.refusal, have=said)

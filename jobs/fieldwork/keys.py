@@ -25,9 +25,16 @@ class LineKey(StrEnum):
     STOP_SECOND = "stop-second"
     BACKWASH_FLOW = "backwash-flow"
     BATHROOMS = "bathrooms"
+    BOX_DIAMETER = "box-diameter"
+    BOX_LENGTH = "box-length"
+    BOX_SHAPE = "box-shape"
+    BOX_WIDTH = "box-width"
     BYPASS_LEFT = "bypass-left"
     BYPASS_LIST = "bypass-list"
+    CASING_2_DIAMETER = "casing-2-diameter"
+    CASING_DEPTH = "casing-depth"
     CASING_DIAMETER = "casing-diameter"
+    CASINGS = "casings"
     CHLORINE_BASIS = "chlorine-basis"
     CHLORINE_LEFT = "chlorine-left"
     CHLORINE_PRODUCT = "chlorine-product"
@@ -69,11 +76,13 @@ class LineKey(StrEnum):
     SOLUTION_STRENGTH = "solution-strength"
     STATIC_LEVEL = "static-level"
     STEPS = "steps"
+    STORED_WATER = "stored-water"
     SWITCHING = "switching"
     TANK_VOLUME = "tank-volume"
     TAP_FLOW = "tap-flow"
     TOTAL_DEPTH = "total-depth"
     WASH_HOUR = "wash-hour"
+    WATER_DEPTH = "water-depth"
     WASH_INTERVAL = "wash-interval"
 
 
@@ -109,6 +118,7 @@ class PanelName(StrEnum):
     FEED_SETTING = "feed-setting"
     FEEDER_CALIBRATION = "feeder-calibration"
     FILTER_INTERVAL = "filter-interval"
+    OPEN_WATER = "open-water"
     OXIDANT_DEMAND = "oxidant-demand"
     PEAK_DEMAND = "peak-demand"
     PIPE_VOLUME = "pipe-volume"
@@ -147,8 +157,11 @@ IN_LINE = ("in_line", "weaker")
 HEATER_TREATED = "treated"
 UNCLEAR_GLASS = (Look.FEW, Look.MILKY)
 NOT_SOAKED = "not_soaked"
+ONE_CASING, BOX_KNOWN, BOX_ROUND, BOX_STRAIGHT = "one", "known", "round", "straight"
 CHOICES_ASKED: dict[LineKey, tuple[str, ...]] = {
     LineKey.BYPASS_LIST: IN_LINE,
+    LineKey.BOX_SHAPE: (BOX_KNOWN, BOX_ROUND, BOX_STRAIGHT),
+    LineKey.CASINGS: (ONE_CASING,),
     LineKey.HEATER: (HEATER_TREATED,),
     LineKey.DISINFECT_SCOPE: (DONE_HERE,),
     LineKey.GLASS_TREATED: UNCLEAR_GLASS,

@@ -30,6 +30,17 @@ class Purpose(StrEnum):
     RECHECK = "recheck"
 
 
+class Source(StrEnum):
+    """How the water stands that the house draws from."""
+
+    BORE = "bore"
+    OPEN = "open"
+
+
+#: kinds of a source that hold their water in a box or tank; all others are bores
+OPEN_KINDS = ("spring", "cistern")
+
+
 class Look(StrEnum):
     """What a glass of water looks like, held against something dark."""
 

@@ -25,6 +25,8 @@ WELL_FIGURES = (
     "pumping_level",
     "casing_diameter",
     "casing_depth",
+    "casing_2_diameter",
+    "stored_water",
     "pump_depth",
     "well_yield",
     "pump_flow",

@@ -74,6 +74,7 @@ class ChecklistLine(models.Model):
     expectation = models.CharField("result it is compared with", max_length=60, blank=True)
     caution = models.SlugField(blank=True)
     may_skip = models.BooleanField("may be skipped with a reason", default=True)
+    from_file = models.BooleanField("a figure on file stands for an answer", default=False)
 
     class Meta:
         ordering = ["position"]

@@ -30,7 +30,7 @@ def load_facts(record: models.ChecklistRecord, *, now: datetime) -> facts.Facts:
     until = record.closed_at or now
     on_file = OnFile(record.site, wells=wells, until=until)
     return facts.Facts(
-        record=_record(record, of_site),
+        record=_record(record, of_site, wells or of_site),
         lines=tuple(line_facts(line) for line in record.template.lines.order_by("position")),
         company=company_facts(models.Company.load()),
         train=_train(train) if train else None,
@@ -89,10 +89,13 @@ def line_facts(line: models.ChecklistLine) -> facts.Line:
         expectation=line.expectation,
         caution=line.caution,
         may_skip=line.may_skip,
+        from_file=line.from_file,
     )
 
 
-def _record(record: models.ChecklistRecord, wells: list[rows.Well]) -> facts.Record:
+def _record(
+    record: models.ChecklistRecord, wells: list[rows.Well], drawn_from: list[rows.Well]
+) -> facts.Record:
     return facts.Record(
         pk=record.pk,
         uuid=str(record.uuid),
@@ -102,6 +105,7 @@ def _record(record: models.ChecklistRecord, wells: list[rows.Well]) -> facts.Rec
         closed_at=record.closed_at,
         visit_began_at=None if record.closed_at else visit_began_at(record),
         well_in_pit=any(well.head_in_pit for well in wells),
+        source_kind=drawn_from[0].kind if drawn_from else "",
     )
 
 

@@ -34,6 +34,7 @@ LINE_FIELDS = {
     "expectation",
     "caution",
     "may_skip",
+    "from_file",
 }
 #: what the owner may change of a line; what makes it pass stays in the file
 EDITABLE_FIELDS = {

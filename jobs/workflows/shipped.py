@@ -16,6 +16,7 @@ from jobs.fieldwork.cautions import CAUTIONS, PIT
 from jobs.fieldwork.conditions import CONDITIONS
 from jobs.fieldwork.gates import PASSING
 from jobs.fieldwork.keys import CHOICES_ASKED, USE_LINES, BlockKey, LineKey, PanelName
+from jobs.fieldwork.kinds import Source
 from jobs.fieldwork.subjects import STAGE_SUBJECTS
 from jobs.models import ChecklistLine, ChecklistTemplate, Company, DoNotUse, FollowUpRule, RuleCode
 from jobs.wording.taps import DISINFECTING, OTHER_PLACES, PLACE_WORDS
@@ -86,9 +87,7 @@ def _condition(line: Line, condition: Json, asked: dict[str, Line]) -> Iterator[
     for part in (condition.get("has"), condition.get("lacks")):
         if part is not None and part not in PARTS:
             yield f"condition: a system has no {part}."
-    oxidant = condition.get("oxidant")
-    if oxidant is not None and oxidant not in OxidantProduct.Oxidant.values:
-        yield f"condition: {oxidant} is no oxidant."
+    yield from _of_system(condition)
     for word in ("line", "answer"):
         if word in condition:
             yield from _choices(condition[word], condition["one_of"], asked)
@@ -96,6 +95,14 @@ def _condition(line: Line, condition: Json, asked: dict[str, Line]) -> Iterator[
         yield from _compared(condition["above"], condition["figure"], asked)
     for part in condition.get("all", []):
         yield from _condition(line, part, asked)
+
+
+def _of_system(condition: Json) -> Iterator[str]:
+    source, oxidant = condition.get("source"), condition.get("oxidant")
+    if source is not None and source not in set(Source):
+        yield f"condition: water does not stand as {source}."
+    if oxidant is not None and oxidant not in OxidantProduct.Oxidant.values:
+        yield f"condition: {oxidant} is no oxidant."
 
 
 def _compared(key: str, figure: str, asked: dict[str, Line]) -> Iterator[str]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from equipment.engineering.names import PartKind
 from equipment.quantities import PlaceName, SettingName
 from jobs.fieldwork.keys import LineKey, PanelName
+from jobs.fieldwork.kinds import Source as Standing
 
 from .kinds import Input
 from .sources import catalog, line, reading, result, setting
-from .where_from import daily_use, pump_flow, static_level
+from .standing import casing_diameter, second_column, second_diameter, static, total_depth
+from .where_from import daily_use, pump_flow
 
 FEEDER = PartKind.FEEDER
 
@@ -26,13 +28,17 @@ TEMPERATURE = Input(
     "Water temperature",
     (line(LineKey.RAW_TEMPERATURE), reading("temperature", PlaceName.RAW), reading("temperature")),
 )
-CASING = Input(
-    "casing_diameter",
-    "Casing diameter",
-    (line(LineKey.CASING_DIAMETER), reading("casing_diameter")),
+#: what the water of a bore is worked out from, of one diameter or two
+OF_BORE = tuple(
+    Input(key, label, (source,), optional=optional, source=Standing.BORE)
+    for key, label, source, optional in (
+        ("casing_diameter", "Casing diameter", casing_diameter, False),
+        ("total_depth", "Total depth", total_depth, False),
+        ("static_level", "Static level", static, False),
+        ("casing_2_diameter", "Diameter below the casing", second_diameter, True),
+        ("casing_2_column", "Water below the casing", second_column, True),
+    )
 )
-DEPTH = Input("total_depth", "Total depth", (line(LineKey.TOTAL_DEPTH), reading("total_depth")))
-STATIC = Input("static_level", "Static level", (static_level,))
 STRENGTH = Input(
     "strength",
     "Strength of the solution",

@@ -31,6 +31,8 @@ class Input:
     sources: tuple[Source, ...] = ()
     typed: bool = True
     optional: bool = False
+    #: asked where the water stands so: in a bore, in an open box; "" everywhere
+    source: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,6 +52,8 @@ class Panel:
     #: computed once for each part of these kinds
     each: tuple[str, ...] = ()
     has: str = ""
+    #: shown where the water stands so: in a bore, in an open box; "" everywhere
+    source: str = ""
     #: pages on which it waits folded away among further figures
     folded_on: tuple[BlockKey, ...] = ()
     #: the line under whose box the short answer is said again on a phone
@@ -58,6 +62,10 @@ class Panel:
     is_kept: bool = True
     #: they stand on the printed record as well
     is_printed: bool = True
+
+    def inputs_of(self, asked: Asked) -> tuple[Input, ...]:
+        """The figures it rests on at this house."""
+        return tuple(entry for entry in self.inputs if entry.source in ("", asked.source))
 
     def label_of(self, key: str) -> str:
         labels = {entry.key: entry.label for entry in self.inputs}
@@ -91,6 +99,7 @@ class Outcome:
     panel: Panel
     stage: Stage | None
     known: Mapping[str, Known]
+    inputs: tuple[Input, ...]
     json: Json | None = None
     computed: Computed | None = None
     refused_key: str = ""

@@ -42,6 +42,8 @@ class Outcomes:
         for panel in self.panels.values():
             if block not in panel.blocks or (panel.has and not self.asked.has(panel.has)):
                 continue
+            if panel.source not in ("", self.asked.source):
+                continue
             if panel.each:
                 found += [(panel, s) for s in self.asked.stages if s.kind in panel.each]
             else:
@@ -64,8 +66,9 @@ class Outcomes:
 
 
 def _run(bench: Bench, panel: Panel) -> Outcome:
-    known = {entry.key: found for entry in panel.inputs if (found := _known(bench, panel, entry))}
-    missing = next((e for e in panel.inputs if not e.optional and e.key not in known), None)
+    asked = panel.inputs_of(bench.asked)
+    known = {entry.key: found for entry in asked if (found := _known(bench, panel, entry))}
+    missing = next((e for e in asked if not e.optional and e.key not in known), None)
     if missing:
         return _lacking(bench, panel, known, missing.key)
     texts: dict[str, str | list[str]] = {key: item.text for key, item in known.items()}
@@ -75,13 +78,14 @@ def _run(bench: Bench, panel: Panel) -> Outcome:
         return _lacking(bench, panel, known, refusal.key)
     except EngineeringError as refusal:
         said = f"{panel.label_of(refusal.key)}: {refusal.message}."
-        return Outcome(panel, bench.stage, known, refused_key=refusal.key, refusal=said)
-    return Outcome(panel, bench.stage, known, json, computed)
+        return Outcome(panel, bench.stage, known, asked, refused_key=refusal.key, refusal=said)
+    return Outcome(panel, bench.stage, known, asked, json, computed)
 
 
 def _lacking(bench: Bench, panel: Panel, known: Mapping[str, Known], key: str) -> Outcome:
     said = f"needs: {panel.label_of(key).lower()}"
-    return Outcome(panel, bench.stage, known, refused_key=key, refusal=said, is_missing=True)
+    asked = panel.inputs_of(bench.asked)
+    return Outcome(panel, bench.stage, known, asked, refused_key=key, refusal=said, is_missing=True)
 
 
 def _known(bench: Bench, panel: Panel, entry: Input) -> Known | None:

@@ -6,18 +6,18 @@ from dataclasses import replace
 
 from equipment.engineering.names import PartKind
 from jobs.fieldwork.keys import BlockKey, LineKey, PanelName
+from jobs.fieldwork.kinds import Source as Standing
 
 from .in_line import plumbing_volume
 from .inputs import (
-    CASING,
-    DEPTH,
     DIAMETER,
+    OF_BORE,
     RAW,
-    STATIC,
     TEMPERATURE,
 )
 from .kinds import Input, Panel
 from .sources import catalog, company, fixed, line, reading
+from .standing import box_diameter, box_length, box_width, standing_volume, water_depth
 from .where_from import (
     daily_use,
     drawdown,
@@ -40,9 +40,25 @@ WATER_PANELS = (
         title="Water in the well",
         blocks=(BlockKey.DISINFECT, BlockKey.WELL_HEAD),
         answer="volume",
-        inputs=(CASING, DEPTH, STATIC),
+        source=Standing.BORE,
+        inputs=OF_BORE,
         rows=(("volume_per_length", "In each foot"), ("water_column", "Water column")),
         echo=LineKey.STATIC_LEVEL,
+    ),
+    Panel(
+        name=PanelName.OPEN_WATER,
+        title="Water in spring box or cistern",
+        blocks=(BlockKey.DISINFECT, BlockKey.WELL_HEAD),
+        answer="volume",
+        source=Standing.OPEN,
+        inputs=(
+            Input("length", "Length inside", (box_length,), optional=True),
+            Input("width", "Width inside", (box_width,), optional=True),
+            Input("diameter", "Diameter of a round one", (box_diameter,), optional=True),
+            Input("depth", "Depth of the water", (water_depth,)),
+        ),
+        rows=(("volume_per_length", "In each foot"),),
+        echo=LineKey.WATER_DEPTH,
     ),
     Panel(
         name=PanelName.PIPE_VOLUME,
@@ -72,9 +88,13 @@ WATER_PANELS = (
         answer="product_volume",
         or_else=("product_mass",),
         inputs=(
-            CASING,
-            DEPTH,
-            STATIC,
+            Input(
+                "volume",
+                "Water in spring box or cistern",
+                (standing_volume,),
+                source=Standing.OPEN,
+            ),
+            *OF_BORE,
             Input(
                 "plumbing_volume",
                 "Water in tanks, heater and pipe",

@@ -201,4 +201,10 @@ FAULTS = [
         ("WIDE_DIAMETER_IN = 60.0", "WIDE_DIAMETER_IN = 600.0"),
         ("first_feet = whole - second[1]", "first_feet = whole + second[1]"),
     ),
+    *in_file(
+        "equipment/engineering/water/open_water.py",
+        "disinfection",
+        ("return length * width * GALLONS_PER_FT3", "return length * length * GALLONS_PER_FT3"),
+        ("volume=q(per_foot * feet", "volume=q(per_foot + feet"),
+    ),
 ]

@@ -4,6 +4,14 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/fieldwork/panels/standing.py",
+        "sources",
+        ("above = max(begins.value,", "above = min(begins.value,"),
+        ("== ONE_CASING", "!= ONE_CASING"),
+        ("return told == BOX_ROUND", "return told != BOX_ROUND"),
+        ("== BOX_KNOWN", "!= BOX_KNOWN"),
+    ),
+    *in_file(
         "jobs/fieldwork/facts_json.py",
         "fieldwork/facts_of_another_shape",
         ("if number != NUMBER:", "if number and number != NUMBER:"),
