@@ -1,29 +1,20 @@
-"""The lines of one page of a record as boxes, and what was posted in them.
-
-Boxes are named by line, part and side, so that one page holds many of them and each can be
-saved alone. What was typed and refused stays in its box with one sentence beside it.
-"""
+"""What was posted in the boxes of one page of a record, which jobs/phone/rows.py names."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection
 from datetime import datetime
 
-from django import forms
 from django.contrib.auth.models import User
-from django.forms import BoundField
 from django.http import QueryDict
 
-from equipment.quantities import MEASURED, limits_text
 from jobs.errors import BadEntry, JobsError
 from jobs.fieldwork.asked import Item
-from jobs.fieldwork.facts import Line
-from jobs.fieldwork.glass import Glass
-from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind, Look
+from jobs.fieldwork.kinds import KEPT_BY_PAGE
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.fieldwork.states import OPEN
 from jobs.models import ChecklistRecord, Visit
+from jobs.phone.rows import box_name
 from jobs.workflows.answers import (
     Entered,
     Place,
@@ -33,136 +24,6 @@ from jobs.workflows.answers import (
     take_back_override,
 )
 from jobs.workflows.way_out import WayOut
-
-#: readings that are diluted when they are above the range of the kit
-DILUTED = ("chlorine", "peroxide")
-LOOKS = [Look.CLEAR, Look.FEW, Look.MILKY]
-SIDE_WORDS = {"": "", "found": "as found", "left": "as left"}
-
-
-@dataclass
-class Box:
-    """One input: an answer of one side of one line."""
-
-    name: str
-    side: str
-    text: str
-    unit: str
-    dilution: str
-    version: int
-    warning: str = ""
-    is_confirmed: bool = False
-    error: str = ""
-
-    @property
-    def dom_id(self) -> str:
-        return f"a-{self.name.replace('.', '-').replace(':', '-')}"
-
-    @property
-    def side_word(self) -> str:
-        return SIDE_WORDS[self.side]
-
-
-@dataclass
-class Row:
-    """One line on the page."""
-
-    item: Item
-    boxes: list[Box]
-    units: tuple[str, ...] = ()
-    limits: str = ""
-    may_dilute: bool = False
-    hold_open: bool = False
-    #: the short answer of a panel, said again under the box
-    echo: Glass | None = None
-
-    @property
-    def line(self) -> Line:
-        return self.item.line
-
-    @property
-    def mark(self) -> str:
-        """How its boxes are marked, as words after the class of a question."""
-        if any(box.error for box in self.boxes):
-            return " refused"
-        warned = any(box.warning for box in self.boxes) or self.item.state == "failed"
-        return " warned" if warned else ""
-
-    @property
-    def short_choice(self) -> bool:
-        """Place of many parts: a list to pick from instead of rows of buttons."""
-        return self.line.subject == "each"
-
-    @property
-    def look_field(self) -> BoundField | None:
-        """Three glasses instead of words."""
-        if [value for value, _ in self.line.choices] != LOOKS:
-            return None
-        box = self.boxes[0]
-        form = forms.Form(initial={box.name: box.text}, auto_id="a-%s")
-        form.fields[box.name] = forms.ChoiceField(
-            label=self.item.label,
-            choices=self.line.choices,
-            widget=forms.RadioSelect,
-            help_text=self.line.hint,
-        )
-        return form[box.name]
-
-    @property
-    def keypad(self) -> str:
-        return "decimal" if self.line.kind in (LineKind.QUANTITY, LineKind.NUMBER) else "text"
-
-
-def box_name(item: Item, side: str) -> str:
-    return f"{item.key}:{side}" if side else item.key
-
-
-def row_of(
-    item: Item,
-    *,
-    system: str,
-    typed: Mapping[str, str] | None = None,
-    errors: Mapping[str, str] | None = None,
-) -> Row:
-    """A line with what is kept, or with what was typed where that was refused."""
-    line = item.line
-    measured = MEASURED.get(line.quantity_key)
-    boxes = [_box(item, side, system, typed or {}, errors or {}) for side in item.sides]
-    return Row(
-        item=item,
-        boxes=boxes,
-        units=measured.units if measured else (),
-        limits=limits_text(measured) if measured else "",
-        may_dilute=line.quantity_key in DILUTED,
-        hold_open=bool(errors and any(f"{box.name}~skip" in errors for box in boxes)),
-    )
-
-
-def _box(
-    item: Item, side: str, system: str, typed: Mapping[str, str], errors: Mapping[str, str]
-) -> Box:
-    name = box_name(item, side)
-    answer = item.answers.get(side)
-    measured = MEASURED.get(item.line.quantity_key)
-    own_unit = measured.unit_for(system) if measured else ""
-    box = Box(
-        name=name,
-        side=side,
-        text=answer.text if answer else "",
-        unit=(answer.unit if answer and answer.unit else own_unit),
-        dilution=f"{answer.dilution:g}" if answer and answer.dilution != 1 else "",
-        version=answer.version if answer else 0,
-        warning=answer.warning if answer and answer.text else "",
-        is_confirmed=bool(answer and answer.is_confirmed),
-        error=errors.get(name, ""),
-    )
-    if box.error:
-        box.text = typed.get(name, box.text)
-        box.unit = typed.get(f"{name}~unit", box.unit)
-        box.dilution = typed.get(f"{name}~dilution", box.dilution)
-        box.warning = ""
-    return box
-
 
 # --- what was posted ------------------------------------------------------------------------
 
@@ -181,25 +42,6 @@ def newly_asked(sheet: Sheet, page: Block, shown: Collection[str]) -> list[Item]
         for item in block.items
         if item.state == OPEN and item.key not in shown
     ]
-
-
-@dataclass(frozen=True)
-class Opened:
-    """A line that an answer opened on the page in front of the person, and where it goes."""
-
-    row: Row
-    where: str
-
-
-def opened_on(page: Block, shown: Collection[str], *, system: str) -> list[Opened]:
-    found, where = [], "afterbegin:#answers"
-    for item in page.items:
-        if item.line.kind in KEPT_BY_PAGE:
-            continue
-        if item.key not in shown:
-            found.append(Opened(row_of(item, system=system), where))
-        where = f"afterend:#w-{item.dom_id}"
-    return found
 
 
 def save_posted(

@@ -7,7 +7,6 @@ from django.utils import timezone
 
 from equipment.quantities import SettingName
 from jobs.fieldwork.advice import looks_say_nothing, wait_minutes
-from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.dialling import dial_bands, next_setting_glass, pads_of
 from jobs.fieldwork.facts import Step
@@ -16,20 +15,11 @@ from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import LineKind, NoticeLevel
 from jobs.fieldwork.recheck import compare, consumption
 from jobs.fieldwork.sheet import Block, Sheet
-from jobs.fieldwork.states import (
-    ANSWERED,
-    FAILED,
-    LOOK_TWICE,
-    OVERRIDDEN,
-    PASSED,
-    TURNOVERS_NEEDED,
-    counts,
-)
+from jobs.fieldwork.states import FAILED, OVERRIDDEN, TURNOVERS_NEEDED, counts
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
 from jobs.workflows.notices import out_of_pipes
 
 LEVELS = {"halt": "stop", "look-twice": "twice", "note": "note"}
-GATE_STATES = {PASSED: "passed", FAILED: "failed", OVERRIDDEN: "overridden", ANSWERED: "passed"}
 
 
 def progress(sheet: Sheet) -> list[dict[str, object]]:
@@ -84,29 +74,6 @@ def caution_cards(sheet: Sheet, block: Block) -> list[dict[str, object]]:
             }
         )
     return cards
-
-
-def gate_lines(block: Block) -> list[dict[str, str]]:
-    """What must pass on this page, with its evidence."""
-    return [
-        {
-            "text": item.label,
-            "state": GATE_STATES.get(item.state, "open"),
-            "evidence": _evidence(item),
-        }
-        for item in block.items
-        if item.line.is_gate
-    ]
-
-
-def _evidence(item: Item) -> str:
-    if item.state in (FAILED, OVERRIDDEN, LOOK_TWICE):
-        return item.sentence[:1].upper() + item.sentence[1:]
-    answer = item.deciding
-    if item.state == PASSED and answer and answer.text:
-        shown = "" if item.line.kind == LineKind.TICK else f"{item.shown}, "
-        return f"{shown}{answer.by}, {timezone.localtime(answer.read_at):%H:%M}"
-    return ""
 
 
 def wait_needed(sheet: Sheet, block: Block) -> float:

@@ -22,8 +22,6 @@ from jobs.forms.record_items import (
     decide_posted,
     keys_shown,
     newly_asked,
-    opened_on,
-    row_of,
     save_posted,
 )
 from jobs.http import StaffRequest
@@ -32,12 +30,13 @@ from jobs.pages.record import (
     advice_on,
     caution_cards,
     dial_context,
-    gate_lines,
     may_lift,
     progress,
     second_visit,
     wait_needed,
 )
+from jobs.phone.gates import gate_lines
+from jobs.phone.rows import opened_on, row_of
 from jobs.records.loading import load_facts, load_sheet
 from jobs.records.waits import taken_back
 from jobs.workflows.answers import may_write
@@ -160,7 +159,7 @@ def block_context(
         "done": {entry.number for entry in sheet.blocks if entry.is_done},
         "errors": errors,
         "asked": _asked_besides(sheet, page),
-        "gates": gate_lines(page),
+        "gates": gate_lines(page, clock=timezone.localtime),
         "writes": writes,
         **_above(record, sheet, page),
         **_boxes(request, sheet, page, errors),

@@ -75,8 +75,6 @@ FAULTS = [
             "kept.warning",
             "what was not changed is kept once more as it stands",
         ),
-        ("box.text = typed.get(name, box.text)", "box.text = box.text"),
-        ("box.unit = typed.get(", 'box.unit = {"": ""}.get('),
     ),
     *in_file(
         "jobs/forms/reports.py",
