@@ -11,9 +11,10 @@ PRODUCTION := DEPLOYMENT=production DATA_DIR=var/check SITE_URL=https://jobs.exa
 
 .PHONY: setup demo run test check fix pictures bench
 
-# install exactly what uv.lock names
+# install exactly what uv.lock and package-lock.json name; without the latter the site works too
 setup: .venv/bin/uv
 	@.venv/bin/uv sync --locked --inexact --quiet
+	@.venv/bin/python -m jobs.phone.runtime
 
 # data of an invented company on this machine, signed in with the printed passwords (FRESH=1 rebuilds it)
 demo: setup

@@ -10,7 +10,7 @@ from typing import Any
 from django.core.exceptions import ImproperlyConfigured
 
 #: database and key lie in the folder itself; everything else has a folder of its own
-PARTS = ("mail", "documents", "media", "static", "run")
+PARTS = ("mail", "documents", "media", "static", "run", "phone")
 BACKUPS = "backups"
 
 

@@ -186,9 +186,19 @@ STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
 MEDIA_ROOT = DATA_DIR / "media"
 DOCUMENT_ROOT = DATA_DIR / "documents"
+#: Python for the browser, as `make setup` brought it; what runs in it is built when it serves
+RUNTIME_DIR = BASE_DIR / "var" / "runtime"
+PHONE_DIR = DATA_DIR / "phone"
+STATICFILES_DIRS = [
+    (name, folder)
+    for name, folder in (("runtime", RUNTIME_DIR), ("phone", PHONE_DIR))
+    if folder.is_dir()
+]
 WHITENOISE_USE_FINDERS = not IN_PRODUCTION
+#: names with a sum of what they hold, and the folder of one version of the runtime
+WHITENOISE_IMMUTABLE_FILE_TEST = r"^/static/runtime/[0-9]|\.[0-9a-f]{12}\.\w+$"
 _STATIC_STORAGE = (
-    "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    "config.static_files.StaticFiles"
     if IN_PRODUCTION
     else "django.contrib.staticfiles.storage.StaticFilesStorage"
 )

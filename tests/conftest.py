@@ -7,6 +7,7 @@ from django.contrib.auth.models import Group, User
 from django.test import Client
 
 from equipment import insert_only
+from jobs.phone import runtime
 
 #: a Wednesday, 10:00 in the company's zone (Eastern daylight time)
 NOW = datetime(2026, 6, 10, 14, 0, tzinfo=UTC)
@@ -99,6 +100,16 @@ def _flush_without_triggers(request):
     insert_only.remove()
 
 
+def pytest_collection_modifyitems(config, items):
+    """Without the browser's Python its tests are not run, and counted among those left out."""
+    if runtime.is_whole():
+        return
+    left = [item for item in items if item.get_closest_marker("runtime")]
+    if left:
+        config.hook.pytest_deselected(items=left)
+        items[:] = [item for item in items if item not in left]
+
+
 DESELECTED = pytest.StashKey[int]()
 
 
@@ -122,4 +133,8 @@ def pytest_terminal_summary(terminalreporter, config):
     if config.stash.get(DESELECTED, 0):
         terminalreporter.write_line(
             f"{config.stash[DESELECTED]} deselected: they need more than Python (.ci/run runs them)"
+        )
+    if not runtime.is_whole():
+        terminalreporter.write_line(
+            "Not run: what needs Python for the browser, which `make setup` could not bring."
         )

@@ -1,0 +1,26 @@
+"""Faults of the record as HTML on the phone, and of the Python that runs there."""
+
+from tests.mutants.faults import in_file
+
+FAULTS = [
+    *in_file(
+        "jobs/phone/rows.py",
+        "forms/record_items record_pages opened_questions phone/rows",
+        ("box.text = typed.get(name, box.text)", "box.text = box.text"),
+        ("box.unit = typed.get(", 'box.unit = {"": ""}.get('),
+        ("value == self.chosen", 'value == ""'),
+        ('if self.help_text else ""', 'if not self.help_text else ""'),
+    ),
+    *in_file(
+        "jobs/phone/runtime.py",
+        "phone/runtime",
+        ("hexdigest() != digest", "hexdigest() == digest"),
+        ('| {"packages": {}}', "| {}"),
+        ("0 <= time.time() - asked", "1 <= time.time() - asked"),
+        ("< ASK_AGAIN_SECONDS:", "< 1e9:"),
+        ("if not uvx.exists():", "if False:"),
+        ("asked.touch()", "asked.exists()"),
+        ("for former in FOLDER.iterdir():", "for former in ():"),
+        ("*packed, LOCK, LICENCE", "LOCK, LICENCE"),
+    ),
+]
