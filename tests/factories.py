@@ -321,7 +321,13 @@ def make_follow_up(*, rule=None, site=None, train=None, due_on=None, now=NOW, **
     if fields.get("status") in ("done", "waived", "superseded"):
         fields.setdefault("ended_at", now)
     return FollowUp.objects.create(
-        rule=rule, site=site, train=train, due_on=due_on, made_at=now, **fields
+        rule=rule,
+        terms=rule.versions.last(),
+        site=site,
+        train=train,
+        due_on=due_on,
+        made_at=now,
+        **fields,
     )
 
 

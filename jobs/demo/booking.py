@@ -68,7 +68,7 @@ def _held(world: World, act: Told, minutes: int) -> Held:
 
 def standing(house: House, code: str) -> FollowUp:
     rows = FollowUp.objects.open().filter(site=house.site, rule__code=code)
-    return rows.select_related("rule").order_by("due_on").first() or _missing(house, code)
+    return rows.select_related("terms").order_by("due_on").first() or _missing(house, code)
 
 
 def _missing(house: House, code: str) -> FollowUp:

@@ -39,7 +39,7 @@ class WorklistFilter(forms.Form):
             rows = FollowUp.objects.put_off_on(today)
         wanted = Q()
         if asked.get("harm"):
-            wanted &= Q(rule__harm=asked["harm"])
+            wanted &= Q(terms__harm=asked["harm"])
         if asked.get("town"):
             wanted &= Q(site__town__icontains=asked["town"].strip())
         if asked.get("late"):

@@ -58,4 +58,4 @@ HOUSEHOLD_CAUTIONS = (
 def about_when(promise: FollowUp) -> str:
     """A promise as the customer reads it: a day about which we come, and for what."""
     day = promise.due_on
-    return f"About {day:%B} {day.day}, {day.year}: {PURPOSES[promise.rule.job_kind]}"
+    return f"About {day:%B} {day.day}, {day.year}: {PURPOSES[promise.terms.job_kind]}"

@@ -1,6 +1,6 @@
 from django.db import migrations, models
 
-from jobs.models.follow_ups import events
+from jobs.models.rules import events
 
 
 class Migration(migrations.Migration):

@@ -3,7 +3,7 @@
 from .checklists import ChecklistLine, ChecklistTemplate
 from .company import Company
 from .customers import Customer, SiteTenure
-from .follow_ups import FACTS, FACTS_TOLD, ContactAttempt, FollowUp, FollowUpRule, RuleCode
+from .follow_ups import ContactAttempt, FollowUp
 from .history import LogEntry, Night, PasswordAsk, SubmittedForm, WorkerPass
 from .jobs import Job
 from .notices import DoNotUse
@@ -20,6 +20,7 @@ from .records import (
     Timer,
 )
 from .requests import VisitRequest
+from .rules import FACTS, FACTS_TOLD, FollowUpRule, RuleCode, RuleContent, RuleVersion
 from .search_words import SearchPiece, SearchWord
 from .staff import Skill, StaffProfile
 from .telling import VisitTold
@@ -52,6 +53,8 @@ __all__ = [
     "PasswordAsk",
     "RecordCorrection",
     "RuleCode",
+    "RuleContent",
+    "RuleVersion",
     "SearchPiece",
     "SearchWord",
     "SiteTenure",

@@ -1,149 +1,19 @@
 from __future__ import annotations
 
 from datetime import date
-from enum import StrEnum
 from typing import Self
 
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
-from simple_history.models import HistoricalRecords
 
 from equipment.models import Site, Stage, Train
 
+from .rules import FollowUpRule, RuleVersion
 from .visits import Visit
 
-
-class RuleCode(StrEnum):
-    """Rules that code asks for by their code; `fixtures/rules.json` has more."""
-
-    RECHECK = "f1"
-    INTERVAL = "f2"
-    REFILL = "f3"
-    CAUSE_REVIEW = "f24"
-
-
-def events() -> list[tuple[str, str]]:
-    """What may happen, as a rule offers it; migrations name this function."""
-    return FollowUpRule.Event.choices
-
-
-class FollowUpRule(models.Model):
-    """When something happens, promise to come back. Kinds are fixed lists in code."""
-
-    class Event(models.TextChoices):
-        STARTUP_CLOSED = "startup_closed", "a start-up is closed"
-        FEEDER_LEFT_ON = "feeder_left_on", "a visit leaves a feeder on"
-        SETTING_CHANGED = "setting_changed", "a setting is changed"
-        FILL_RECORDED = "fill_recorded", "a fill is recorded"
-        STAGE_FITTED = "stage_fitted", "a part is fitted"
-        VISIT_CLOSED = "visit_closed", "a visit is closed"
-        SAMPLE_SENT = "sample_sent", "a sample is sent"
-        RESULT_ENTERED = "result_entered", "a result is entered"
-        OCCUPANT_CHANGED = "occupant_changed", "the house changes hands"
-
-    class Subject(models.TextChoices):
-        """What the promise is about; one of each stands at a time."""
-
-        SITE = "site", "the house"
-        TRAIN = "train", "the system"
-        STAGE = "stage", "one part"
-        SAMPLE = "sample", "the sample"
-        JOB = "job", "the job"
-
-    class Anchor(models.TextChoices):
-        EVENT_DAY = "event_day", "the day of the event plus the offset"
-        REFILL_FORECAST = "refill_forecast", "20 percent level, solution age or company cap"
-        RUN_END = "run_end", "last fifth of a wash run, three to six weeks on"
-
-    class Closing(models.TextChoices):
-        VISIT = "visit_closed_with", "a visit closed with the right work"
-        FILL = "fill_recorded", "a fill"
-        RESULT = "result_entered", "a result entered"
-        ACKNOWLEDGED = "acknowledged", "a named person"
-
-    class Harm(models.IntegerChoices):
-        """Order of the worklist, worst first."""
-
-        NO_DRINKING = 1, "no drinking"
-        UNREAD_RESULT = 2, "unread positive result"
-        FEEDER_ON = 3, "feeder left on without a recheck"
-        RECHECK = 4, "recheck of the oxidant setting"
-        REFILL = 5, "refill"
-        INTERVAL = 6, "wash or regeneration interval"
-        ANNUAL = 7, "annual test"
-        OTHER = 8, "other"
-
-    code = models.SlugField(max_length=8, unique=True)
-    name = models.CharField(max_length=80)
-    #: the list is asked when it is needed, so that a new event is no change of the table
-    event = models.CharField(max_length=40, choices=events)
-    filter = models.JSONField(default=dict, blank=True)
-    #: further events: [{"event": ..., "filter": {...}, "working_days": 2, "window_after_days": 5}]
-    also_on = models.JSONField(default=list, blank=True)
-    subject = models.CharField(max_length=8, choices=Subject, default=Subject.TRAIN)
-    anchor = models.CharField(max_length=20, choices=Anchor, default=Anchor.EVENT_DAY)
-    offset_days = models.IntegerField(default=0)
-    window_before_days = models.PositiveSmallIntegerField(default=0)
-    window_after_days = models.PositiveSmallIntegerField(default=0)
-    recurrence = models.JSONField(default=dict, blank=True)
-    closing = models.CharField(max_length=18, choices=Closing)
-    closing_parameters = models.JSONField(default=dict, blank=True)
-    #: kind of job to book for it, and usual minutes
-    job_kind = models.CharField(max_length=10, blank=True)
-    minutes = models.PositiveSmallIntegerField(default=60)
-    harm = models.PositiveSmallIntegerField(choices=Harm, default=Harm.OTHER)
-    reason = models.CharField("why, as shown", max_length=200)
-    mark = models.CharField(max_length=10, default="PRACTICE")
-    is_active = models.BooleanField(default=True)
-    history = HistoricalRecords()
-
-    class Meta:
-        ordering = ["code"]
-
-    def __str__(self) -> str:
-        return f"{self.code.upper()} {self.name}"
-
-    @property
-    def is_review(self) -> bool:
-        """The owner decides something; nobody settles it with a word."""
-        return self.code == RuleCode.CAUSE_REVIEW
-
-
-#: what is told of each event, for filters to ask; a stage_kind chooses the parts of its system
-FACTS_TOLD: dict[str, frozenset[str]] = {
-    FollowUpRule.Event.STARTUP_CLOSED: frozenset(
-        {"job_kind", "completed", "disinfected", "stage_kind"}
-    ),
-    FollowUpRule.Event.FEEDER_LEFT_ON: frozenset(
-        {"job_kind", "changed", "completed", "stage_kind"}
-    ),
-    FollowUpRule.Event.SETTING_CHANGED: frozenset({"job_kind", "dose_moved_percent", "stage_kind"}),
-    FollowUpRule.Event.FILL_RECORDED: frozenset({"stage_kind"}),
-    FollowUpRule.Event.STAGE_FITTED: frozenset({"stage_kind"}),
-    FollowUpRule.Event.VISIT_CLOSED: frozenset(
-        {"job_kind", "outcome", "completed", "is_callback", "stage_kind"}
-    ),
-    FollowUpRule.Event.SAMPLE_SENT: frozenset({"sample_kind"}),
-    FollowUpRule.Event.RESULT_ENTERED: frozenset({"sample_kind", "outcome"}),
-    FollowUpRule.Event.OCCUPANT_CHANGED: frozenset(),
-}
-#: the types of their values
-FACTS: dict[str, type] = {
-    "job_kind": str,
-    "outcome": str,
-    "completed": bool,
-    "changed": bool,
-    "disinfected": bool,
-    "is_callback": bool,
-    "stage_kind": str,
-    "sample_kind": str,
-    "dose_moved_percent": float,
-}
-
-
 #: what can do harm, then the longest due
-WORST_FIRST = ("rule__harm", "due_on", "pk")
+WORST_FIRST = ("terms__harm", "due_on", "pk")
 
 
 def past_window(day: date) -> Q:
@@ -187,7 +57,7 @@ class FollowUpQuerySet(models.QuerySet["FollowUp"]):
         return self.filter(past_window(day)).filter(Q(ended_at=None) | Q(ended_at__date__gt=day))
 
     def with_site(self) -> Self:
-        return self.select_related("rule", "site", "train", "stage", "visit", "owner")
+        return self.select_related("rule", "terms", "site", "train", "stage", "visit", "owner")
 
 
 class FollowUp(models.Model):
@@ -201,6 +71,8 @@ class FollowUp(models.Model):
         SUPERSEDED = "superseded", "superseded"
 
     rule = models.ForeignKey(FollowUpRule, on_delete=models.PROTECT, related_name="follow_ups")
+    #: the rule as it stood when this was promised: everything read of it is read here
+    terms = models.ForeignKey(RuleVersion, on_delete=models.PROTECT, related_name="follow_ups")
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     train = models.ForeignKey(
         Train, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
@@ -277,7 +149,7 @@ class FollowUp(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.rule} due {self.due_on}"
+        return f"{self.terms} due {self.due_on}"
 
     @property
     def is_alive(self) -> bool:

@@ -21,7 +21,7 @@ from equipment.quantities import MEASURED
 from jobs.drawings.figures import WellFigures
 from jobs.forms.measurements import WATER
 from jobs.forms.wells import HOUSE_FIGURES, WELL_FIGURES, shown
-from jobs.models import ChecklistRecord, FollowUp, FollowUpRule, SiteTenure, Visit
+from jobs.models import ChecklistRecord, FollowUp, FollowUpRule, RuleContent, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.wording.days import short_day
 from jobs.wording.figures import unit as printed
@@ -249,12 +249,12 @@ def system_of(train: Train, house: OnFile, readings: Readings, system: str) -> d
 def promises_of(site: Site, today: date) -> list[dict[str, object]]:
     rows = FollowUp.objects.alive().filter(site=site).with_site().select_related("visit__lead")
     return [
-        {"row": row, "closes": closes(row.rule), "late": row.days_late(today)}
+        {"row": row, "closes": closes(row.terms), "late": row.days_late(today)}
         for row in rows.order_by("due_on", "pk")
     ]
 
 
-def closes(rule: FollowUpRule) -> str:
+def closes(rule: RuleContent) -> str:
     """What ends a promise, in words."""
     wanted = rule.closing_parameters
     if rule.closing == FollowUpRule.Closing.VISIT:

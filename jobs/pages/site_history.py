@@ -215,7 +215,6 @@ class PromiseLine:
 def promises_rows(site: Site) -> list[FollowUp]:
     rows = FollowUp.objects.filter(site=site).with_site()
     people = rows.select_related(
-        "rule",
         "train",
         "stage",
         "visit__booked_by",

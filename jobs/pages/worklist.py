@@ -103,9 +103,9 @@ def sites_of(follow_ups: Iterable[FollowUp]) -> set[int]:
 def counted(due: FollowUpQuerySet, today: date) -> dict[int, Group]:
     groups = {harm: Group(harm, str(label)) for harm, label in FollowUpRule.Harm.choices}
     late = Count("pk", filter=past_window(today))
-    for found in due.order_by().values("rule__harm").annotate(total=Count("pk"), late=late):
-        groups[found["rule__harm"]].total = found["total"]
-        groups[found["rule__harm"]].late = found["late"]
+    for found in due.order_by().values("terms__harm").annotate(total=Count("pk"), late=late):
+        groups[found["terms__harm"]].total = found["total"]
+        groups[found["terms__harm"]].late = found["late"]
     return groups
 
 
@@ -126,7 +126,7 @@ def list_of(due: FollowUpQuerySet, number: str | None, now: datetime) -> dict[st
     sites = sites_of(page.object_list) | {visit.job.site_id for visit in visits}
     people = SiteTenure.objects.contacts(sites, today)
     for row in rows_of(page.object_list, today, people):
-        groups[row.follow_up.rule.harm].rows.append(row)
+        groups[row.follow_up.terms.harm].rows.append(row)
     return {
         "today": today,
         "now": now,
@@ -142,7 +142,7 @@ def offered(follow_up: FollowUp, people: list[User], now: datetime) -> list[Free
     return nearest(
         first_choice=first_choice(follow_up),
         people=people,
-        minutes=follow_up.rule.minutes,
+        minutes=follow_up.terms.minutes,
         due_on=follow_up.due_on,
         window=(follow_up.window_from, follow_up.window_until),
         now=now,

@@ -241,9 +241,9 @@ def _figure(result: Json) -> str:
 
 
 def _next(record: ChecklistRecord) -> list[dict[str, str]]:
-    rows = FollowUp.objects.alive().filter(site=record.site).select_related("rule")
+    rows = FollowUp.objects.alive().filter(site=record.site).select_related("terms")
     return [
-        {"when": f"about {row.due_on:%-d %B %Y}", "what": row.rule.name}
+        {"when": f"about {row.due_on:%-d %B %Y}", "what": row.terms.name}
         for row in rows.order_by("due_on", "pk")[:NEXT_SHOWN]
     ]
 

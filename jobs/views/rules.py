@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.db.models import Count, Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -15,6 +14,7 @@ from jobs.errors import JobsError
 from jobs.forms.rules import FIELD_OF, RuleForm
 from jobs.http import StaffRequest
 from jobs.models import FollowUpRule
+from jobs.pages.rules import listed, versions_of
 from jobs.reports.edit_history import changes_of
 from jobs.workflows.rules import save_rule
 
@@ -25,15 +25,7 @@ from .sending import send_once
 @allow("owner")
 @require_safe
 def rules(request: StaffRequest) -> HttpResponse:
-    standing = Count("follow_ups", filter=Q(follow_ups__status__in=["open", "booked"]))
-    rows = FollowUpRule.objects.annotate(standing=standing)
-    return render(request, "owner/rules.html", {"rules": sorted(rows, key=_order)})
-
-
-def _order(rule: FollowUpRule) -> tuple[int, str]:
-    """f2 before f10."""
-    digits = "".join(filter(str.isdigit, rule.code))
-    return int(digits or 0), rule.code
+    return render(request, "owner/rules.html", {"rules": listed()})
 
 
 @allow("owner")
@@ -59,6 +51,5 @@ def rule_edit(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return owned_page(
-        request, "owner/rule_edit.html", form, nav="rules", rule=rule, changes=changes_of(rule)
-    )
+    shown = {"rule": rule, "versions": versions_of(rule), "changes": changes_of(rule)}
+    return owned_page(request, "owner/rule_edit.html", form, nav="rules", **shown)

@@ -92,9 +92,9 @@ def _from_promise(promise: FollowUp | None) -> dict[str, object]:
     if promise is None:
         return {}
     return {
-        "kind": promise.rule.job_kind or Job.Kind.SERVICE,
+        "kind": promise.terms.job_kind or Job.Kind.SERVICE,
         "train": promise.train_id,
-        "minutes": promise.rule.minutes,
+        "minutes": promise.terms.minutes,
         "symptom": promise.reason,
         "day": max(promise.due_on, company_day(timezone.now())),
     }

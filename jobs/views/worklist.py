@@ -25,6 +25,7 @@ from jobs.http import StaffRequest
 from jobs.models import DoNotUse, FollowUp, FollowUpRule
 from jobs.models.company import company_day
 from jobs.pages.clocks import clock_of_form
+from jobs.pages.rules import since
 from jobs.pages.site import closes
 from jobs.pages.worklist import (
     ROWS,
@@ -78,12 +79,13 @@ def follow_up_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "follow_up": follow_up,
             "row": rows_of([follow_up], today)[0],
             "nav": "worklist",
-            "closes": closes(follow_up.rule),
+            "since": since(follow_up.terms),
+            "closes": closes(follow_up.terms),
             "today": today,
             "attempt_form": AttemptForm(),
             "attempts": follow_up.attempts.select_related("by"),
             "is_owner": has_role(request.user, "owner"),
-            "is_acknowledged": follow_up.rule.closing == FollowUpRule.Closing.ACKNOWLEDGED,
+            "is_acknowledged": follow_up.terms.closing == FollowUpRule.Closing.ACKNOWLEDGED,
         },
     )
 
@@ -97,12 +99,12 @@ def follow_up_book(request: StaffRequest, pk: int) -> HttpResponse:
 
     def work() -> str:
         lead, starts_at = form.cleaned_data["when"]
-        held = Held(lead, starts_at, starts_at + timedelta(minutes=follow_up.rule.minutes))
+        held = Held(lead, starts_at, starts_at + timedelta(minutes=follow_up.terms.minutes))
         planned, sure = planned_by(follow_up), form.cleaned_data["sure"]
         must_be_sure(held=held, planned=planned, agreed=sure, now=now)
         book_from(follow_up=follow_up, held=held, by=request.user, now=now)
         said = f"{timezone.localtime(starts_at):%A %-d %B, %H:%M}, {person(lead)}"
-        messages.success(request, f"Booked: {follow_up.rule.name}, {said}.")
+        messages.success(request, f"Booked: {follow_up.terms.name}, {said}.")
         return reverse("worklist")
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

@@ -41,7 +41,7 @@ def review_cause(
     )
     promises = (
         FollowUp.objects.alive()
-        .select_related("rule")
+        .select_related("terms")
         .filter(rule__code=RuleCode.CAUSE_REVIEW, subject_key=f"job:{row.pk}")
     )
     for promise in promises:

@@ -21,7 +21,7 @@ def planned_by(follow_up: FollowUp) -> Planned:
     """The work a promise asks for, and where."""
     if follow_up.site is None:
         raise WrongState("This promise is about no house: nothing to book.")
-    kind = follow_up.rule.job_kind or Job.Kind.SERVICE
+    kind = follow_up.terms.job_kind or Job.Kind.SERVICE
     return Planned(follow_up.site, kind, follow_up.train)
 
 
@@ -30,7 +30,7 @@ def book_from(*, follow_up: FollowUp, held: Held, by: User, now: datetime) -> Vi
     """Open the job a promise asks for and book its visit; the visit carries the promise."""
     follow_up = (
         FollowUp.objects.select_for_update(of=("self",))
-        .select_related("rule", "site", "train")
+        .select_related("terms", "site", "train")
         .get(pk=follow_up.pk)
     )
     if follow_up.status != FollowUp.Status.OPEN:

@@ -13,7 +13,7 @@ from equipment.models import SettingChange, Stage, StoredAssessment
 from equipment.quantities import SettingName
 from jobs.errors import BadEntry
 from jobs.fieldwork.keys import PanelName
-from jobs.models import FACTS_TOLD, Company, FollowUpRule
+from jobs.models import FACTS_TOLD, Company, FollowUpRule, RuleContent
 from jobs.schedule.working_days import add_working_days
 
 RUN_EARLIEST_DAYS, RUN_LATEST_DAYS = 21, 45
@@ -41,7 +41,7 @@ class Dates:
     basis: str = ""
 
 
-def matching(rule: FollowUpRule, event: str, facts: Mapping[str, Fact]) -> Way | None:
+def matching(rule: RuleContent, event: str, facts: Mapping[str, Fact]) -> Way | None:
     """The parameters under which the rule answers this event, None if it does not."""
     ways: list[Way] = [{"event": rule.event, "filter": rule.filter}, *rule.also_on]
     for way in ways:
@@ -67,7 +67,7 @@ def passes(wanted: Mapping[str, Wanted], facts: Mapping[str, Fact]) -> bool:
     return True
 
 
-def dates_for(rule: FollowUpRule, way: Way, *, day: date, stage: Stage | None) -> Dates:
+def dates_for(rule: RuleContent, way: Way, *, day: date, stage: Stage | None) -> Dates:
     before, after = rule.window_before_days, rule.window_after_days
     basis = ""
     if "working_days" in way:

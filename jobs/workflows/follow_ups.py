@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 
 from dateutil.relativedelta import relativedelta
@@ -15,25 +14,24 @@ from equipment.engineering.oxidant.feeding import dose_has_moved
 from equipment.models import Fill, Sample, Site, Stage, Train
 from equipment.on_file import fed, fed_until
 from jobs.errors import BadEntry, NotAllowed, WrongState
-from jobs.models import Answer, ContactAttempt, DialStep, FollowUp, FollowUpRule, Visit
+from jobs.models import (
+    Answer,
+    ContactAttempt,
+    DialStep,
+    FollowUp,
+    FollowUpRule,
+    RuleVersion,
+    Visit,
+)
 from jobs.models.company import company_day
 from jobs.records.bacteria import why_it_keeps_nothing
 
-from .follow_up_dates import Dates, Fact, Way, dates_for, matching
+from .follow_up_dates import Dates, Fact
 from .log import log
+from .promised import About as About
+from .promised import Subject, promised
 
 SNOOZES_BEFORE_OWNER = 3
-
-
-@dataclass(frozen=True)
-class About:
-    """What an event happened to; each rule takes from here what its promise is about."""
-
-    site: Site
-    train: Train | None = None
-    stage: Stage | None = None
-    sample: Sample | None = None
-    visit: Visit | None = None
 
 
 @transaction.atomic
@@ -46,60 +44,20 @@ def happened(
     now: datetime,
     **facts: Fact,
 ) -> list[FollowUp]:
-    """Apply every active rule of the event. Running it again for the same event adds nothing."""
+    """Apply every rule in force to the event. Running it again for the same event adds nothing."""
     made = []
-    for rule in FollowUpRule.objects.filter(is_active=True):
-        way = matching(rule, event, facts)
-        if way is None:
-            continue
-        for subject in _subjects(rule, way, about):
-            dates = dates_for(rule, way, day=day, stage=subject.stage)
+    for terms in RuleVersion.objects.in_force():
+        for subject, dates in promised(terms, event, about=about, day=day, facts=facts):
             follow_up = _stand(
-                rule, subject, dates, day=day, now=now, by=by, visit=about.visit, event=event
+                terms, subject, dates, day=day, now=now, by=by, visit=about.visit, event=event
             )
             if follow_up:
                 made.append(follow_up)
     return made
 
 
-@dataclass(frozen=True)
-class Subject:
-    """What a promise is about: its key, and the columns of the row."""
-
-    key: str
-    site: Site
-    train: Train | None = None
-    stage: Stage | None = None
-
-
-def _subjects(rule: FollowUpRule, way: Way, about: About) -> Iterator[Subject]:
-    site, train, sample, visit = about.site, about.train, about.sample, about.visit
-    kinds = _kinds(rule, way)
-    if rule.subject == FollowUpRule.Subject.SITE:
-        yield Subject(f"site:{site.pk}", site, train)
-    elif rule.subject == FollowUpRule.Subject.TRAIN and train:
-        if kinds and not train.stages.fitted().filter(kind__in=kinds).exists():
-            return
-        yield Subject(f"train:{train.pk}", site, train)
-    elif rule.subject == FollowUpRule.Subject.SAMPLE and sample:
-        yield Subject(f"sample:{sample.pk}", sample.site)
-    elif rule.subject == FollowUpRule.Subject.JOB and visit:
-        yield Subject(f"job:{visit.job_id}", site, train)
-    elif rule.subject == FollowUpRule.Subject.STAGE:
-        stages = Stage.objects.fitted().with_catalog().filter(train=train) if train else []
-        for part in [about.stage] if about.stage else stages:
-            if not kinds or part.kind in kinds:
-                yield Subject(f"stage:{part.pk}", site, train, part)
-
-
-def _kinds(rule: FollowUpRule, way: Way) -> list[str]:
-    """The parts that the promise is about; none named: all of them."""
-    named = way.get("filter", {}).get("stage_kind") or rule.filter.get("stage_kind") or []
-    return [str(kind) for kind in named] if isinstance(named, list) else [str(named)]
-
-
 def _stand(
-    rule: FollowUpRule,
+    terms: RuleVersion,
     subject: Subject,
     dates: Dates,
     *,
@@ -110,7 +68,7 @@ def _stand(
     event: str,
 ) -> FollowUp | None:
     """One promise of a rule stands per subject: a booked one stays, an open one gives way."""
-    rows = FollowUp.objects.select_for_update().filter(rule=rule, subject_key=subject.key)
+    rows = FollowUp.objects.select_for_update().filter(rule=terms.rule, subject_key=subject.key)
     latest = rows.order_by("cycle").last()
     if latest and latest.is_alive:
         same = latest.due_on == dates.due_on or latest.status == FollowUp.Status.BOOKED
@@ -118,7 +76,8 @@ def _stand(
             return latest
         _end(latest, FollowUp.Status.SUPERSEDED, now=now, by=by, reason=f"newer: {event}")
     return FollowUp.objects.create(
-        rule=rule,
+        rule=terms.rule,
+        terms=terms,
         site=subject.site,
         train=subject.train,
         stage=subject.stage,
@@ -128,7 +87,7 @@ def _stand(
         window_from=dates.window_from,
         window_until=dates.window_until,
         first_due_on=dates.due_on,
-        reason=rule.reason.replace("{day}", f"{day:%-d %B %Y}"),
+        reason=terms.reason_on(day),
         details={"event": event, "basis": dates.basis} if dates.basis else {"event": event},
         from_visit=visit,
         made_at=now,
@@ -155,8 +114,8 @@ def close_by_visit(*, visit: Visit, by: User, now: datetime) -> list[FollowUp]:
     rows = (
         FollowUp.objects.select_for_update(of=("self",))
         .alive()
-        .select_related("rule")
-        .filter(rule__closing=FollowUpRule.Closing.VISIT)
+        .select_related("terms")
+        .filter(terms__closing=FollowUpRule.Closing.VISIT)
         .filter(Q(visit=visit) | same_train)
     )
     kept = [row for row in rows if _visit_keeps(row, visit)]
@@ -169,7 +128,7 @@ def close_by_visit(*, visit: Visit, by: User, now: datetime) -> list[FollowUp]:
 
 
 def _visit_keeps(follow_up: FollowUp, visit: Visit) -> bool:
-    wanted = follow_up.rule.closing_parameters
+    wanted = follow_up.terms.closing_parameters
     carried = follow_up.visit_id == visit.pk
     kinds = wanted.get("job_kinds", [])
     if kinds and visit.job.kind not in kinds:
@@ -196,7 +155,7 @@ def _answered_all(visit: Visit, keys: list[str | list[str]]) -> bool:
 def close_by_fill(*, fill: Fill, by: User, now: datetime) -> list[FollowUp]:
     """A fill keeps the refill promise of that tank and makes the next one."""
     rows = FollowUp.objects.alive().filter(
-        rule__closing=FollowUpRule.Closing.FILL, stage=fill.stage_id
+        terms__closing=FollowUpRule.Closing.FILL, stage=fill.stage_id
     )
     kept = list(rows)
     for row in kept:
@@ -217,8 +176,8 @@ def close_by_result(*, sample: Sample, by: User, now: datetime) -> list[FollowUp
     """A laboratory result keeps what waited for it; a sample that proves nothing keeps nothing."""
     rows = (
         FollowUp.objects.alive()
-        .select_related("rule", "from_visit")
-        .filter(rule__closing=FollowUpRule.Closing.RESULT)
+        .select_related("terms", "from_visit")
+        .filter(terms__closing=FollowUpRule.Closing.RESULT)
         .filter(Q(subject_key=f"sample:{sample.pk}") | Q(site__in=_houses_of(sample)))
     )
     kept = [row for row in rows if _result_keeps(row, sample, now=now)]
@@ -237,7 +196,7 @@ def _houses_of(sample: Sample) -> set[int]:
 
 
 def _result_keeps(row: FollowUp, sample: Sample, *, now: datetime) -> bool:
-    wanted = row.rule.closing_parameters
+    wanted = row.terms.closing_parameters
     own = f"sample:{sample.pk}"
     if row.subject_key.startswith("sample:") and row.subject_key != own:
         return False
@@ -254,7 +213,7 @@ def _result_keeps(row: FollowUp, sample: Sample, *, now: datetime) -> bool:
 @transaction.atomic
 def acknowledge(*, follow_up: FollowUp, note: str, by: User, now: datetime) -> FollowUp:
     """A named person says it is settled (only promises that close that way)."""
-    if follow_up.rule.closing != FollowUpRule.Closing.ACKNOWLEDGED:
+    if follow_up.terms.closing != FollowUpRule.Closing.ACKNOWLEDGED:
         raise WrongState("This promise is kept by the work itself, not by a word.")
     _not_a_review(follow_up)
     return reviewed(follow_up=follow_up, note=note, by=by, now=now)
@@ -362,28 +321,32 @@ def _end(follow_up: FollowUp, status: str, *, now: datetime, by: User | None, re
 
 
 def _recur(follow_up: FollowUp, *, now: datetime) -> None:
-    """The next cycle: months count from the due day, days from the completion."""
-    again = follow_up.rule.recurrence
-    if not again:
+    """The next cycle: months count from the due day, days from the completion.
+
+    It is a promise made today, so under what the rule says today: none where that recurs no more.
+    """
+    terms = RuleVersion.objects.in_force().filter(rule=follow_up.rule_id).first()
+    again = terms.recurrence if terms else {}
+    if terms is None or not again:
         return
     if "every_months" in again:
         due = follow_up.due_on + relativedelta(months=again["every_months"])
     else:
         due = company_day(now) + timedelta(days=again["every_days"])
-    rule = follow_up.rule
     FollowUp.objects.get_or_create(
-        rule=rule,
+        rule=terms.rule,
         subject_key=follow_up.subject_key,
         cycle=follow_up.cycle + 1,
         defaults={
+            "terms": terms,
             "site": follow_up.site,
             "train": follow_up.train,
             "stage": follow_up.stage,
             "due_on": due,
             "first_due_on": due,
-            "window_from": due - timedelta(days=rule.window_before_days),
-            "window_until": due + timedelta(days=rule.window_after_days),
-            "reason": follow_up.reason,
+            "window_from": due - timedelta(days=terms.window_before_days),
+            "window_until": due + timedelta(days=terms.window_after_days),
+            "reason": terms.reason_on(company_day(now)),
             "made_at": now,
         },
     )

@@ -159,7 +159,7 @@ def _jobs(houses, each, people, now):
 
 def _follow_ups(wanted, now):
     """The first DUE are due by today; the others lie ahead; a third of all are done."""
-    rules = [make_rule(f"b{harm}", harm=harm) for harm in FollowUpRule.Harm.values]
+    rules = [make_rule(f"b{harm}", harm=harm).versions.get() for harm in FollowUpRule.Harm.values]
     start, today = FollowUp.objects.count(), company_day(now)
     trains = list(Train.objects.values_list("pk", "site"))
 
@@ -168,7 +168,8 @@ def _follow_ups(wanted, now):
         done = n % 3 == 0
         due = today + timedelta(days=-(n % 20) if n < DUE else 12 + n % 700)
         return FollowUp(
-            rule=rules[n % len(rules)],
+            rule=rules[n % len(rules)].rule,
+            terms=rules[n % len(rules)],
             site_id=site,
             train_id=train,
             subject_key=f"train:{train}",

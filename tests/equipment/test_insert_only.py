@@ -6,7 +6,7 @@ from django.db import DatabaseError, connection, models, transaction
 
 from equipment import insert_only
 from equipment.models import Fill, Measurement, SettingChange, StoredAssessment
-from jobs.models import ChecklistRecord, LogEntry, RecordCorrection, VisitTold
+from jobs.models import ChecklistRecord, LogEntry, RecordCorrection, RuleVersion, VisitTold
 from jobs.workflows.log import log
 from jobs.workflows.telling import Call, tell_by_telephone
 from tests.conftest import NOW
@@ -14,6 +14,7 @@ from tests.factories import (
     make_fill,
     make_measurement,
     make_record,
+    make_rule,
     make_setting,
     make_site,
     make_staff,
@@ -60,6 +61,7 @@ MAKERS = {
     LogEntry: lambda: log(verb="tested", subject=make_site(), by=None, now=NOW),
     VisitTold: make_telling,
     RecordCorrection: make_correction,
+    RuleVersion: lambda: make_rule().versions.get(),
 }
 
 
@@ -69,6 +71,8 @@ def test_every_guarded_model_is_tried_here():
 
 
 def moment(row):
+    if isinstance(row, RuleVersion):
+        return "kept_at"
     return "at" if isinstance(row, LogEntry | VisitTold | RecordCorrection) else "recorded_at"
 
 

@@ -9,8 +9,7 @@ from django.core.management import call_command
 
 from equipment.engineering.oxidant.feeding import DOSE_MOVED_PERCENT
 from equipment.quantities import SettingName
-from jobs.models import FollowUp, FollowUpRule
-from jobs.models.follow_ups import RuleCode
+from jobs.models import FollowUp, FollowUpRule, RuleCode
 from jobs.records.loading import load_sheet
 from jobs.workflows import records
 from jobs.workflows.follow_ups import feeder_changed_since

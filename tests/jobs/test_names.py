@@ -217,7 +217,7 @@ def spelled():
 HOMES = {
     "jobs/fieldwork/keys.py",
     "equipment/quantities.py",
-    "jobs/models/follow_ups.py",
+    "jobs/models/rules.py",
     "jobs/fieldwork/cautions.py",
     "jobs/pages/worksheets.py",
 }

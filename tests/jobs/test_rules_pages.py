@@ -15,6 +15,7 @@ from jobs.workflows.owner_edits import save_owned, version_of
 from jobs.workflows.rules import check_rule, save_rule
 from tests.conftest import NOW
 from tests.factories import make_rule
+from tests.forms import filled
 from tests.record_scenes import answer, load_checklists, make_house
 
 pytestmark = pytest.mark.django_db
@@ -26,19 +27,6 @@ def rules():
     call_command("load_rules", verbosity=0)
     load_checklists()
     return {rule.code: rule for rule in FollowUpRule.objects.all()}
-
-
-def filled(client, rule):
-    """What the browser would send back unchanged."""
-    form = client.get(reverse("rule-edit", args=[rule.pk])).context["form"]
-    sent = {"seen": client.get(reverse("rule-edit", args=[rule.pk])).context["seen"]}
-    for field in form:
-        value = field.value()
-        if value is True:
-            sent[field.html_name] = "on"
-        elif value is not None and value is not False and value != "":
-            sent[field.html_name] = value
-    return sent
 
 
 PARTS = (
@@ -62,7 +50,9 @@ PARTS = (
 def test_opening_and_keeping_a_rule_changes_nothing(owner_client, rules, code):
     rule = rules[code]
     before = {name: getattr(rule, name) for name in PARTS}
-    answer = owner_client.post(reverse("rule-edit", args=[rule.pk]), filled(owner_client, rule))
+    answer = owner_client.post(
+        reverse("rule-edit", args=[rule.pk]), filled(owner_client, "rule-edit", rule)
+    )
     assert answer.status_code == 302
     rule.refresh_from_db()
     assert {name: getattr(rule, name) for name in PARTS} == before
@@ -70,7 +60,7 @@ def test_opening_and_keeping_a_rule_changes_nothing(owner_client, rules, code):
 
 def test_a_change_is_kept_with_who_and_why(owner_client, owner, rules):
     rule = rules["f1"]
-    sent = filled(owner_client, rule) | {"offset_days": 10, "why": "winter is slow"}
+    sent = filled(owner_client, "rule-edit", rule) | {"offset_days": 10, "why": "winter is slow"}
     assert owner_client.post(reverse("rule-edit", args=[rule.pk]), sent).status_code == 302
     rule.refresh_from_db()
     assert rule.offset_days == 10
@@ -83,7 +73,7 @@ def test_a_change_is_kept_with_who_and_why(owner_client, owner, rules):
 
 def test_the_second_of_two_savers_sees_both(owner_client, rules):
     rule = rules["f1"]
-    first, second = filled(owner_client, rule), filled(owner_client, rule)
+    first, second = filled(owner_client, "rule-edit", rule), filled(owner_client, "rule-edit", rule)
     address = reverse("rule-edit", args=[rule.pk])
     owner_client.post(address, first | {"offset_days": 10})
     conflict = owner_client.post(address, second | {"offset_days": 12})
@@ -142,7 +132,7 @@ def test_parameters_no_code_reads_are_refused(fields, field, owner, now):
 def test_refusals_stand_on_the_page_and_nothing_typed_is_lost(owner_client, rules, sent, said):
     rule = rules["f11"]
     answer = owner_client.post(
-        reverse("rule-edit", args=[rule.pk]), filled(owner_client, rule) | sent
+        reverse("rule-edit", args=[rule.pk]), filled(owner_client, "rule-edit", rule) | sent
     )
     assert answer.status_code == 422
     assert said in answer.content.decode()
@@ -150,7 +140,7 @@ def test_refusals_stand_on_the_page_and_nothing_typed_is_lost(owner_client, rule
 
 
 def test_list_shows_every_rule_in_order(owner_client, rules):
-    listed = [rule.code for rule in owner_client.get(reverse("rules")).context["rules"]]
+    listed = [item.rule.code for item in owner_client.get(reverse("rules")).context["rules"]]
     assert listed == sorted(rules, key=lambda code: int(code[1:]))
 
 

@@ -36,9 +36,9 @@ def due_soon(*, on: date) -> FollowUpQuerySet:
     """Open promises of work at a house, for which the customer has to make a date."""
     return (
         FollowUp.objects.due_by(on + timedelta(days=DAYS_AHEAD))
-        .filter(rule__is_active=True, rule__harm__in=HARMS)
-        .exclude(rule__job_kind="")
-        .exclude(rule__closing=FollowUpRule.Closing.ACKNOWLEDGED)  # a look of the office's
+        .filter(rule__is_active=True, terms__harm__in=HARMS)
+        .exclude(terms__job_kind="")
+        .exclude(terms__closing=FollowUpRule.Closing.ACKNOWLEDGED)  # a look of the office's
     )
 
 
@@ -47,7 +47,7 @@ def _due(mail: OutboxMail) -> list[FollowUp]:
     on = date.fromisoformat(mail.context["day"])
     held = SiteTenure.objects.at(on).filter(customer=mail.customer, is_contact=True)
     due = due_soon(on=on).filter(site__in=held.values("site"))
-    return list(due.select_related("rule", "site", "stage").order_by("due_on", "pk"))
+    return list(due.select_related("terms", "site", "stage").order_by("due_on", "pk"))
 
 
 def _objection(mail: OutboxMail, now: datetime) -> str:

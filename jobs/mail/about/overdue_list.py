@@ -105,7 +105,7 @@ def _content(mail: OutboxMail, company: Company) -> Content:
 def _rows(promises: FollowUpQuerySet, on: date) -> list[dict[str, object]]:
     return [
         {
-            "what": row.rule.name,
+            "what": row.terms.name,
             "where": str(row.site),
             "due": day_words(row.first_due_on),
             "days_late": row.days_late(on),

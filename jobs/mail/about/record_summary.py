@@ -68,9 +68,9 @@ def _content(mail: OutboxMail, company: Company) -> Content:
 
 
 def _coming(site_id: int) -> list[str]:
-    alive = FollowUp.objects.alive().filter(site=site_id).exclude(rule__job_kind="")
-    work = alive.exclude(rule__closing=FollowUpRule.Closing.ACKNOWLEDGED)
-    soon = work.select_related("rule").order_by("due_on", "pk")[:NEXT_SHOWN]
+    alive = FollowUp.objects.alive().filter(site=site_id).exclude(terms__job_kind="")
+    work = alive.exclude(terms__closing=FollowUpRule.Closing.ACKNOWLEDGED)
+    soon = work.select_related("terms").order_by("due_on", "pk")[:NEXT_SHOWN]
     return [words.about_when(row) for row in soon]
 
 

@@ -145,7 +145,7 @@ FAULTS = [
         "worklist",
         ("wanted &= past_window(today)", "wanted &= Q()"),
         ("put_off_on(today)", "to_do_on(today)"),
-        ('rule__harm=asked["harm"]', 'rule__harm__gte=asked["harm"]'),
+        ('terms__harm=asked["harm"]', 'terms__harm__gte=asked["harm"]'),
         ("site__town__icontains", "site__street__icontains"),
     ),
     *in_file(
