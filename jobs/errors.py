@@ -49,6 +49,10 @@ class BadEntry(JobsError):
     """A typed value that cannot be taken."""
 
 
+class OtherTime(BadEntry):
+    """Told as done at a moment that cannot be: asked about, the rest of it may be right."""
+
+
 class Unlikely(JobsError):
     """May be meant: done once somebody says yes to each of `doubts` (code, sentence)."""
 

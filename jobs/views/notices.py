@@ -16,7 +16,7 @@ from jobs.models import DoNotUse
 from jobs.models.company import company_day
 from jobs.pages.notices import samples_of, standing_of
 from jobs.workflows.fills import Poured, record_fill, weaker_or_stronger
-from jobs.workflows.notices import lift_notice, open_notice
+from jobs.workflows.notices import Danger, lift_notice, open_notice
 
 from .sending import form_page, send_once
 from .sites import house_page, site_or_404
@@ -30,7 +30,9 @@ def notice_new(request: StaffRequest, pk: int) -> HttpResponse:
     back = reverse("site-detail", args=[pk])
 
     def work() -> str:
-        open_notice(site=site, **form.cleaned_data, by=request.user, now=timezone.now())
+        open_notice(
+            danger=Danger(site=site, **form.cleaned_data), by=request.user, now=timezone.now()
+        )
         return back
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

@@ -30,7 +30,7 @@ from jobs.models import (
 from jobs.records.loading import company_facts, line_facts, product_facts, visit_began_at
 
 from .log import log
-from .measurements import CLOCK_AHEAD
+from .moments import done_at
 from .notices import refuse_for_dialysis
 from .way_out import WayOut, take_way_out
 
@@ -119,10 +119,9 @@ def _take(
     now: datetime,
 ) -> None:
     """The answer as it stands after the entry, or a refusal that leaves it as it was."""
-    at, typed = entered.at or now, (entered.text.strip(), entered.unit, entered.dilution)
+    at = done_at(answer.record, entered.at, now)
+    typed = (entered.text.strip(), entered.unit, entered.dilution)
     _check_place(answer.record, line, stage, answer.side)
-    if at > now + CLOCK_AHEAD:
-        raise BadEntry(f"{line.label}: the time of the reading lies ahead.", field=line.key)
     warning = _warning(line, read_answer(line_facts(line), *typed), stage)
     if line.key == LineKey.DISINFECT_SCOPE and typed[0] == DONE_HERE:
         refuse_for_dialysis(site=answer.record.site)
@@ -264,19 +263,6 @@ def _check_place(
         raise BadEntry(f"{line.label}: choose a part of this system.", field=line.key)
 
 
-def done_at(record: ChecklistRecord, at: datetime | None, now: datetime) -> datetime:
-    """When something told now was done at the house, within the visits of the record."""
-    if at is None:
-        return now
-    if at > now + CLOCK_AHEAD:
-        raise BadEntry("The time lies ahead.", field="at")
-    visits = record.job.visits.filter(arrived_at__isnull=False)
-    arrivals = [visit.arrived_at for visit in visits if visit.arrived_at]
-    if at < min([record.opened_at, *arrivals]):
-        raise BadEntry("The time lies before the visit that this record is of.", field="at")
-    return min(at, now)
-
-
 @transaction.atomic
 def skip_line(
     *,
@@ -313,10 +299,12 @@ def override_gate(
     reason: str,
     by: User,
     now: datetime,
+    at: datetime | None = None,
     way_out: WayOut | None = None,
 ) -> Override:
     """Pass over a line that must pass, with a reason, under one's name."""
     record = open_and_allowed(record, by)
+    moment = done_at(record, at, now)
     line = line_of(record, line_key)
     if not line.is_gate:
         raise BadEntry(f"{line.label}: need not be passed over; leave it out with a reason.")
@@ -325,12 +313,14 @@ def override_gate(
     found = record.overrides.filter(line_key=line_key).first()
     if found:
         return found
-    left = take_way_out(record=record, line=line, way_out=way_out or WayOut(), by=by, now=now)
+    left = take_way_out(
+        record=record, line=line, way_out=way_out or WayOut(), by=by, now=now, at=moment
+    )
     reason = f"{reason.strip()[:180]} ({left})" if left else reason.strip()
     override, made = Override.objects.get_or_create(
         record=record,
         line_key=line_key,
-        defaults={"reason": reason[:300], "by": by, "at": now},
+        defaults={"reason": reason[:300], "by": by, "at": moment},
     )
     if made:
         log(
@@ -346,9 +336,17 @@ def override_gate(
 
 
 @transaction.atomic
-def take_back_override(*, record: ChecklistRecord, line_key: str, by: User, now: datetime) -> None:
+def take_back_override(
+    *,
+    record: ChecklistRecord,
+    line_key: str,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
+) -> None:
     """The line must pass again."""
     record = open_and_allowed(record, by)
+    moment = done_at(record, at, now)
     if record.overrides.filter(line_key=line_key).delete()[0]:
         log(
             verb="override_taken_back",
@@ -357,17 +355,24 @@ def take_back_override(*, record: ChecklistRecord, line_key: str, by: User, now:
             now=now,
             site=record.site,
             line=line_key,
+            done=moment.isoformat(),
         )
 
 
 @transaction.atomic
 def acknowledge_caution(
-    *, record: ChecklistRecord, caution: str, by: User, now: datetime
+    *,
+    record: ChecklistRecord,
+    caution: str,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
 ) -> Acknowledgement:
     """A named person has read a stop on this record; on the next visit it is read again."""
     record = open_and_allowed(record, by)
+    moment = done_at(record, at, now)
     if caution not in CAUTIONS:
         raise BadEntry("There is no such caution.", field="caution")
     began = visit_began_at(record) or record.opened_at
     today = record.acknowledgements.filter(caution=caution, by=by, at__gte=began).first()
-    return today or Acknowledgement.objects.create(record=record, caution=caution, by=by, at=now)
+    return today or Acknowledgement.objects.create(record=record, caution=caution, by=by, at=moment)

@@ -18,8 +18,9 @@ from jobs.fieldwork.states import FAILED, OPEN, counts
 from jobs.models import ChecklistRecord, DialStep
 from jobs.records.loading import load_sheet, step_facts
 
-from .answers import done_at, open_and_allowed
+from .answers import open_and_allowed
 from .log import log
+from .moments import done_at
 from .notices import refuse_for_dialysis
 
 
@@ -216,10 +217,17 @@ def check_feeder(
 
 
 @transaction.atomic
-def keep_as_final(*, record: ChecklistRecord, number: int, by: User, now: datetime) -> DialStep:
+def keep_as_final(
+    *,
+    record: ChecklistRecord,
+    number: int,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
+) -> DialStep:
     """The setting that stays. It must stand on a reading after three turnovers."""
     record = open_and_allowed(record, by)
-    step = _step(record, number)
+    step, moment = _step(record, number), done_at(record, at, now)
     if not counts(step_facts(step)):
         raise WrongState(
             "The final setting needs a residual read after three turnovers at the running tap."
@@ -235,6 +243,7 @@ def keep_as_final(*, record: ChecklistRecord, number: int, by: User, now: dateti
         site=record.site,
         step=number,
         percent=step.setting_percent,
+        done=moment.isoformat(),
     )
     return step
 

@@ -26,7 +26,7 @@ from jobs.models.company import company_day
 
 from . import follow_ups
 from .log import log
-from .measurements import CLOCK_AHEAD
+from .moments import refuse_ahead
 
 #: percent
 FULL = 100
@@ -60,8 +60,7 @@ def record_fill(
     occasion: uuid.UUID | None = None,
 ) -> Fill:
     """A fill keeps the refill promise of that tank and makes the next one."""
-    if poured.at > now + CLOCK_AHEAD:
-        raise BadEntry("The time of the fill lies ahead.", field="at")
+    refuse_ahead(poured.at, now, what="time of the fill")
     tank, level = stage.solution_tank_gal, poured.level_after_gal
     if tank and level is not None and level > tank:
         raise BadEntry(f"The tank holds {tank:g} gal: at most that.", field="level_after_gal")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import KW_ONLY, dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -15,6 +15,7 @@ from equipment.quantities import MEASURED, Typed, read_typed
 from jobs.errors import BadEntry, WrongState
 
 from .log import log
+from .moments import refuse_ahead
 
 #: (the smaller, the larger, what is said): depths of one well and pressures of one house
 IN_ORDER = (
@@ -26,8 +27,6 @@ IN_ORDER = (
 )
 
 
-#: a phone's clock may run ahead by so much
-CLOCK_AHEAD = timedelta(minutes=5)
 #: what a figure can be about; the column of each is its own name
 Subject = Site | Well | Stage | Sample
 
@@ -61,8 +60,7 @@ def record_measurement(
     typed = read_figure(reading.key, reading.text, reading.unit)
     subject = {str(about._meta.model_name): about}
     _check_order(reading.key, typed, subject)
-    if measured_at > now + CLOCK_AHEAD:
-        raise BadEntry("The time of the reading lies ahead.", field="measured_at")
+    refuse_ahead(measured_at, now, what="time of the reading", field="measured_at")
     if corrects and Measurement.objects.filter(corrects=corrects).exists():
         raise WrongState("This figure was corrected already: correct the newer one.")
     row = Measurement.objects.create(

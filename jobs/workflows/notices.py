@@ -20,34 +20,38 @@ from jobs.records.bacteria import verdict_of
 from jobs.records.loading import load_sheet
 
 from .log import log
+from .moments import refuse_ahead
 
 Purpose = ChecklistTemplate.Purpose
 
 
+@dataclass(frozen=True)
+class Danger:
+    """What the water of a house must not be used for, why, and since which visit or record."""
+
+    site: Site
+    level: str
+    reason: str
+    cause: str = DoNotUse.Cause.OTHER
+    well: Well | None = None
+    occasion: uuid.UUID | None = None
+
+
 @transaction.atomic
-def open_notice(
-    *,
-    site: Site,
-    level: str,
-    reason: str,
-    by: User,
-    now: datetime,
-    cause: str = DoNotUse.Cause.OTHER,
-    well: Well | None = None,
-    occasion: uuid.UUID | None = None,
-) -> DoNotUse:
+def open_notice(*, danger: Danger, by: User, now: datetime, at: datetime | None = None) -> DoNotUse:
     """One notice of a level stands at a house, or at a well for every house on it.
 
     Opening it again gives the standing one, with the graver cause.
     """
+    site, level, cause, reason = danger.site, danger.level, danger.cause, danger.reason
     if level not in DoNotUse.Level.values:
         raise BadEntry("Choose no use, no drinking or sample pending.", field="level")
     if cause not in DoNotUse.Cause.values:
         raise BadEntry("Choose why.", field="cause")
     if not reason.strip():
         raise BadEntry("Say why the water must not be used.", field="reason")
-    if level == DoNotUse.Level.NO_USE:
-        well = None
+    refuse_ahead(at or now, now)
+    well = None if level == DoNotUse.Level.NO_USE else danger.well
     standing = DoNotUse.objects.select_for_update().standing().filter(level=level)
     found = standing.filter(well=well) if well else standing.filter(site=site, well=None)
     notice = found.first()
@@ -59,9 +63,9 @@ def open_notice(
         level=level,
         cause=cause,
         reason=reason.strip(),
-        opened_at=now,
+        opened_at=min(at or now, now),
         opened_by=by,
-        occasion=occasion,
+        occasion=danger.occasion,
     )
     log(verb="notice_opened", subject=notice, by=by, now=now, site=site, level=level, cause=cause)
     return notice

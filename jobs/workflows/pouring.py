@@ -16,7 +16,8 @@ from jobs.models.company import company_day
 
 from .answers import open_and_allowed
 from .log import log
-from .notices import open_notice, refuse_for_dialysis
+from .moments import done_at
+from .notices import Danger, open_notice, refuse_for_dialysis
 
 WHY = "chlorine in well and plumbing"
 NOBODY_TOLD = f"{WHY}; nobody here was told before it was poured"
@@ -49,6 +50,7 @@ def all_told(
     told: Mapping[int, str],
     by: User,
     now: datetime,
+    at: datetime | None = None,
     is_in_already: bool = False,
 ) -> list[PourTold]:
     """Who was told at each house; "do not use" stands at all of them from now on.
@@ -57,6 +59,7 @@ def all_told(
     so. Pressed again, names that were missing are added.
     """
     record = open_and_allowed(record, by)
+    moment = done_at(record, at, now)
     if record.answers.filter(line_key=LineKey.DISINFECT_SCOPE, text=DONE_HERE).first() is None:
         raise WrongState("Say first that the disinfection is done here, in this job.")
     rows = []
@@ -66,15 +69,18 @@ def all_told(
             refuse_for_dialysis(site=site)
             if not whom:
                 raise BadEntry(f"Name the adult who was told at {site}.", field=f"told-{site.pk}")
-        rows.append(_told(record, site, whom, by=by, now=now))
+        rows.append(_told(record, site, whom, by=by, at=moment))
         open_notice(
-            site=site,
-            level=DoNotUse.Level.NO_USE,
-            cause=DoNotUse.Cause.OXIDANT,
+            danger=Danger(
+                site=site,
+                level=DoNotUse.Level.NO_USE,
+                cause=DoNotUse.Cause.OXIDANT,
+                occasion=record.uuid,
+                reason=WHY if whom else NOBODY_TOLD,
+            ),
             by=by,
             now=now,
-            occasion=record.uuid,
-            reason=WHY if whom else NOBODY_TOLD,
+            at=moment,
         )
     log(
         verb="poured",
@@ -87,9 +93,9 @@ def all_told(
     return rows
 
 
-def _told(record: ChecklistRecord, site: Site, whom: str, *, by: User, now: datetime) -> PourTold:
+def _told(record: ChecklistRecord, site: Site, whom: str, *, by: User, at: datetime) -> PourTold:
     row, is_new = PourTold.objects.get_or_create(
-        record=record, site=site, defaults={"whom": whom, "at": now, "by": by}
+        record=record, site=site, defaults={"whom": whom, "at": at, "by": by}
     )
     if not is_new and whom and not row.whom:
         row.whom = whom

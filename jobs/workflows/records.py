@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid as uuids
 from dataclasses import replace
 from datetime import datetime
 
@@ -30,7 +31,8 @@ from .answers import may_write
 from .documents import make_document
 from .evidence import Closing, Written, write_evidence
 from .log import log
-from .notices import open_notice, refuse_if_blocked
+from .moments import done_at, done_on
+from .notices import Danger, open_notice, refuse_if_blocked
 from .plans import keep_plan
 
 #: which record a kind of job is written in
@@ -49,8 +51,20 @@ def usual_purpose(job: Job) -> str:
 
 
 @transaction.atomic
-def open_record(*, job: Job, purpose: str, by: User, now: datetime) -> ChecklistRecord:
-    """The record of a job, begun once; refused where chlorine or oxidant must not go."""
+def open_record(
+    *,
+    job: Job,
+    purpose: str,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
+    uuid: uuids.UUID | None = None,
+) -> ChecklistRecord:
+    """The record of a job, begun once; refused where chlorine or oxidant must not go.
+
+    `uuid` is the name that a phone gave it; the record that stands already keeps its own.
+    """
+    moment = done_on(job.visits.of_technician(by), at, now)
     found = ChecklistRecord.objects.filter(job=job, template__purpose=purpose).first()
     if found:
         return found
@@ -64,10 +78,18 @@ def open_record(*, job: Job, purpose: str, by: User, now: datetime) -> Checklist
         raise BadEntry("The job names no system: choose it on the job first.", field="train")
     refuse_if_blocked(site=job.site, train=job.train, purpose=purpose)
     record = ChecklistRecord(
-        job=job, template=template, site=job.site, train=job.train, opened_at=now, opened_by=by
+        job=job,
+        template=template,
+        site=job.site,
+        train=job.train,
+        opened_at=moment,
+        opened_by=by,
+        **({"uuid": uuid} if uuid else {}),
     )
     if not may_write(record, by):
         raise NotAllowed("Only who leads or helps on a visit of this job may begin its record.")
+    if ChecklistRecord.objects.filter(uuid=record.uuid).exists():
+        raise BadEntry("Another record has this name already.", field="record")
     record.save()
     log(verb="record_opened", subject=record, by=by, now=now, site=job.site, purpose=purpose)
     return record
@@ -75,7 +97,12 @@ def open_record(*, job: Job, purpose: str, by: User, now: datetime) -> Checklist
 
 @transaction.atomic
 def close_record(
-    *, record: ChecklistRecord, visit: Visit, by: User, now: datetime
+    *,
+    record: ChecklistRecord,
+    visit: Visit,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
 ) -> ChecklistRecord:
     """Answers become evidence, promises and mail, all or nothing; closing twice has one effect."""
     record = (
@@ -89,16 +116,17 @@ def close_record(
         raise BadEntry("The visit belongs to another job.", field="visit")
     if not may_write(record, by):
         raise NotAllowed("Only who leads or helps on a visit of this job may close its record.")
+    moment = done_at(record, at, now)
     refuse_if_blocked(site=record.site, train=record.train, purpose=record.template.purpose)
-    sheet = load_sheet(record, now=now)
+    sheet = load_sheet(record, now=moment)
     _refuse_incomplete(sheet)
     closing = Closing(record, sheet, by, now)
     written = write_evidence(closing)
-    _hand_over(closing, visit=visit)
+    _hand_over(closing, visit=visit, at=moment)
     _keep_plan(closing)
-    _close(record, sheet, visit=visit, by=by, now=now)
-    _sample_pending(closing)
-    _promise(closing, written, visit=visit)
+    _close(record, sheet, visit=visit, by=by, at=moment)
+    _sample_pending(closing, at=moment)
+    _promise(closing, written, visit=visit, at=moment)
     log(verb="record_closed", subject=record, by=by, now=now, site=record.site)
     make_document(record=record, visit=visit, now=now)
     record_summary.write(record=record, now=now)
@@ -122,18 +150,18 @@ def _refuse_incomplete(sheet: Sheet) -> None:
         )
 
 
-def _close(record: ChecklistRecord, sheet: Sheet, *, visit: Visit, by: User, now: datetime) -> None:
+def _close(record: ChecklistRecord, sheet: Sheet, *, visit: Visit, by: User, at: datetime) -> None:
     record.status = ChecklistRecord.Status.CLOSED
-    record.closed_at, record.closed_by, record.closed_in = now, by, visit
+    record.closed_at, record.closed_by, record.closed_in = at, by, visit
     record.handed_over_to = sheet.text(LineKey.HANDOVER_NAME)[:120]
     record.save()
 
 
-def _hand_over(closing: Closing, *, visit: Visit) -> None:
+def _hand_over(closing: Closing, *, visit: Visit, at: datetime) -> None:
     """The day treated water was handed to the house: the clock of callbacks starts here."""
     if not closing.sheet.is_startup:
         return
-    day = company_day(visit.left_at or closing.now)
+    day = company_day(visit.left_at or at)
     job, train = closing.record.job, closing.record.train
     if job.index_on is None:
         job.index_on, job.installer = day, visit.lead
@@ -147,26 +175,29 @@ def was_disinfected(sheet: Sheet) -> bool:
     return sheet.text(LineKey.DISINFECT_SCOPE) == DONE_HERE
 
 
-def _sample_pending(closing: Closing) -> None:
+def _sample_pending(closing: Closing, *, at: datetime) -> None:
     record = closing.record
     if was_disinfected(closing.sheet):
         of_train = record.train.wells.first() if record.train else None
         open_notice(
-            site=record.site,
-            well=of_train or Well.objects.only_one_at(record.site),
-            level=DoNotUse.Level.SAMPLE_PENDING,
-            cause=DoNotUse.Cause.DISINFECTED,
+            danger=Danger(
+                site=record.site,
+                well=of_train or Well.objects.only_one_at(record.site),
+                level=DoNotUse.Level.SAMPLE_PENDING,
+                cause=DoNotUse.Cause.DISINFECTED,
+                occasion=record.uuid,
+                reason="disinfected; bacteria sample to come",
+            ),
             by=closing.by,
             now=closing.now,
-            occasion=record.uuid,
-            reason="disinfected; bacteria sample to come",
+            at=at,
         )
 
 
-def _promise(closing: Closing, written: Written, *, visit: Visit) -> None:
+def _promise(closing: Closing, written: Written, *, visit: Visit, at: datetime) -> None:
     """What this record promises: by its closing, by changed settings, by fills."""
     record, sheet, by, now = closing.record, closing.sheet, closing.by, closing.now
-    day = company_day(visit.left_at or now)
+    day = company_day(visit.left_at or at)
     about = follow_ups.About(record.site, record.train, visit=visit)
     for fill in written.fills:
         follow_ups.close_by_fill(fill=fill, by=by, now=now)

@@ -162,13 +162,15 @@ def _warn(sample: Sample, *, by: User, now: datetime) -> None:
     if sample.outcome == Sample.Outcome.ECOLI:
         what, cause = "E. coli", DoNotUse.Cause.ECOLI
     notices.open_notice(
-        site=sample.site,
-        well=None if _raw_was_free(sample) else sample.well,
-        level=DoNotUse.Level.NO_DRINKING,
-        cause=cause,
+        danger=notices.Danger(
+            site=sample.site,
+            well=None if _raw_was_free(sample) else sample.well,
+            level=DoNotUse.Level.NO_DRINKING,
+            cause=cause,
+            reason=f"{what} found in the sample of {sample.taken_at:%-d %B %Y}, {sample.tap}",
+        ),
         by=by,
         now=now,
-        reason=f"{what} found in the sample of {sample.taken_at:%-d %B %Y}, {sample.tap}",
     )
 
 

@@ -13,8 +13,9 @@ from jobs.models import ChecklistLine, ChecklistRecord, Timer
 from jobs.records.loading import load_sheet
 from jobs.records.waits import TAKEN_BACK
 
-from .answers import done_at, line_of, open_and_allowed
+from .answers import line_of, open_and_allowed
 from .log import log
+from .moments import done_at
 
 #: readings that are taken once the chlorine is being flushed out
 AFTER_CONTACT = (LineKey.FLUSH_HIGH, LineKey.FLUSH_LOW, LineKey.FLUSH_HOT)
@@ -118,7 +119,13 @@ def restart_timer(
 
 @transaction.atomic
 def undo_timer(
-    *, record: ChecklistRecord, line_key: str, reason: str, by: User, now: datetime
+    *,
+    record: ChecklistRecord,
+    line_key: str,
+    reason: str,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
 ) -> None:
     """Take back the last act on a wait, pressed by mistake; who, when and why are kept.
 
@@ -126,6 +133,7 @@ def undo_timer(
     not use" stands from the pouring on and is not touched.
     """
     record = open_and_allowed(record, by)
+    told = done_at(record, at, now)
     timer = record.timers.select_for_update().filter(line_key=line_key).first()
     if timer is None:
         raise WrongState("This wait has not been started.")
@@ -149,6 +157,7 @@ def undo_timer(
         line=line_key,
         act=act,
         of=moment.isoformat(),
+        done=told.isoformat(),
     )
 
 

@@ -15,7 +15,7 @@ from jobs.models.company import company_day
 
 from . import follow_ups
 from .log import log
-from .visits import _end, _lock, _must_be_to_come, give_back
+from .visits import _end, _lock, _must_be_to_come, give_back, left_at
 from .way_out import must_stay_unplugged
 
 #: work that is completed by its record
@@ -45,10 +45,11 @@ def close_visit(
     _check(visit, ending)
     if visit.arrived_at is None and visit.starts_at > now:
         raise WrongState("This visit has not begun. Move it to today, or cancel it.")
+    moment = left_at(visit, at, now)
     if outcome in Visit.COMPLETING:
         _must_have_closed_its_record(visit)
     visit.feeder_left, visit.bypass_left = ending.feeder_left, ending.bypass_left
-    _end(visit, outcome, note=ending.outcome_note, by=by, now=now, left_at=at or now)
+    _end(visit, outcome, note=ending.outcome_note, by=by, now=now, left_at=moment)
     if outcome in Visit.COMPLETING:
         _complete(visit, ending, by=by, now=now)
         follow_ups.close_by_visit(visit=visit, by=by, now=now)

@@ -9,7 +9,14 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from jobs.errors import BadEntry, DoNotUseOpen, TechnicianBooked, VisitChanged, WrongState
+from jobs.errors import (
+    BadEntry,
+    DoNotUseOpen,
+    OtherTime,
+    TechnicianBooked,
+    VisitChanged,
+    WrongState,
+)
 from jobs.mail.about import no_access as no_access_letter
 from jobs.mail.about import visit_cancelled, visit_confirmation, visit_moved, visit_proposed
 from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
@@ -18,6 +25,7 @@ from jobs.schedule.hours import zone_of
 
 from .held import Held, check, moved_with, quarters
 from .log import log
+from .moments import done_on
 from .requests import handle
 
 
@@ -169,47 +177,56 @@ def cancel_visit(*, visit: Visit, reason: str, by: User, now: datetime, seen: in
 
 
 @transaction.atomic
-def set_out(*, visit: Visit, by: User, now: datetime) -> Visit:
+def set_out(*, visit: Visit, by: User, now: datetime, at: datetime | None = None) -> Visit:
     visit = _lock(visit)
     _must_be_to_come(visit)
-    _must_be_today(visit, now=now)
+    moment = done_on([visit], at, now)
+    _must_be_today(visit, now=moment)
     if visit.status == Visit.Status.ON_SITE:
         raise WrongState("Arrived already: undo the arrival first, with a reason.")
     visit.status = Visit.Status.EN_ROUTE
     visit.save(update_fields=["status"])
-    log(verb="set_out", subject=visit, by=by, now=now, site=visit.job.site)
+    site, done = visit.job.site, moment.isoformat()
+    log(verb="set_out", subject=visit, by=by, now=now, site=site, done=done)
     return visit
 
 
 @transaction.atomic
-def arrive(*, visit: Visit, by: User, now: datetime) -> Visit:
+def arrive(*, visit: Visit, by: User, now: datetime, at: datetime | None = None) -> Visit:
     """Stamp the arrival; a second press keeps the first time."""
     visit = _lock(visit)
     _must_be_to_come(visit)
+    moment = done_on([visit], at, now)
     if visit.status == Visit.Status.ON_SITE:
         return visit
-    _must_be_today(visit, now=now)
+    _must_be_today(visit, now=moment)
     _must_not_be_elsewhere(visit, by=by)
     visit.status = Visit.Status.ON_SITE
-    visit.arrived_at = visit.arrived_at or now
+    visit.arrived_at = visit.arrived_at or moment
     visit.save(update_fields=["status", "arrived_at"])
     log(verb="arrived", subject=visit, by=by, now=now, site=visit.job.site)
     return visit
 
 
 @transaction.atomic
-def undo_arrival(*, visit: Visit, reason: str, by: User, now: datetime) -> Visit:
+def undo_arrival(
+    *, visit: Visit, reason: str, by: User, now: datetime, at: datetime | None = None
+) -> Visit:
     """Set out or arrived by mistake: the visit is to come again, and the log says why."""
     visit = _lock(visit)
+    moment = done_on([visit], at, now)
     if visit.status not in (Visit.Status.EN_ROUTE, Visit.Status.ON_SITE):
         raise WrongState("Nobody has set out or arrived.")
     if not reason.strip():
         raise BadEntry("Say why it is undone.", field="reason")
-    was = visit.arrived_at.isoformat() if visit.arrived_at else ""
+    told = {
+        "was": visit.arrived_at.isoformat() if visit.arrived_at else "",
+        "done": moment.isoformat(),
+    }
     visit.status, visit.arrived_at = Visit.Status.CONFIRMED, None
     visit.save(update_fields=["status", "arrived_at"])
     site = visit.job.site
-    log(verb="arrival_undone", subject=visit, by=by, now=now, site=site, reason=reason, was=was)
+    log(verb="arrival_undone", subject=visit, by=by, now=now, site=site, reason=reason, **told)
     return visit
 
 
@@ -232,19 +249,30 @@ def _must_not_be_elsewhere(visit: Visit, *, by: User) -> None:
 
 
 @transaction.atomic
-def no_access(*, visit: Visit, note: str, by: User, now: datetime) -> Visit:
+def no_access(
+    *, visit: Visit, note: str, by: User, now: datetime, at: datetime | None = None
+) -> Visit:
     """Nobody let us in. Needs the arrival and what was tried; promises go back unchanged."""
     visit = _lock(visit)
     _must_be_to_come(visit)
+    moment = left_at(visit, at, now)
     if visit.arrived_at is None:
         raise WrongState("Stamp the arrival first, then say that there was no access.")
     if not note.strip():
         raise BadEntry("Say what was tried: bell, telephone, gate.", field="note")
-    _end(visit, Visit.Outcome.NO_ACCESS, note=note, by=by, now=now, left_at=now)
+    _end(visit, Visit.Outcome.NO_ACCESS, note=note, by=by, now=now, left_at=moment)
     give_back(visit)
     log(verb="no_access", subject=visit, by=by, now=now, site=visit.job.site)
     no_access_letter.write(visit=visit, now=now)
     return visit
+
+
+def left_at(visit: Visit, at: datetime | None, now: datetime) -> datetime:
+    """When the house was left, after it was reached."""
+    moment = done_on([visit], at, now)
+    if at and visit.arrived_at and moment < visit.arrived_at:
+        raise OtherTime("The time lies before the arrival.", field="at")
+    return moment
 
 
 def give_back(visit: Visit) -> None:

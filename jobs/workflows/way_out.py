@@ -16,7 +16,7 @@ from jobs.errors import BadEntry
 from jobs.fieldwork.keys import FLUSHING, NOT_WHILE_IT_RUNS
 from jobs.models import ChecklistLine, ChecklistRecord, DoNotUse, Job, Override, Visit
 
-from .notices import open_notice
+from .notices import Danger, open_notice
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,7 @@ def take_way_out(
     way_out: WayOut,
     by: User,
     now: datetime,
+    at: datetime | None = None,
 ) -> str:
     """Words to be kept with the reason; "" where the line may be passed over as it is."""
     if line.key not in NOT_WHILE_IT_RUNS:
@@ -46,7 +47,7 @@ def take_way_out(
     feeders = Stage.objects.fitted().filter(train=record.train_id, kind=Stage.Kind.FEEDER)
     if not feeders.exists():
         if line.key in FLUSHING:
-            _open(record, line, by=by, now=now)
+            _open(record, line, by=by, now=now, at=at)
         return ""
     stated = way_out.bypass in (Visit.Bypass.SERVICE, Visit.Bypass.BYPASSED)
     if not way_out.unplugged or not stated:
@@ -55,19 +56,24 @@ def take_way_out(
             "bypass is left; “do not use” opens.",
             field=line.key,
         )
-    _open(record, line, by=by, now=now)
+    _open(record, line, by=by, now=now, at=at)
     return way_out.said
 
 
-def _open(record: ChecklistRecord, line: ChecklistLine, *, by: User, now: datetime) -> None:
+def _open(
+    record: ChecklistRecord, line: ChecklistLine, *, by: User, now: datetime, at: datetime | None
+) -> None:
     open_notice(
-        site=record.site,
-        level=DoNotUse.Level.NO_USE,
-        cause=DoNotUse.Cause.OXIDANT,
+        danger=Danger(
+            site=record.site,
+            level=DoNotUse.Level.NO_USE,
+            cause=DoNotUse.Cause.OXIDANT,
+            occasion=record.uuid,
+            reason=f"passed over: {line.label[:1].lower()}{line.label[1:]}"[:200],
+        ),
         by=by,
         now=now,
-        occasion=record.uuid,
-        reason=f"passed over: {line.label[:1].lower()}{line.label[1:]}"[:200],
+        at=at,
     )
 
 

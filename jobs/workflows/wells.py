@@ -25,6 +25,7 @@ def save_well(
     now: datetime,
     house_figures: Iterable[Reading] = (),
     version: int | None = None,
+    at: datetime | None = None,
 ) -> Well:
     """Keep the identity of a well and add a row for each figure of it and of its house.
 
@@ -37,8 +38,7 @@ def save_well(
         save_edited(row=well, version=version, by=by, now=now, site=well.site)
     if also_serves is not None:
         well.also_serves.set(also_serves)
-    for reading in figures:
-        record_measurement(about=well, reading=reading, measured_at=now, by=by, now=now)
-    for reading in house_figures:
-        record_measurement(about=well.site, reading=reading, measured_at=now, by=by, now=now)
+    told: list[tuple[Well | Site, Reading]] = [(well, reading) for reading in figures]
+    for about, reading in (*told, *((well.site, reading) for reading in house_figures)):
+        record_measurement(about=about, reading=reading, measured_at=at or now, by=by, now=now)
     return well

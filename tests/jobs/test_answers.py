@@ -15,18 +15,19 @@ pytestmark = pytest.mark.django_db
 def test_of_a_page_each_answer_is_kept_or_refused_by_itself():
     record, _, lead = make_house()
     entries = {
-        Place("raw-iron"): Entered("3.1", "mg/L", at=NOW - timedelta(minutes=4)),
+        Place("raw-iron"): Entered("3.1", "mg/L", at=NOW + timedelta(minutes=4)),
         Place("raw-ph"): Entered("71"),
         Place("nowhere"): Entered("1"),
         Place("tap-ph"): Entered("7.2"),
     }
-    refused = save_answers(record=record, entries=entries, by=lead, now=NOW)
+    told = NOW + timedelta(minutes=9)
+    refused = save_answers(record=record, entries=entries, by=lead, now=told)
     assert {place.line_key for place in refused} == {"raw-ph", "nowhere"}
     kept = {answer.line_key: answer for answer in record.answers.all()}
     assert set(kept) == {"raw-iron", "tap-ph"}
     assert (kept["raw-iron"].read_at, kept["raw-iron"].saved_at) == (
-        NOW - timedelta(minutes=4),
-        NOW,
+        NOW + timedelta(minutes=4),
+        told,
     )
     assert LogEntry.objects.filter(verb="answer_refused").count() == 2
 

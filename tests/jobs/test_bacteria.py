@@ -15,7 +15,7 @@ from django.urls import reverse
 from jobs.errors import DoNotUseOpen, WrongState
 from jobs.models import Company, DoNotUse, FollowUp, Job, OutboxMail, Visit
 from jobs.workflows.measurements import Reading
-from jobs.workflows.notices import lift_notice, open_notice
+from jobs.workflows.notices import Danger, lift_notice, open_notice
 from jobs.workflows.samples import tell_result
 from tests.acts import HOUR, answered, booked, bottled, cleared, opened, sampled
 from tests.conftest import NOW, signed_in
@@ -172,11 +172,9 @@ def test_one_may_be_enough_where_the_state_says_so_and_nothing_was_found_for_a_y
     Company.objects.update(one_negative_is_enough=True)
     well = house.wells.get()
     notice = open_notice(
-        site=house,
-        well=well,
-        level="no_drinking",
-        cause="opened",
-        reason="new pump",
+        danger=Danger(
+            site=house, well=well, level="no_drinking", cause="opened", reason="new pump"
+        ),
         by=by,
         now=NOW,
     )
@@ -190,11 +188,13 @@ def test_one_may_be_enough_where_the_state_says_so_and_nothing_was_found_for_a_y
 
 def test_a_flood_asks_for_nitrate_and_fuel_as_well(house, by):
     notice = open_notice(
-        site=house,
-        well=house.wells.get(),
-        level="no_drinking",
-        cause="flood",
-        reason="the well was flooded",
+        danger=Danger(
+            site=house,
+            well=house.wells.get(),
+            level="no_drinking",
+            cause="flood",
+            reason="the well was flooded",
+        ),
         by=by,
         now=NOW,
     )
@@ -294,11 +294,13 @@ def test_the_kitchen_of_another_house_does_not_speak_for_this_one(house, neighbo
 
 def test_chlorine_in_the_pipes_belongs_to_the_house(house, neighbour, by, at):
     open_notice(
-        site=house,
-        well=house.wells.get(),
-        level="no_use",
-        cause="oxidant",
-        reason="chlorine in",
+        danger=Danger(
+            site=house,
+            well=house.wells.get(),
+            level="no_use",
+            cause="oxidant",
+            reason="chlorine in",
+        ),
         by=by,
         now=NOW,
     )

@@ -11,7 +11,7 @@ from pypdf import PdfReader
 
 from jobs.models import Company
 from jobs.workflows.fills import Poured, record_fill
-from jobs.workflows.notices import open_notice
+from jobs.workflows.notices import Danger, open_notice
 from tests.acts import bottled
 from tests.factories import make_product, make_startup_train, make_well
 
@@ -36,9 +36,11 @@ def test_the_notice_says_what_may_be_done_what_ends_it_and_whom_to_call(
 ):
     well = make_well()
     site, now = well.site, timezone.now()
-    said = {"site": site, "by": dispatcher, "now": now - timedelta(days=1)}
-    open_notice(level="no_use", cause="oxidant", reason="chlorine in", **said)
-    open_notice(level="no_drinking", cause="flood", reason="flooded on Sunday", well=well, **said)
+    said = {"by": dispatcher, "now": now - timedelta(days=1)}
+    chlorine = Danger(site, "no_use", "chlorine in", cause="oxidant")
+    open_notice(danger=chlorine, **said)
+    flood = Danger(site, "no_drinking", "flooded on Sunday", cause="flood", well=well)
+    open_notice(danger=flood, **said)
     bottled(site, at=now - timedelta(hours=2))
     text = paper(dispatcher_client, "notice-sheet", site.pk)
     for words in (

@@ -12,7 +12,7 @@ from jobs.models import Company, DoNotUse
 from jobs.records.loading import load_sheet
 from jobs.workflows.answers import Place, override_gate, skip_line
 from jobs.workflows.dial_back import set_step
-from jobs.workflows.notices import open_notice
+from jobs.workflows.notices import Danger, open_notice
 from jobs.workflows.timers import start_timer, stop_timer
 from tests.acts import lifted, poured
 from tests.conftest import NOW
@@ -200,7 +200,9 @@ def test_a_gate_is_passed_over_before_it_is_answered(house):
 def test_only_no_use_stands_against_handing_the_water_over(house):
     for level, state in (("sample_pending", "passed"), ("no_use", "failed")):
         notice = open_notice(
-            site=house.record.site, level=level, reason="chlorine", by=house.lead, now=NOW
+            danger=Danger(site=house.record.site, level=level, reason="chlorine"),
+            by=house.lead,
+            now=NOW,
         )
         assert house.state("notice-state") == state
     lifted(notice, house.lead)

@@ -11,7 +11,7 @@ from jobs.models import Company, FollowUp, FollowUpRule, OutboxMail, SiteTenure
 from jobs.models.company import company_day
 from jobs.workflows import outbox, reminders
 from jobs.workflows.follow_ups import snooze, waive
-from jobs.workflows.notices import open_notice
+from jobs.workflows.notices import Danger, open_notice
 from jobs.workflows.people import Person, change_person
 from jobs.workflows.records import close_record
 from jobs.workflows.requests import handle
@@ -108,7 +108,9 @@ def test_a_letter_says_where_and_a_notice_once(lead):
     make_tenure(site=rented, customer=customer, part="tenant", is_contact=False)
     for number, site in enumerate([*houses, rented] * 2):
         promised(lead, make_train(site=site), at=NOW + number * HOUR)
-    open_notice(site=houses[0], level="no_drinking", reason="flooded", by=lead, now=NOW)
+    open_notice(
+        danger=Danger(site=houses[0], level="no_drinking", reason="flooded"), by=lead, now=NOW
+    )
     reminders.write_due_letters(NOW)
     text = words_of(OutboxMail.objects.get(template="due_work", customer=customer))
     assert [text.count(site.street) for site in [*houses, rented]] == [1, 1, 0]

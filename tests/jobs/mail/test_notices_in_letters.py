@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from jobs.models import DoNotUse, OutboxMail
-from jobs.workflows.notices import open_notice
+from jobs.workflows.notices import Danger, open_notice
 from tests.acts import HOUR, booked, opened
 from tests.factories import make_site, make_staff, make_train
 from tests.jobs.mail.letters import NOW, words_of
@@ -18,7 +18,9 @@ def test_a_notice_says_the_day_of_the_house_and_a_waiting_sample_is_no_result():
     train = make_train(site=make_site(time_zone="America/Los_Angeles"))
     early = NOW - 9 * HOUR  # one in the morning here, ten in the evening there
     for level in (DoNotUse.Level.NO_USE, DoNotUse.Level.SAMPLE_PENDING):
-        open_notice(site=train.site, level=level, reason="flooded", by=lead, now=early)
+        open_notice(
+            danger=Danger(site=train.site, level=level, reason="flooded"), by=lead, now=early
+        )
     visit = booked(opened(train), lead, at=NOW + timedelta(days=2), now=NOW)
     text = words_of(OutboxMail.objects.get(visit=visit)).upper()
     assert "OUR NOTICE OF TUESDAY, JUNE 9 STILL HOLDS" in text

@@ -13,7 +13,7 @@ from jobs.models.company import company_day
 from jobs.workflows import sites, trains
 from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.measurements import Reading, record_measurement
-from jobs.workflows.notices import lift_notice, open_notice, refuse_if_blocked
+from jobs.workflows.notices import Danger, lift_notice, open_notice, refuse_if_blocked
 from jobs.workflows.plans import plan_of
 from jobs.workflows.samples import Result, enter_result, send_sample, tell_result
 from tests.acts import booked, cleared, moved, opened, sold
@@ -367,7 +367,7 @@ def test_figures_of_the_laboratory_are_of_the_day_of_the_bottle(by):
 
 def test_a_positive_result_stands_as_no_drinking_beside_no_use(by, dispatcher_client):
     site = make_site()
-    open_notice(site=site, level="no_use", reason="chlorine in", by=by, now=NOW)
+    open_notice(danger=Danger(site=site, level="no_use", reason="chlorine in"), by=by, now=NOW)
     read(bottle(site, by), "positive", by)
     read(bottle(site, by), "positive", by)
     assert sorted(DoNotUse.objects.values_list("level", flat=True)) == ["no_drinking", "no_use"]
@@ -378,7 +378,9 @@ def test_a_positive_result_stands_as_no_drinking_beside_no_use(by, dispatcher_cl
 def test_lifting_twice_is_once(by):
     site = make_well().site
     notice = open_notice(
-        site=site, well=site.wells.get(), level="no_drinking", reason="flooded", by=by, now=NOW
+        danger=Danger(site=site, well=site.wells.get(), level="no_drinking", reason="flooded"),
+        by=by,
+        now=NOW,
     )
     done = cleared(site)
     first = lift_notice(notice=notice, by=by, now=done)

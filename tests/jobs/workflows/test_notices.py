@@ -4,7 +4,7 @@ import pytest
 
 from jobs.errors import BadEntry, WrongState
 from jobs.models import DoNotUse
-from jobs.workflows.notices import OutOfPipes, clinic_told, lift_notice, open_notice
+from jobs.workflows.notices import Danger, OutOfPipes, clinic_told, lift_notice, open_notice
 from tests.conftest import NOW
 from tests.factories import make_site, make_special_use
 
@@ -12,7 +12,9 @@ pytestmark = pytest.mark.django_db
 
 
 def opened(site, by, level="no_drinking"):
-    return open_notice(site=site, level=level, reason="positive sample", by=by, now=NOW)
+    return open_notice(
+        danger=Danger(site=site, level=level, reason="positive sample"), by=by, now=NOW
+    )
 
 
 def test_one_notice_of_a_level_stands_at_a_house(technician):
@@ -25,7 +27,9 @@ def test_one_notice_of_a_level_stands_at_a_house(technician):
 @pytest.mark.parametrize(("level", "reason"), [("no_bathing", "x"), ("no_use", "  ")])
 def test_a_notice_has_a_level_and_a_reason(technician, level, reason):
     with pytest.raises(BadEntry):
-        open_notice(site=make_site(), level=level, reason=reason, by=technician, now=NOW)
+        open_notice(
+            danger=Danger(site=make_site(), level=level, reason=reason), by=technician, now=NOW
+        )
 
 
 @pytest.mark.parametrize(

@@ -6,9 +6,7 @@ FAULTS = [
     *in_file(
         "jobs/workflows/measurements.py",
         "sites workflows/house_acts",
-        ("CLOCK_AHEAD = timedelta(minutes=5)", "CLOCK_AHEAD = timedelta(minutes=50)"),
-        ("CLOCK_AHEAD = timedelta(minutes=5)", "CLOCK_AHEAD = timedelta(minutes=0)"),
-        ("if measured_at > now + CLOCK_AHEAD:", "if False:"),
+        ("refuse_ahead(measured_at, now,", "str("),
         ("low > high or", ""),
         ('or (low == high and lower != "casing_depth")', ""),
         ('lower != "casing_depth"', 'lower == "casing_depth"'),
@@ -22,7 +20,7 @@ FAULTS = [
     *in_file(
         "jobs/workflows/fills.py",
         "fills notice_pages workflows/house_acts",
-        ("poured.at > now + CLOCK_AHEAD", "False"),
+        ("refuse_ahead(poured.at, now,", "str("),
         ("level > tank", "level >= tank"),
         ("poured.product or stage.product", "stage.product"),
         ("if stage.kind == Stage.Kind.FEEDER:", "if stage.kind != Stage.Kind.FEEDER:"),
@@ -126,7 +124,7 @@ FAULTS = [
         "workflows/notices notice_pages bacteria records",
         ("standing().filter(level=level)", "standing()"),
         ("standing.filter(well=well) if well else", ""),
-        ("    if level == DoNotUse.Level.NO_USE:\n        well = None\n", ""),
+        ("well = None if level == DoNotUse.Level.NO_USE else danger.well", "well = danger.well"),
         ("if not verdict.lifts:", "if False:"),
         ("if notice.is_about_bacteria:", "if not reading:"),
         ("<= ranks.get(DoNotUse.Cause(notice.cause), 0)", "< 0"),

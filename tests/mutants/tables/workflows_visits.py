@@ -29,10 +29,13 @@ FAULTS = [
         ("    visit.sequence += 1\n", ""),
         ("give_back(visit)\n    handle(", "handle("),
         ('give_back(visit)\n    log(verb="no_access"', 'log(verb="no_access"'),
-        ("visit.arrived_at = visit.arrived_at or now", "visit.arrived_at = now"),
+        ("visit.arrived_at = visit.arrived_at or moment", "visit.arrived_at = moment"),
         ("if visit.arrived_at is None:", "if visit.booked_at is None:"),
         ("quarter_at__gte=left_at", "quarter_at__gt=left_at"),
         ("visit.slots.filter(quarter_at__gte=left_at).delete()", ""),
+        ("by=by, now=now, left_at=moment)", "by=by, now=now, left_at=now)"),
+        ("at and visit.arrived_at and moment < visit.arrived_at", "False"),
+        ("_must_be_today(visit, now=moment)\n    if visit.status", "if visit.status"),
         ("(visit.lead_id, visit.helper_id) if person", "(visit.lead_id,) if person"),
         ("pk=follow_up.pk, status=FollowUp.Status.OPEN", "pk=follow_up.pk"),
         (
@@ -106,7 +109,7 @@ FAULTS = [
     *in_file(
         "jobs/workflows/visit_closing.py",
         "workflows/visit_acts records booking_pages recheck follow_ups",
-        ("left_at=at or now", "left_at=now"),
+        ("left_at=moment", "left_at=now"),
         (
             "ending.defect_found or visit.outcome == Visit.Outcome.DEFECT_FOUND",
             "ending.defect_found",
