@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Any, Literal
 from django.contrib.auth.models import AnonymousUser, Group, User
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 
 if TYPE_CHECKING:
     from equipment.models.sites import SiteQuerySet
 
+    from .models.photos import PhotoQuerySet
     from .models.records import ChecklistRecordQuerySet
 
 Role = Literal["technician", "dispatcher", "owner"]
@@ -96,3 +98,11 @@ def records_for(user: User) -> ChecklistRecordQuerySet:
         own = Visit.objects.of_technician(user)
         return ChecklistRecord.objects.filter(job__in=own.values("job"))
     return ChecklistRecord.objects.none()
+
+
+def photos_for(user: User, *, today: date) -> PhotoQuerySet:
+    """Photos a person may look at: of houses and records that are open to this person."""
+    from .models import Photo
+
+    open_here = Q(site__in=sites_for(user, today=today)) | Q(record__in=records_for(user))
+    return Photo.objects.filter(open_here)

@@ -3,8 +3,12 @@
 Names, streets and numbers are invented; telephones are 555-0100 to 555-0199.
 """
 
+import io
+import uuid
 from datetime import date, timedelta
 from itertools import count
+
+from PIL import Image
 
 from equipment.models import (
     FeedPump,
@@ -31,12 +35,14 @@ from jobs.models import (
     FollowUp,
     FollowUpRule,
     Job,
+    Photo,
     SiteTenure,
     StaffProfile,
     TechnicianSlot,
     Visit,
 )
 from jobs.models.company import company_day
+from jobs.workflows.pictures import keep_picture
 from tests.conftest import NOW, make_person
 
 _numbers = count(1)
@@ -347,6 +353,24 @@ def make_template(purpose=ChecklistTemplate.Purpose.STARTUP, **fields):
     found = ChecklistTemplate.objects.filter(purpose=purpose, is_current=True).first()
     fields = {"version": 1, "title": purpose.capitalize(), **fields}
     return found or ChecklistTemplate.objects.create(purpose=purpose, **fields)
+
+
+def some_bytes(colour="teal", size=(80, 60), kind="JPEG", **saved):
+    """A picture of one colour, as a phone would send it."""
+    out = io.BytesIO()
+    Image.new("RGB", size, colour).save(out, kind, **saved)
+    return out.getvalue()
+
+
+def make_photo(*, by, visit=None, record=None, now=NOW, **fields):
+    """A photo of a record, or of a visit alone, whose bytes lie in the folder."""
+    content = some_bytes(size=(80, 60 + next_number() % 40))
+    picture, _ = keep_picture(uuid=uuid.uuid4(), content=content, by=by, now=now)
+    site = record.site if record else visit.job.site
+    fields.setdefault("caption", "Drain with its air gap")
+    return Photo.objects.create(
+        picture=picture, site=site, visit=visit, record=record, at=now, by=by, **fields
+    )
 
 
 def make_record(*, job=None, template=None, now=NOW, by=None, **fields):

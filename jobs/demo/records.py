@@ -18,6 +18,7 @@ from jobs.workflows.records import close_record, open_record
 from .answering import Pen, fed_at
 from .booking import ARRIVES_AFTER, begun, booked, booked_from, ended, has_feeder, job_for
 from .cast import House, Told, World
+from .photos import take_photos
 
 Purpose = ChecklistTemplate.Purpose
 #: how far the start-up of today has come at most
@@ -46,6 +47,7 @@ def start_up(world: World, house: House, act: Told) -> None:
         pen.blocks([BlockKey.DISINFECT, BlockKey.FLUSH])
         _lift_no_use(house, pen)
     pen.all_blocks()
+    take_photos(pen, act)
     _close(world, house, pen)
 
 
@@ -146,6 +148,7 @@ def under_way(world: World, house: House, act: Told) -> None:
     begun(world, visit)
     pen.move_to(visit, visit.starts_at + ARRIVES_AFTER)
     pen.until = min(world.now, visit.starts_at + UNDER_WAY_FOR)
+    take_photos(pen, act)
     pen.blocks([BlockKey.DIAL_BACK])
 
 

@@ -8,6 +8,7 @@ from .history import LogEntry, Night, PasswordAsk, SubmittedForm, WorkerPass
 from .jobs import Job
 from .notices import DoNotUse
 from .outbox import ChannelStop, MailHold, OutboxMail
+from .photos import Photo, Picture
 from .records import (
     Acknowledgement,
     Answer,
@@ -51,6 +52,8 @@ __all__ = [
     "PourTold",
     "OutboxMail",
     "PasswordAsk",
+    "Photo",
+    "Picture",
     "RecordCorrection",
     "RuleCode",
     "RuleContent",

@@ -27,6 +27,7 @@ from jobs.wording.days import short_day
 from jobs.wording.figures import unit as printed
 from jobs.wording.taps import PLACE_ORDER, PLACE_WORDS
 
+from . import photos
 from .notices import notices_of, samples_of
 from .site_drawing import stages_of
 
@@ -101,6 +102,7 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
         "records": ChecklistRecord.objects.filter(site=site).select_related(
             "template", "opened_by", "job"
         )[:12],
+        "photos": photos.of_house(site),
         "samples": samples_of(site, notices),
         "uses": SpecialUse.objects.filter(site=site, ended_on=None).select_related("told_by"),
     }

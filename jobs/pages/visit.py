@@ -11,6 +11,7 @@ from jobs.models.company import company_day
 from jobs.schedule.free_times import day_table, technicians
 from jobs.wording.names import person
 
+from . import photos
 from .clocks import clock_changed, told_there
 from .left_words import words_left
 from .schedule import alerts_of
@@ -35,6 +36,7 @@ def context_of(visit: Visit, *, today: date) -> dict[str, object]:
         "attempts": visit.attempts.select_related("by"),
         "others": Visit.objects.filter(job=job).exclude(pk=visit.pk).select_related("lead"),
         "coming": _coming(visit),
+        **photos.of_visit(visit),
         "records": ChecklistRecord.objects.filter(job=job).select_related("template"),
     }
 

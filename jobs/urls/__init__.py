@@ -7,6 +7,7 @@ from . import (
     notices,
     owner,
     people,
+    photos,
     plans,
     records,
     reports,
@@ -21,6 +22,7 @@ urlpatterns = [
     *health.urlpatterns,
     *sites.urlpatterns,
     *visits.urlpatterns,
+    *photos.urlpatterns,  # before the parts of a record, whose names are free
     *records.urlpatterns,
     *follow_ups.urlpatterns,
     *mail.urlpatterns,

@@ -26,6 +26,7 @@ from jobs.forms.record_items import (
 )
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, StaffProfile, Visit
+from jobs.pages import photos
 from jobs.pages.record import (
     advice_on,
     caution_cards,
@@ -95,6 +96,7 @@ def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "documents": list(record.documents.only("pk", "made_at", "sha256")),
             "corrections": list(record.corrections.select_related("by").order_by("-version")),
             "may_correct": may_correct(record, request.user),
+            **photos.of_record(record),
         },
     )
 
@@ -161,6 +163,7 @@ def block_context(
         "asked": _asked_besides(sheet, page),
         "gates": gate_lines(page, clock=timezone.localtime),
         "writes": writes,
+        "part_photos": photos.of_block(record, page.key),
         **_above(record, sheet, page),
         **_boxes(request, sheet, page, errors),
         **dial_context(sheet, page),

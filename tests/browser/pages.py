@@ -43,7 +43,7 @@ rows = {
     "messages": first(OutboxMail), "products": first(OxidantProduct),
     "templates": first(ChecklistTemplate), "visits": visit.pk,
     "catalog": first(OxidantProduct), "checklists": record.template_id,
-    "callbacks": first(Job, cause__gt=""),
+    "callbacks": first(Job, cause__gt=""), "photos": first(Photo, record=record),
 }
 lines = record.template.lines.order_by("position")
 blocks = list(dict.fromkeys(lines.values_list("block", flat=True)))
