@@ -128,13 +128,21 @@ def _feeder(train: Train, stage: Stage | None, figures: OnFile) -> Feeder:
         strength=q(strength, "g/L"),
         output=_measured_output(stage) or q(pump.nameplate_output_gpd if pump else None, "gpd"),
         is_timer=bool(pump and pump.head == pump.Head.TIMER),
-        cycle=q(pump.cycle_s if pump else None, "s"),
+        cycle=q(_cycle(stage, figures), "s"),
         rated_pressure=q(pump.rated_pressure_psi if pump else None, "psi"),
         tank_volume=q(stage.solution_tank_gal, "gal"),
         shelf_life=q(product.shelf_life_days if product else None, "day"),
         maximum_use_level=q(product.maximum_use_level_mg_l if product else None, "mg/L"),
         voltage=pump.voltage if pump else None,
     )
+
+
+def _cycle(stage: Stage, figures: OnFile) -> float | None:
+    """Of a timer pump: as it was last set, before that the longest it can be set to."""
+    stands = figures.pump(stage)
+    if stands and stands.cycle_s:
+        return stands.cycle_s
+    return stage.feed_pump.cycle_s if stage.feed_pump else None
 
 
 def _measured_output(stage: Stage) -> Quantity | None:

@@ -15,6 +15,7 @@ from typing import TypeVar
 from django.utils import timezone
 
 from equipment.engineering.oxidant.feeding import Feed
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.engineering.results import q
 from equipment.engineering.units import Quantity
 from equipment.models import Measurement, SettingChange, Site, Stage, Well
@@ -116,6 +117,11 @@ class OnFile:
     def setting(self, stage: Stage, name: SettingName) -> float | None:
         change = self.settings.get((stage.pk, name))
         return change.new_value if change else None
+
+    def pump(self, stage: Stage) -> PumpSetting | None:
+        """What a dosing pump was last set to, all its figures."""
+        change = self.settings.get((stage.pk, SettingName.OUTPUT))
+        return change.pump_now if change else None
 
 
 #: what the dose of a dosing pump follows, in the order of Feed

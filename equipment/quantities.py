@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from equipment.engineering.errors import EngineeringError, OutOfRange, WrongInput, WrongUnit
 from equipment.engineering.names import PartKind
+from equipment.engineering.oxidant.pump_setting import CYCLE, LIMITS, PULSES
 from equipment.engineering.units import magnitude, quantity, split_typed, unit
 from equipment.engineering.water.standards import (
     CHLORINE_MG_L,
@@ -207,6 +208,10 @@ MEASURED: dict[str, Measured] = _table(
     Measured(key="feed_time", label="Time of the draw-down", unit="s", others=("min",), hard=(1, 3600)),
     Measured(key="feed_rate", label="Feed", unit="mL/min", hard=(0, 1000)),
     Measured(key="pump_setting", label="Pump setting", unit="percent", hard=(0, 100), warn=(10, 90)),
+    Measured(key="pump_cycle", label="Cycle of the timer", unit="s", others=("min",), hard=LIMITS[CYCLE]),
+    Measured(key="pump_stroke", label="Stroke of the pump", unit="percent", hard=(0, 100)),
+    Measured(key="pump_speed", label="Speed of the pump", unit="percent", hard=(0, 100)),
+    Measured(key="pump_pulses", label="Pulses for one stroke", unit="", hard=LIMITS[PULSES]),
     # beds and softeners
     Measured(key="backwash_flow", label="Backwash flow", unit="gpm", metric="L/min", hard=(0, 60), warn=(2, 25)),
     Measured(key="backwash_minute", label="Minute of the wash when read", unit="min", hard=(0, 240), warn=(5, None)),

@@ -5,6 +5,7 @@ from datetime import timedelta
 
 from django.conf import settings
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from jobs.demo.passing import fill, keep
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.models import ChecklistTemplate, Job
@@ -78,7 +79,7 @@ def answer_all(record, by, *, answers=None, without=(), now=NOW):
 
 def read_final_step(record, by, *, now=NOW, percent=20, low=5.0, high=10.0):
     """One step read after four hours, kept as final."""
-    step = dial_back.set_step(record=record, setting_percent=percent, by=by, now=now)
+    step = dial_back.set_step(record=record, setting=PumpSetting(percent=percent), by=by, now=now)
     later = now + timedelta(hours=4)
     seen = dial_back.Seen("clear", low, high, iron_clear=True, odour_clear=True)
     dial_back.read_step(record=record, number=step.number, seen=seen, by=by, now=later)

@@ -43,3 +43,12 @@ class Switching(StrEnum):
     FLOW_SWITCH = "flow_switch"
     METERED = "metered"
     ALWAYS_LIVE = "always_live"
+
+
+class PumpHead(StrEnum):
+    """By which figures a dosing pump is set."""
+
+    VARIABLE = "variable"
+    TIMER = "timer"
+    STROKE = "stroke"
+    METERED = "metered"

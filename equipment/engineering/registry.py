@@ -33,6 +33,7 @@ MODULES = (
     "oxidant.feed_setting",
     "oxidant.permanganate",
     "oxidant.ripple",
+    "oxidant.cycles",
     "disinfection.contact",
     "disinfection.retention",
     "water.gas",

@@ -38,14 +38,29 @@ class CatalogEntry(models.Model):
 
 class FeedPump(CatalogEntry):
     class Head(models.TextChoices):
-        VARIABLE = "variable", "variable speed or stroke"
-        TIMER = "timer", "percent timer"
+        VARIABLE = names.PumpHead.VARIABLE.value, "one dial in percent"
+        TIMER = names.PumpHead.TIMER.value, "timer: cycle and share of it"
+        STROKE = names.PumpHead.STROKE.value, "stroke and speed"
+        METERED = names.PumpHead.METERED.value, "pulses of a meter"
 
-    head = models.CharField(max_length=10, choices=Head, default=Head.VARIABLE)
+    class Restart(models.TextChoices):
+        """What the timer does each time the well pump starts."""
+
+        ON = "on", "begins with feeding"
+        OFF = "off", "begins with its pause"
+        CONTINUES = "continues", "goes on where it stopped"
+
+    head = models.CharField("set by", max_length=10, choices=Head, default=Head.VARIABLE)
     nameplate_output_gpd = models.FloatField()
     rated_pressure_psi = models.FloatField()
     voltage = models.PositiveSmallIntegerField()
-    cycle_s = models.FloatField("timer cycle", null=True, blank=True)
+    cycle_s = models.FloatField("longest timer cycle", null=True, blank=True)
+    cycle_step_s = models.FloatField("one mark of the cycle", default=1.0)
+    restart = models.CharField(
+        "the timer, as the well pump starts", max_length=10, choices=Restart, blank=True
+    )
+    strokes_per_min = models.FloatField("fastest, strokes in a minute", null=True, blank=True)
+    pulses_per_gal = models.FloatField("pulses of its meter for a gallon", null=True, blank=True)
     setting_step_percent = models.FloatField("one mark of the setting", default=1.0)
     history = HistoricalRecords()
 

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterable
-from typing import Self, TypeVar
+from typing import Any, Self, TypeVar
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Case, F, Q, Value, When
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.quantities import CARRIED, NOT_FOUND
 
 from .catalog import OxidantProduct
@@ -150,7 +151,7 @@ class SettingChangeQuerySet(EvidenceQuerySet["SettingChange"]):
         return self.standing().filter(stage=stage, name=name).order_by("at", "pk").last()
 
     def history(self, stages: Iterable[Stage]) -> SettingChangeQuerySet:
-        return self.filter(stage__in=stages).select_related("stage", "recorded_by")
+        return self.filter(stage__in=stages).select_related("stage__feed_pump", "recorded_by")
 
 
 class SettingChange(Evidence):
@@ -162,6 +163,9 @@ class SettingChange(Evidence):
     old_value = models.FloatField(null=True, blank=True)
     new_value = models.FloatField(null=True, blank=True)
     new_text = models.CharField(max_length=80, blank=True)
+    #: of a dosing pump that is set by two figures: those beside the share that it feeds
+    old_marks = models.JSONField(default=dict, blank=True)
+    new_marks = models.JSONField(default=dict, blank=True)
     unit = models.CharField(max_length=20, blank=True)
     reason = models.CharField(max_length=300)
     at = models.DateTimeField()
@@ -180,6 +184,19 @@ class SettingChange(Evidence):
 
     def __str__(self) -> str:
         return f"{self.name} {self.new_text or self.new_value} {self.unit}"
+
+    @property
+    def pump_now(self) -> PumpSetting | None:
+        """What a dosing pump was set to, both figures."""
+        return _pump(self.new_value, self.new_marks)
+
+    @property
+    def pump_before(self) -> PumpSetting | None:
+        return _pump(self.old_value, self.old_marks)
+
+
+def _pump(percent: float | None, marks: dict[str, Any]) -> PumpSetting | None:
+    return None if percent is None else PumpSetting.of(percent, marks)
 
 
 class Fill(Evidence):

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.engineering.units import magnitude, quantity
 from equipment.models import Stage
 from jobs.fieldwork.advice import wait_minutes
@@ -118,12 +119,16 @@ class Pen:
             start_timer(record=self.record, line_key=item.line.key, by=self.by, now=self.clock)
 
     def _dial(self, steps: Sequence[Sequence[Any]]) -> None:
-        """Each step [percent, low, high, look]: set, wait three turnovers, look, read."""
+        """Each step [percent, low, high, look]: set, wait three turnovers, look, read.
+
+        Of a timer pump its cycle in seconds stands behind.
+        """
         sheet = self.sheet()
-        for percent, low, high, look in steps[len(sheet.steps) :]:
+        for percent, low, high, look, *cycle in steps[len(sheet.steps) :]:
             if self.is_late:
                 return
-            step = set_step(record=self.record, setting_percent=percent, by=self.by, now=self.clock)
+            setting = PumpSetting(percent=percent, cycle_s=cycle[0] if cycle else None)
+            step = set_step(record=self.record, setting=setting, by=self.by, now=self.clock)
             wait = timedelta(minutes=(wait_minutes(sheet.outcomes, step_facts(step)) or 15) + 2)
             if self.clock + wait > self.until:
                 self.until = self.clock  # the wait is on: nothing more is written

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.models import SettingChange
 from equipment.quantities import PlaceName, SettingName
 from jobs.errors import RecordIncomplete
@@ -192,6 +193,9 @@ def _from_house(house: House, purpose: str, act: Told) -> Told:
         found, left = act.get("setting") or [_setting(house)] * 2
         if left is not None:
             told[LineKey.PUMP_SETTING] = [f"{found:g}", f"{left:g}"]
+        stands = _stands_at(house)
+        if stands and stands.cycle_s:
+            told[LineKey.PUMP_CYCLE] = [f"{stands.cycle_s:g}"] * 2
     if left is not None and has_feeder(house):
         told |= fed_at(house.feeder, left)
     return told
@@ -199,10 +203,15 @@ def _from_house(house: House, purpose: str, act: Told) -> Told:
 
 def _setting(house: House) -> float | None:
     """At which percent the dosing pump stands."""
+    stands = _stands_at(house)
+    return stands.percent if stands else None
+
+
+def _stands_at(house: House) -> PumpSetting | None:
     if not has_feeder(house):
         return None
     change = SettingChange.objects.current(house.feeder, SettingName.OUTPUT)
-    return change.new_value if change else None
+    return change.pump_now if change else None
 
 
 def _close(

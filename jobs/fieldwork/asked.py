@@ -17,7 +17,7 @@ from .keys import ASKED_EACH_VISIT, NOT_WHILE_IT_RUNS, LineKey
 from .kinds import OPEN_KINDS, LineKind, Purpose, Source
 from .on_file import OnFile
 from .states import FAILED, LOOK_TWICE, OPEN
-from .subjects import STAGE_SUBJECTS
+from .subjects import PUMP_HEADS, STAGE_SUBJECTS
 from .values import ReadAnswer, read_answer
 
 
@@ -209,6 +209,9 @@ class Asked:
         return feeder.product.oxidant if feeder and feeder.product else ""
 
     def has(self, what: str) -> bool:
+        if what in PUMP_HEADS:
+            pump = self.feeder.feed_pump if self.feeder else None
+            return pump is not None and pump.head in PUMP_HEADS[what]
         if what == "carbon":
             return any(stage.medium and stage.medium.is_carbon for stage in self.stages)
         return any(stage.kind in STAGE_SUBJECTS.get(what, (what,)) for stage in self.stages)

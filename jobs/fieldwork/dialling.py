@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
+from equipment.engineering.errors import EngineeringError
 from equipment.engineering.oxidant.kits import KITS, Kit
+from equipment.engineering.oxidant.pump_setting import (
+    CYCLE,
+    PULSES,
+    SHARE,
+    SPEED,
+    STROKE,
+    PumpSetting,
+    nearest,
+    set_to,
+)
 from equipment.engineering.oxidant.readings import HIGHEST_READING
 from equipment.quantities import MEASURED
+from jobs.errors import BadEntry
 from jobs.wording.figures import sig
+from jobs.wording.pump_settings import LABELS as FIGURES_SAID
+from jobs.wording.pump_settings import setting_said
 
 from .advice import computed_setting
 from .glass import Glass
 from .glasses import written
+from .keys import PanelName
+from .panels.kinds import Outcome
+from .pump import figures_of, plate, stands_at
 from .sheet import Sheet
 from .states import counts
 
@@ -17,13 +34,16 @@ from .states import counts
 LIMITS: dict[str, tuple[float, float]] = {
     name: (MEASURED[key].hard[0] or 0.0, MEASURED[key].hard[1] or 0.0)
     for name, key in (
-        ("setting_percent", "pump_setting"),
+        (SHARE, "pump_setting"),
+        (CYCLE, "pump_cycle"),
+        (STROKE, "pump_stroke"),
+        (SPEED, "pump_speed"),
+        (PULSES, "pump_pulses"),
         ("drawdown_ml_min", "feed_rate"),
         ("tap_flow_gpm", "tap_flow"),
     )
 } | {"residual": (0.0, HIGHEST_READING)}
-LABELS = {
-    "setting_percent": ("Pump setting", "percent"),
+LABELS = FIGURES_SAID | {
     "drawdown_ml_min": ("Feed", "mL/min"),
     "tap_flow_gpm": ("Running tap", "gpm"),
     "residual": ("Residual", "mg/L"),
@@ -36,7 +56,64 @@ def beyond(name: str, value: float | None) -> str:
     if value is None or low <= value <= high:
         return ""
     label, unit = LABELS[name]
-    return f"{label}: {low:g} to {high:g} {unit}."
+    return f"{label}: {low:g} to {high:g} {unit}".rstrip() + "."
+
+
+def checked(sheet: Sheet, setting: PumpSetting) -> PumpSetting:
+    """The setting by the figures that this pump has; BadEntry names the one at fault."""
+    figures = {name: setting.figure(name) for name in figures_of(sheet)}
+    for name, value in figures.items():
+        if said := beyond(name, value):
+            raise BadEntry(said, field=name)
+        if value is None:
+            raise BadEntry(
+                f"{LABELS[name][0]}: this pump is set by two figures, say both.", field=name
+            )
+    try:
+        return set_to(figures, plate(sheet), flow_gpm=sheet.newest("pump_flow"))
+    except EngineeringError as refusal:
+        raise BadEntry(f"This pump cannot be set yet: {refusal}.") from refusal
+
+
+def advised_setting(sheet: Sheet) -> PumpSetting | None:
+    """The advice by the figures of this pump; of a timer with the longest cycle that is right."""
+    percent = sheet.advice.value("next_setting")
+    return set_for(sheet, percent) if percent else None
+
+
+def set_for(sheet: Sheet, percent: float) -> PumpSetting:
+    """What to set on this pump for a share of its full output; the share alone where the pump's
+    plate does not say enough."""
+    try:
+        found = nearest(
+            percent, plate(sheet), now=stands_at(sheet), flow_gpm=sheet.newest("pump_flow")
+        )
+    except EngineeringError:
+        return PumpSetting(percent=percent)
+    cycle = longest_cycle(sheet, percent).value("cycle") if found.cycle_s else None
+    return PumpSetting(percent=found.percent, cycle_s=cycle) if cycle else found
+
+
+def longest_cycle(sheet: Sheet, percent: float) -> Outcome:
+    """The longest cycle of a timer at that share, and how far the dose swings at it."""
+    return sheet.outcomes.typed(PanelName.TIMER_CYCLE, None, {"on_share": f"{percent} percent"})
+
+
+def _two_figures(sheet: Sheet) -> list[tuple[str, str, str]]:
+    """How the advised setting is set, where the pump has two figures for it."""
+    setting = advised_setting(sheet)
+    if setting is None or not setting.marks:
+        return []
+    rows = [("Set", setting_said(setting), "")]
+    if setting.cycle_s:
+        found = longest_cycle(sheet, setting.percent)
+        bound = f"{sheet.company['dose_swing_percent']:g} %"
+        if found.json:
+            label = f"Longest cycle whose dose swings at most {bound}"
+            rows += [(label, f"{setting.cycle_s:g}", "s")]
+        else:
+            rows += [("Longest cycle", found.refusal, "")]
+    return rows
 
 
 def kit_of(oxidant: str) -> Kit:
@@ -52,7 +129,7 @@ def dial_bands(sheet: Sheet) -> list[tuple[str, float, float, str]]:
     top, advice = pads_of(sheet.oxidant)[-1], sheet.advice
     bars = [
         (
-            f"{step.setting_percent:g} %",
+            f"{step.setting_percent:.3g} %",
             step.residual_low_mg_l,
             step.residual_high_mg_l if step.residual_high_mg_l is not None else top,
             "" if counts(step) else "early",
@@ -75,7 +152,7 @@ def next_setting_glass(sheet: Sheet) -> Glass:
     if advice.json is None or advice.computed is None:
         return Glass(title, "next-setting", waiting=advice.waiting)
     stop = advice.value("stop")
-    rows = []
+    rows = _two_figures(sheet)
     for key, label in (
         ("expected_residual", "Residual to expect after retention"),
         ("demand", "Demand of this water"),

@@ -14,9 +14,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
+
 from .kinds import FEEDER_CHECK_WORDS, LOOK_WORDS, NOTICE_TITLES, Look, NoticeLevel
 
-NUMBER = 1
+NUMBER = 2
 
 #: a condition or a limit of a checklist, as the company's JSON says it
 Rule = Mapping[str, Any]
@@ -74,6 +76,13 @@ class FeedPump:
     nameplate_output_gpd: float
     #: smallest change it can be set to
     setting_step_percent: float = 1.0
+    #: by which figures it is set, "" where it is not known
+    head: str = ""
+    cycle_s: float | None = None
+    cycle_step_s: float = 1.0
+    restart: str = ""
+    strokes_per_min: float | None = None
+    pulses_per_gal: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -168,7 +177,7 @@ class Step:
     """One step of the dial-back: set, wait, look, read."""
 
     number: int
-    setting_percent: float
+    setting: PumpSetting
     set_at: datetime
     drawdown_ml_min: float | None = None
     tap_flow_gpm: float | None = None
@@ -185,6 +194,11 @@ class Step:
     feeder_check: str = ""
     skip_reason: str = ""
     is_final: bool = False
+
+    @property
+    def setting_percent(self) -> float:
+        """The share of its full output that the pump feeds."""
+        return self.setting.percent
 
     @property
     def look_words(self) -> str:
@@ -262,6 +276,8 @@ class Setting:
     name: str
     value: float
     origin: str
+    #: of a dosing pump: both figures
+    pump: PumpSetting | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.quantities import MEASURED, SETTING_UNITS, Known, SettingName
 
 from .facts import Facts, Stage
@@ -21,3 +22,8 @@ class OnFile:
     def setting(self, stage: Stage | None, name: SettingName) -> Known | None:
         row = self._settings.get((stage.pk, name)) if stage else None
         return Known.of(row.value, SETTING_UNITS[name], row.origin) if row else None
+
+    def pump(self, stage: Stage | None) -> PumpSetting | None:
+        """What a dosing pump was last set to, both figures."""
+        row = self._settings.get((stage.pk, SettingName.OUTPUT)) if stage else None
+        return row.pump if row else None

@@ -46,6 +46,11 @@ AT_MOST = {
     "ph_max": 14,
     "density_g_ml": 4,
 }
+#: what a pump cannot be set without
+NEEDED_BY_HEAD: dict[str, tuple[str, ...]] = {
+    FeedPump.Head.TIMER: ("cycle_s", "cycle_step_s"),
+    FeedPump.Head.METERED: ("strokes_per_min", "pulses_per_gal"),
+}
 IN_ORDER = (("backwash_low_gpm_ft2", "backwash_high_gpm_ft2"), ("ph_min", "ph_max"))
 
 
@@ -70,6 +75,9 @@ class CatalogForm(ModelForm[CatalogEntry]):
                 self.add_error(name, "This must be more than 0; leave it empty if not known.")
             elif name in AT_MOST and value > AT_MOST[name]:
                 self.add_error(name, f"This can be {AT_MOST[name]} at most.")
+        for name in NEEDED_BY_HEAD.get(cleaned.get("head", ""), ()):
+            if cleaned.get(name) is None and name not in self.errors:
+                self.add_error(name, "A pump that is set so needs this figure from its plate.")
         for low, high in IN_ORDER:
             least, most = cleaned.get(low), cleaned.get(high)
             if least is not None and most is not None and least > most:

@@ -55,6 +55,7 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
             "chlorine_low_mg_l",
             "chlorine_high_mg_l",
             "chlorine_after_carbon_mg_l",
+            "dose_swing_percent",
             "no_use_above_mg_l",
             "retention_minimum_min",
             "iron_target_mg_l",

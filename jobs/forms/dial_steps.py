@@ -8,11 +8,13 @@ from typing import Any
 from django import forms
 
 from equipment.engineering.names import Oxidant
+from equipment.engineering.oxidant.pump_setting import CYCLE, SHARE, PumpSetting
 from jobs.fieldwork.dialling import LABELS, LIMITS, kit_of
 from jobs.models import DialStep
 
 from .fields import choice_of, put_unit
 
+NOW = {SHARE: "Pump setting now", CYCLE: "Cycle of the timer now"}
 YES_NO = (("yes", "yes"), ("no", "no"), ("", "not looked"))
 
 
@@ -36,7 +38,8 @@ def band_choices(oxidant: str) -> list[tuple[str, str]]:
 
 
 class SetStepForm(forms.Form):
-    setting_percent = figure("setting_percent", label="Pump setting now")
+    """The figures that this pump is set by stand first: one, or two."""
+
     drawdown_ml_min = figure(
         "drawdown_ml_min",
         label="Draw-down at this setting",
@@ -45,10 +48,23 @@ class SetStepForm(forms.Form):
     )
     tap_flow_gpm = figure("tap_flow_gpm", label="Flow of the running tap", required=False)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, figures: tuple[str, ...], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.figures = figures
+        asked = {name: figure(name, label=NOW.get(name, LABELS[name][0])) for name in figures}
+        self.fields = asked | self.fields
         for name, field in self.fields.items():
             put_unit(field, LABELS[name][1])
+
+    @property
+    def set_by(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.figures]
+
+    @property
+    def setting(self) -> PumpSetting:
+        """As typed; whether this pump can be set so is the workflow's to say."""
+        typed = {name: self.cleaned_data[name] for name in self.figures}
+        return PumpSetting(percent=typed.pop(SHARE, 0.0), **typed)
 
 
 class ReadStepForm(forms.Form):

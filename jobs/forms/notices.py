@@ -7,8 +7,10 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from equipment.engineering.oxidant.pump_setting import FIGURES, LIMITS
 from equipment.models import Fill, Site, Stage, Well
 from jobs.models import DoNotUse
+from jobs.wording.pump_settings import LABELS
 from jobs.workflows.notices import OutOfPipes
 
 from .fields import put_unit, rows_of
@@ -97,6 +99,9 @@ def gallons(label: str) -> forms.FloatField:
     return field
 
 
+AS_IT_WAS = "Empty: as it was. Another strength moves the dose."
+
+
 class FillForm(forms.Form):
     """What went into a tank. Salt for a softener, solution for a feeder."""
 
@@ -110,14 +115,8 @@ class FillForm(forms.Form):
     lot = forms.CharField(max_length=40, required=False, label="Lot on the label")
     level_before_gal = gallons("Level before")
     level_after_gal = gallons("Level after")
-    setting_left = forms.FloatField(
-        required=False,
-        min_value=0,
-        max_value=100,
-        label="Pump setting left",
-        help_text="Empty: as it was. Another strength moves the dose.",
-    )
     salt_lb = forms.FloatField(required=False, min_value=0, max_value=1000, label="Salt")
+    figures: tuple[str, ...] = ()
 
     def __init__(self, *args: Any, stage: Stage, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -126,9 +125,24 @@ class FillForm(forms.Form):
         self.fields["at"].initial = moment
         put_unit(self.fields["strength_g_l"], "g/L")
         put_unit(self.fields["salt_lb"], "lb")
-        put_unit(self.fields["setting_left"], "percent")
+        self._ask_setting()
         for name in self._not_asked():
             del self.fields[name]
+
+    def _ask_setting(self) -> None:
+        """The figures that this pump is set by; a softener has none."""
+        if self.stage.kind != Stage.Kind.FEEDER:
+            return
+        pump = self.stage.feed_pump
+        self.figures = FIGURES[pump.head if pump else ""]
+        for name in self.figures:
+            low, high = LIMITS[name]
+            label, unit = LABELS[name]
+            self.fields[name] = forms.FloatField(
+                required=False, min_value=low, max_value=high, label=f"{label} left"
+            )
+            put_unit(self.fields[name], unit)
+        self.fields[self.figures[0]].help_text = AS_IT_WAS
 
     def _not_asked(self) -> list[str]:
         if self.stage.kind == Stage.Kind.SOFTENER:
@@ -139,7 +153,6 @@ class FillForm(forms.Form):
                 "lot",
                 "level_before_gal",
                 "level_after_gal",
-                "setting_left",
             ]
         return ["salt_lb"]
 
@@ -152,3 +165,10 @@ class FillForm(forms.Form):
         if before is not None and after is not None and after < before:
             self.add_error("level_after_gal", "The level after a fill is not below the one before.")
         return data
+
+    def poured(self) -> dict[str, Any]:
+        """As the workflow takes it: the figures of the pump setting are one value."""
+        data = dict(self.cleaned_data)
+        figures = {name: data.pop(name, None) for name in self.figures}
+        left = {name: value for name, value in figures.items() if value is not None}
+        return data | {"setting_left": left or None}

@@ -28,7 +28,15 @@ SUFFIXES = {
     "_hour": "h",
     "voltage": "V",
 }
-NOT_UNITS = {"ph_min", "mail_from_hour", "mail_until_hour", "work_from_hour", "work_until_hour"}
+NOT_UNITS = {
+    "ph_min",
+    "mail_from_hour",
+    "mail_until_hour",
+    "work_from_hour",
+    "work_until_hour",
+    "strokes_per_min",
+    "pulses_per_gal",
+}
 #: words of a unit that stand at the end of a label made from a column name
 LABEL_ENDS = (
     ", mg/L",

@@ -44,6 +44,11 @@ class Company(models.Model):
     chlorine_low_mg_l = models.FloatField("free chlorine after retention, least", default=0.5)
     chlorine_high_mg_l = models.FloatField("free chlorine after retention, most", default=2)
     chlorine_after_carbon_mg_l = models.FloatField("free chlorine after carbon below", default=0.1)
+    dose_swing_percent = models.FloatField(
+        "dose of a timer pump, largest swing from its mean",
+        default=25,
+        validators=[MinValueValidator(1), MaxValueValidator(100)],
+    )
     no_use_above_mg_l = models.FloatField("no use of the water above", default=4)
     negatives_needed = models.PositiveSmallIntegerField(
         "negative samples that lift “do not drink”",

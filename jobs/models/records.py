@@ -9,8 +9,10 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.models import Site, Stage, Train
 from jobs.fieldwork import kinds
+from jobs.wording.pump_settings import setting_said
 
 from .checklists import ChecklistTemplate
 from .jobs import Job
@@ -142,6 +144,8 @@ class DialStep(models.Model):
     record = models.ForeignKey(ChecklistRecord, on_delete=models.PROTECT, related_name="steps")
     number = models.PositiveSmallIntegerField()
     setting_percent = models.FloatField()
+    #: of a pump that is set by two figures: those beside the share that it feeds
+    marks = models.JSONField(default=dict, blank=True)
     set_at = models.DateTimeField()
     drawdown_ml_min = models.FloatField("measured feed", null=True, blank=True)
     tap_flow_gpm = models.FloatField(null=True, blank=True)
@@ -179,7 +183,11 @@ class DialStep(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"step {self.number}: {self.setting_percent:g} %"
+        return f"step {self.number}: {setting_said(self.setting)}"
+
+    @property
+    def setting(self) -> PumpSetting:
+        return PumpSetting.of(self.setting_percent, self.marks)
 
 
 class Timer(models.Model):

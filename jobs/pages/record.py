@@ -5,18 +5,19 @@ from __future__ import annotations
 from django.urls import reverse
 from django.utils import timezone
 
-from equipment.quantities import SettingName
 from jobs.fieldwork.advice import looks_say_nothing, wait_minutes
 from jobs.fieldwork.cautions import CAUTIONS
-from jobs.fieldwork.dialling import dial_bands, next_setting_glass, pads_of
+from jobs.fieldwork.dialling import advised_setting, dial_bands, next_setting_glass, pads_of
 from jobs.fieldwork.facts import Step
 from jobs.fieldwork.glass import Glass
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import LineKind, NoticeLevel
+from jobs.fieldwork.pump import figures_of, head_of
 from jobs.fieldwork.recheck import compare, consumption
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.fieldwork.states import FAILED, OVERRIDDEN, TURNOVERS_NEEDED, counts
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
+from jobs.wording.pump_settings import setting_said
 from jobs.workflows.notices import out_of_pipes
 
 LEVELS = {"halt": "stop", "look-twice": "twice", "note": "note"}
@@ -122,7 +123,6 @@ def dial_context(sheet: Sheet, block: Block) -> dict[str, object]:
     steps = sheet.steps
     waiting = steps[-1] if steps and _waits(steps[-1]) else None
     last = steps[-1] if steps else None
-    next_setting = advice.value("next_setting")
     return {
         "dial": True,
         "advice_glass": next_setting_glass(sheet),
@@ -130,41 +130,45 @@ def dial_context(sheet: Sheet, block: Block) -> dict[str, object]:
         "wait_minutes": wait_minutes(sheet.outcomes, waiting),
         "turnovers_needed": TURNOVERS_NEEDED,
         "last_step": last,
+        "waiting_said": setting_said(waiting.setting, head_of(sheet)) if waiting else "",
+        "last_said": setting_said(last.setting, head_of(sheet)) if last else "",
         "can_keep": bool(last and counts(last) and not last.is_final),
-        "step_rows": [_step_row(step) for step in steps],
+        "step_rows": [_step_row(step, head_of(sheet)) for step in steps],
         "bands": dial_bands(sheet),
         "pads": pads_of(sheet.oxidant),
         "aim": sheet.aim,
         "aim_rests_on": sheet.aim_rests_on,
         "asks_feeder_check": advice.value("act") == "check",
         "looks_say_nothing": looks_say_nothing(sheet),
-        "set_form": SetStepForm(
-            initial={"setting_percent": _percent_to_offer(sheet, next_setting)}
-        ),
+        "set_form": SetStepForm(figures=figures_of(sheet), initial=_to_offer(sheet)),
         "read_form": ReadStepForm(oxidant=sheet.oxidant),
     }
 
 
-def _percent_to_offer(sheet: Sheet, advised: float | None) -> str:
-    """The advice; at a recheck first the setting as it is."""
+def _to_offer(sheet: Sheet) -> dict[str, str]:
+    """The advice by the figures of the pump; at a recheck first the setting as it is."""
     if sheet.is_recheck and not sheet.steps:
-        kept = sheet.on_file.setting(sheet.feeder, SettingName.OUTPUT)
-        return f"{kept.value:g}" if kept and kept.value is not None else ""
-    return f"{advised:g}" if advised else ""
+        offered = sheet.on_file.pump(sheet.feeder)
+    else:
+        offered = advised_setting(sheet)
+    if offered is None:
+        return {}
+    figures = {name: offered.figure(name) for name in figures_of(sheet)}
+    return {name: f"{value:g}" for name, value in figures.items() if value is not None}
 
 
 def _waits(step: Step) -> bool:
     return not counts(step) and not step.skip_reason
 
 
-def _step_row(step: Step) -> dict[str, object]:
+def _step_row(step: Step, head: str) -> dict[str, object]:
     low, high = step.residual_low_mg_l, step.residual_high_mg_l
     residual = ""
     if low is not None:
         residual = f"above {low:g}" if high is None else f"{low:g} to {high:g}"
     return {
         "step": step,
-        "setting": f"{step.setting_percent:g}",
+        "setting": setting_said(step.setting, head),
         "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
         "look": step.look_words,
         "residual": residual,

@@ -93,7 +93,7 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
         "readings": readings,
         "house_facts": facts(on_file, HOUSE_FIGURES, system, today),
         "settings": SettingChange.objects.filter(stage__train__site=site).select_related(
-            "stage", "recorded_by", "corrected_by"
+            "stage__feed_pump", "recorded_by", "corrected_by"
         )[:30],
         "promises": promises_of(site, today),
         "coming": [visit for visit in reversed(visits) if visit.is_to_come],

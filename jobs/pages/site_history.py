@@ -24,6 +24,7 @@ from jobs.drawings.history import (
 from jobs.models import Company, FollowUp, FollowUpRule, SiteTenure
 from jobs.models.company import company_day
 from jobs.wording.names import setting_name
+from jobs.wording.pump_settings import change_said
 
 from . import site_readings
 
@@ -90,8 +91,12 @@ class SettingLine:
 
     @property
     def told(self) -> tuple[str, str]:
-        """From and to, as digits."""
-        return _digits(self.old), self.row.new_text or _digits(self.new)
+        """From and to: as digits, of a dosing pump by all its figures."""
+        return self.in_words or (_digits(self.old), self.row.new_text or _digits(self.new))
+
+    @property
+    def in_words(self) -> tuple[str, str] | None:
+        return change_said(self.row)
 
 
 @dataclass

@@ -45,6 +45,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
             "feed-setting",
             "dose-from-setting",
             "dose-ripple",
+            "timer-cycle",
             "dial-in",
             "off-gas",
             "oxygen-saturation",

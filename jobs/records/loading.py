@@ -7,6 +7,7 @@ from datetime import datetime
 
 from equipment import models as rows
 from equipment.on_file import OnFile, day_text, known, place_of
+from equipment.quantities import SettingName
 from jobs import models
 from jobs.fieldwork import facts
 from jobs.fieldwork.keys import PanelName
@@ -160,7 +161,7 @@ def _answer(row: models.Answer) -> facts.Answer:
 def step_facts(step: models.DialStep) -> facts.Step:
     return facts.Step(
         number=step.number,
-        setting_percent=step.setting_percent,
+        setting=step.setting,
         set_at=step.set_at,
         drawdown_ml_min=step.drawdown_ml_min,
         tap_flow_gpm=step.tap_flow_gpm,
@@ -224,6 +225,12 @@ def _feed_pump(pump: rows.FeedPump) -> facts.FeedPump:
         name=pump.name,
         nameplate_output_gpd=pump.nameplate_output_gpd,
         setting_step_percent=pump.setting_step_percent,
+        head=pump.head,
+        cycle_s=pump.cycle_s,
+        cycle_step_s=pump.cycle_step_s,
+        restart=pump.restart,
+        strokes_per_min=pump.strokes_per_min,
+        pulses_per_gal=pump.pulses_per_gal,
     )
 
 
@@ -293,6 +300,7 @@ def _settings(on_file: OnFile, stages: list[rows.Stage]) -> Iterator[facts.Setti
                 name=name,
                 value=change.new_value,
                 origin=f"set {day_text(change.at)}",
+                pump=change.pump_now if name == SettingName.OUTPUT else None,
             )
 
 

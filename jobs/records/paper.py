@@ -14,6 +14,7 @@ from jobs.fieldwork.cautions import CAUTIONS, DEFERS
 from jobs.fieldwork.facts import Stage, Step
 from jobs.fieldwork.panels.kinds import Panel
 from jobs.fieldwork.panels.table import PANELS
+from jobs.fieldwork.pump import head_of
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import (
     ANSWERED,
@@ -31,6 +32,7 @@ from jobs.records.waits import taken_back
 from jobs.schedule.hours import zone_of
 from jobs.wording.figures import sig, unit
 from jobs.wording.names import person, setting_name
+from jobs.wording.pump_settings import change_said, setting_said
 
 STATE_WORDS = {
     OPEN: "open",
@@ -65,7 +67,7 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
             {"title": block.title, "rows": [_row(i) for i in block.items if _is_printed(i)]}
             for block in sheet.blocks
         ],
-        "steps": [_step(step) for step in sheet.steps],
+        "steps": [_step(step, head_of(sheet)) for step in sheet.steps],
         "settings": _settings(record),
         "computed": _computed(record, sheet),
         "taken_back": taken_back(record),
@@ -159,14 +161,14 @@ def _row(item: Item) -> dict[str, str]:
     return {"label": item.label, "answer": shown, "state": STATE_WORDS[item.state], "note": note}
 
 
-def _step(step: Step) -> dict[str, str]:
+def _step(step: Step, head: str) -> dict[str, str]:
     low, high = step.residual_low_mg_l, step.residual_high_mg_l
     residual = "not read"
     if low is not None:
         residual = f"above {low:g}" if high is None else f"{low:g} to {high:g}"
     return {
         "number": str(step.number),
-        "setting": f"{step.setting_percent:g}",
+        "setting": setting_said(step.setting, head),
         "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
         "look": step.look_words,
         "residual": residual,
@@ -186,12 +188,21 @@ def _settings(record: ChecklistRecord) -> list[dict[str, str]]:
         {
             "part": str(row.stage),
             "name": setting_name(row.name),
-            "old": "" if row.old_value is None else f"{row.old_value:g}",
-            "new": row.new_text or f"{row.new_value:g}",
-            "unit": unit(row.unit),
+            **_from_to(row),
         }
         for row in rows
     ]
+
+
+def _from_to(row: SettingChange) -> dict[str, str]:
+    said = change_said(row)
+    if said:
+        return {"old": said[0], "new": said[1], "unit": ""}
+    return {
+        "old": "" if row.old_value is None else f"{row.old_value:g}",
+        "new": row.new_text or f"{row.new_value:g}",
+        "unit": unit(row.unit),
+    }
 
 
 #: figures of the dial-back, which is no panel: result key and label

@@ -78,7 +78,7 @@ def fill_new(request: StaffRequest, pk: int) -> HttpResponse:
     back = reverse("site-detail", args=[stage.train.site_id])
 
     def work() -> str:
-        poured = Poured(**form.cleaned_data)
+        poured = Poured(**form.poured())
         moved = weaker_or_stronger(stage, poured.strength_g_l)
         record_fill(stage=stage, poured=poured, by=request.user, now=timezone.now())
         if moved and poured.setting_left is None:

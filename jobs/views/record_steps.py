@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.access import allow, records_for
 from jobs.errors import JobsError, RecordIncomplete
 from jobs.fieldwork.kinds import LineKind
+from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
 from jobs.forms.fields import refuse
@@ -88,14 +89,25 @@ def _back(request: StaffRequest, record: ChecklistRecord) -> HttpResponse:
 def record_step(request: StaffRequest, pk: int) -> HttpResponse:
     """The dosing pump was set: the wait begins."""
     record, sheet = read_or_404(request, pk)
-    form = SetStepForm(request.POST)
+    form = SetStepForm(request.POST, figures=figures_of(sheet))
     if form.is_valid():
         try:
-            dial_back.set_step(record=record, by=request.user, now=sheet.now, **form.cleaned_data)
+            _set(record, sheet, form, request)
             return redirect(_dial_page(sheet))
         except JobsError as refusal:
             refuse(form, refusal)
     return _dial_again(request, pk, set_form=form)
+
+
+def _set(record: ChecklistRecord, sheet: Sheet, form: SetStepForm, request: StaffRequest) -> None:
+    dial_back.set_step(
+        record=record,
+        setting=form.setting,
+        drawdown_ml_min=form.cleaned_data["drawdown_ml_min"],
+        tap_flow_gpm=form.cleaned_data["tap_flow_gpm"],
+        by=request.user,
+        now=sheet.now,
+    )
 
 
 def _dial_block(sheet: Sheet) -> Block:

@@ -9,14 +9,17 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from equipment.engineering.disinfection.contact import turnovers_run
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.advice import dose_at, turning_volume
-from jobs.fieldwork.dialling import beyond
+from jobs.fieldwork.dialling import beyond, checked
 from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import FAILED, OPEN, counts
 from jobs.models import ChecklistRecord, DialStep
 from jobs.records.loading import load_sheet, step_facts
+from jobs.wording.pump_settings import setting_said
 
 from .answers import open_and_allowed
 from .log import log
@@ -28,7 +31,7 @@ from .notices import refuse_for_dialysis
 def set_step(
     *,
     record: ChecklistRecord,
-    setting_percent: float,
+    setting: PumpSetting,
     by: User,
     now: datetime,
     at: datetime | None = None,
@@ -38,25 +41,25 @@ def set_step(
     """The dosing pump was set: the wait begins. Sent twice, it is one step."""
     record = open_and_allowed(record, by)
     moment = done_at(record, at, now)
-    _within("setting_percent", setting_percent)
     _within("tap_flow_gpm", tap_flow_gpm)
     _within("drawdown_ml_min", drawdown_ml_min)
     sheet = load_sheet(record, now=now)
-    _refuse_oxidant(record, sheet, setting_percent)
+    setting = _refuse_oxidant(record, sheet, setting)
     last = sheet.steps[-1] if sheet.steps else None
     if last and last.read_at is None and not last.skip_reason:
-        if last.setting_percent == setting_percent:
+        if last.setting == setting:
             return _step(record, last.number)
         raise WrongState(
             f"Step {last.number} has no reading yet: read it, or say why it cannot be read.",
-            field="setting_percent",
+            field=figures_of(sheet)[0],
         )
     if last and moment < (last.read_at or last.set_at):
         raise BadEntry(f"It cannot be set before step {last.number}.", field="at")
     return DialStep.objects.create(
         record=record,
         number=last.number + 1 if last else 1,
-        setting_percent=setting_percent,
+        setting_percent=setting.percent,
+        marks=setting.marks,
         set_at=moment,
         drawdown_ml_min=drawdown_ml_min,
         tap_flow_gpm=tap_flow_gpm or sheet.value(LineKey.TAP_FLOW),
@@ -64,8 +67,11 @@ def set_step(
     )
 
 
-def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting_percent: float) -> None:
-    """What forbids to feed now: no pump, dialysis, chlorine still in, above the use level."""
+def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting: PumpSetting) -> PumpSetting:
+    """What forbids to feed now: no pump, dialysis, chlorine still in, above the use level.
+
+    Returns the setting by the figures that this pump has.
+    """
     feeder = sheet.feeder
     if feeder is None:
         raise WrongState("This system has no dosing pump.")
@@ -77,13 +83,15 @@ def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting_percent: floa
             "flushing has not passed."
         )
     level = feeder.product.maximum_use_level_mg_l if feeder.product else None
-    dose = dose_at(sheet.outcomes, setting_percent)
+    setting = checked(sheet, setting)
+    dose = dose_at(sheet.outcomes, setting.percent)
     if level and dose and dose > level * 1.0001:
         raise BadEntry(
-            f"{setting_percent:g} percent would feed {dose:.3g} mg/L; the product's maximum use "
+            f"{setting.percent:.3g} percent would feed {dose:.3g} mg/L; the product's maximum use "
             f"level is {level:g} mg/L.",
-            field="setting_percent",
+            field=figures_of(sheet)[0],
         )
+    return setting
 
 
 @dataclass(frozen=True)
@@ -242,7 +250,7 @@ def keep_as_final(
         now=now,
         site=record.site,
         step=number,
-        percent=step.setting_percent,
+        setting=setting_said(step.setting),
         done=moment.isoformat(),
     )
     return step

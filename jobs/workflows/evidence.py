@@ -11,6 +11,7 @@ from django.contrib.auth.models import User
 
 from equipment import models as rows
 from equipment.engineering.oxidant.feeding import dose_moved_percent
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.engineering.results import Answer as Computed
 from equipment.engineering.results import Json
 from equipment.models import Fill, Measurement, SettingChange, SpecialUse, StoredAssessment
@@ -19,6 +20,7 @@ from equipment.quantities import SETTING_UNITS, SettingName, read_typed
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Answer, Stage
 from jobs.fieldwork.keys import USE_LINES, LineKey
+from jobs.fieldwork.pump import setting_line, typed_setting
 from jobs.fieldwork.sheet import Sheet
 from jobs.models import ChecklistRecord
 from jobs.models.company import company_day
@@ -26,6 +28,10 @@ from jobs.models.company import company_day
 #: lines that are settings, with the name under which they are kept
 SETTING_LINES: dict[str, SettingName] = {
     LineKey.PUMP_SETTING: SettingName.OUTPUT,
+    LineKey.PUMP_CYCLE: SettingName.OUTPUT,
+    LineKey.PUMP_STROKE: SettingName.OUTPUT,
+    LineKey.PUMP_SPEED: SettingName.OUTPUT,
+    LineKey.PUMP_PULSES: SettingName.OUTPUT,
     LineKey.SOLUTION_STRENGTH: SettingName.STRENGTH,
     LineKey.WASH_INTERVAL: SettingName.WASH_INTERVAL,
     LineKey.WASH_HOUR: SettingName.WASH_HOUR,
@@ -53,6 +59,13 @@ class Left:
     at: datetime
     line_key: str
     found: float | None = None
+    #: of a dosing pump: both figures, as left and as found
+    pump: PumpSetting | None = None
+    pump_found: PumpSetting | None = None
+
+    @property
+    def marks(self) -> dict[str, float | bool]:
+        return self.pump.marks if self.pump else {}
 
 
 @dataclass
@@ -96,7 +109,7 @@ def correct_evidence(closing: Closing, item: Item, side: str) -> Written:
         was = SettingChange.objects.filter(
             **of_record, line_key=left.line_key, stage_id=left.stage.pk
         ).first()
-        if left.line_key == item.line.key and item.stage == left.stage:
+        if SETTING_LINES.get(item.line.key) == left.name and item.stage == left.stage:
             written.settings += _corrected_setting(closing, left, was)
     for fill in _fills(closing) if item.line.key in FILL_LINES else ():
         written.fills.append(fill)
@@ -113,13 +126,16 @@ FILL_LINES = (LineKey.SOLUTION_LEVEL, LineKey.SOLUTION_STRENGTH, LineKey.LOT)
 def _corrected_setting(
     closing: Closing, left: Left, was: SettingChange | None
 ) -> list[SettingChange]:
-    if was and was.new_value == left.value:
+    if was and (was.new_value, was.new_marks) == (left.value, left.marks):
         return []
+    found = left.pump_found.marks if left.pump_found else {}
     row = SettingChange.objects.create(
         stage_id=left.stage.pk,
         name=left.name,
         old_value=was.old_value if was else left.found,
         new_value=left.value,
+        old_marks=was.old_marks if was else found,
+        new_marks=left.marks,
         unit=SETTING_UNITS[left.name],
         at=was.at if was else left.at,
         reason=f"correction of the {closing.record.template.get_purpose_display()}",
@@ -200,16 +216,43 @@ def _well(record: ChecklistRecord) -> rows.Well | None:
 def _left(sheet: Sheet) -> Iterator[Left]:
     """Settings as the answers leave them; the kept step where no line asks for it."""
     for item in sheet.items:
-        if item.line.key not in SETTING_LINES or item.stage is None:
+        name = SETTING_LINES.get(item.line.key)
+        if name in (None, SettingName.OUTPUT) or item.stage is None:
             continue
         value, answer = item.value, item.deciding
         if value is not None and answer:
-            name = SETTING_LINES[item.line.key]
+            assert name
             yield Left(item.stage, name, value, answer.read_at, item.line.key, _found(item))
-    final = sheet.final_step
-    if final and sheet.feeder and sheet.item(LineKey.PUMP_SETTING) is None:
-        name, percent = SETTING_LINES[LineKey.PUMP_SETTING], final.setting_percent
-        yield Left(sheet.feeder, name, percent, final.set_at, LineKey.STEPS)
+    pump = _pump_left(sheet)
+    if pump:
+        yield pump
+
+
+def _pump_left(sheet: Sheet) -> Left | None:
+    """The dosing pump by all its figures: as the lines say it, or as the kept step."""
+    line, final = setting_line(sheet), sheet.final_step
+    if sheet.feeder is None:
+        return None
+    if line is None:
+        if final is None:
+            return None
+        at, key = final.set_at, LineKey.STEPS.value
+        left, found = final.setting, None
+    else:
+        now, answer = typed_setting(sheet), line.deciding
+        if now is None or answer is None:
+            return None
+        at, key, left, found = answer.read_at, line.line.key, now, typed_setting(sheet, "found")
+    return Left(
+        sheet.feeder,
+        SettingName.OUTPUT,
+        left.percent,
+        at,
+        key,
+        found.percent if found else None,
+        pump=left,
+        pump_found=found,
+    )
 
 
 def _found(item: Item) -> float | None:
@@ -221,13 +264,19 @@ def _setting(closing: Closing, left: Left) -> SettingChange | None:
     """A row where it differs from what is on file: from, to, why."""
     current = closing.sheet.on_file.setting(left.stage, left.name)
     old = left.found if left.found is not None else (current.value if current else None)
-    if current and current.value == left.value and old == left.value:
+    stood = closing.sheet.on_file.pump(left.stage) if left.pump else None
+    marks = stood.marks if stood else {}
+    before = left.pump_found.marks if left.pump_found else marks
+    same = marks == before == left.marks
+    if same and current and current.value == left.value and old == left.value:
         return None
     return SettingChange.objects.create(
         stage_id=left.stage.pk,
         name=left.name,
         old_value=old,
         new_value=left.value,
+        old_marks=before,
+        new_marks=left.marks,
         unit=SETTING_UNITS[left.name],
         at=left.at,
         reason=f"left so at the {closing.record.template.get_purpose_display()}",

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from equipment.engineering.errors import EngineeringError
 from equipment.engineering.oxidant.dial_figures import down_to_mark
 from equipment.engineering.oxidant.feeding import (
     DOSE_MOVED_PERCENT,
@@ -17,12 +19,14 @@ from equipment.engineering.oxidant.feeding import (
     dose_moved_percent,
     same_dose_setting,
 )
+from equipment.engineering.oxidant.pump_setting import FIGURES, PumpSetting, nearest, set_to
 from equipment.models import Fill, OxidantProduct, SettingChange, Stage
-from equipment.on_file import fed
+from equipment.on_file import OnFile, fed
 from equipment.quantities import SETTING_UNITS, SettingName
 from jobs.errors import BadEntry
 from jobs.models import FollowUpRule
 from jobs.models.company import company_day
+from jobs.wording.pump_settings import LABELS, setting_said
 
 from . import follow_ups
 from .log import log
@@ -46,8 +50,8 @@ class Poured:
     level_before_gal: float | None = None
     level_after_gal: float | None = None
     filled_by: str = Fill.FilledBy.COMPANY
-    #: percent, as the dosing pump was left; None: as it was
-    setting_left: float | None = None
+    #: figures as the dosing pump was left, by name; none: as it was, and so are those left out
+    setting_left: Mapping[str, float] | None = None
 
 
 @transaction.atomic
@@ -60,6 +64,7 @@ def record_fill(
     occasion: uuid.UUID | None = None,
 ) -> Fill:
     """A fill keeps the refill promise of that tank and makes the next one."""
+    left = _left_at(stage, poured)
     refuse_ahead(poured.at, now, what="time of the fill")
     tank, level = stage.solution_tank_gal, poured.level_after_gal
     if tank and level is not None and level > tank:
@@ -83,8 +88,38 @@ def record_fill(
     log(verb="filled", subject=fill, by=by, now=now, site=stage.train.site)
     if stage.kind == Stage.Kind.FEEDER:
         follow_ups.close_by_fill(fill=fill, by=by, now=now)
-        _follow_the_dose(fill, poured, by=by, now=now)
+        _follow_the_dose(fill, poured, left, by=by, now=now)
     return fill
+
+
+def _now(stage: Stage) -> PumpSetting | None:
+    """What the dosing pump was last set to."""
+    row = SettingChange.objects.current(stage, SettingName.OUTPUT)
+    return row.pump_now if row else None
+
+
+def _flow(stage: Stage) -> float | None:
+    """Only a pump that counts pulses is set by the flow."""
+    pump = stage.feed_pump
+    if pump is None or pump.head != pump.Head.METERED:
+        return None
+    return OnFile(stage.train.site).value("pump_flow")
+
+
+def _left_at(stage: Stage, poured: Poured) -> PumpSetting | None:
+    """The setting after the fill, None where it was left as it was."""
+    if not poured.setting_left:
+        return None
+    before, pump = _now(stage), stage.feed_pump
+    figures = {
+        name: poured.setting_left.get(name, before.figure(name) if before else None)
+        for name in FIGURES[pump.head if pump else ""]
+    }
+    try:
+        return set_to(figures, pump, flow_gpm=_flow(stage))
+    except EngineeringError as refusal:
+        label = LABELS.get(refusal.key, ("Pump setting", ""))[0]
+        raise BadEntry(f"{label}: {refusal.message}.", field=refusal.key) from refusal
 
 
 @dataclass(frozen=True)
@@ -92,14 +127,10 @@ class Weaker:
     """A solution of another strength: by how much it moves the dose, and the setting against it."""
 
     moved_percent: float
-    setting: float
+    setting: PumpSetting
     same_dose: float
-    #: smallest change the dosing pump can be set to
-    step: float = 1.0
-
-    @property
-    def settable(self) -> float:
-        return down_to_mark(self.same_dose, self.step)
+    #: what this pump can be set to for it
+    settable: PumpSetting
 
     @property
     def said(self) -> str:
@@ -111,7 +142,7 @@ class Weaker:
             )
         return (
             f"The dose moves by {self.moved_percent:.0f} percent at the setting of "
-            f"{self.setting:g} percent. For the same dose set {self.settable:g} percent."
+            f"{setting_said(self.setting)}. For the same dose set {setting_said(self.settable)}."
         )
 
 
@@ -124,25 +155,39 @@ def weaker_or_stronger(stage: Stage, strength: float | None) -> Weaker | None:
     moved = dose_moved_percent(before, Feed(before.setting, strength))
     if same is None or moved <= DOSE_MOVED_PERCENT:
         return None
-    pump = stage.feed_pump
-    return Weaker(moved, before.setting, same, pump.setting_step_percent if pump else 1.0)
+    now, pump = _now(stage) or PumpSetting(percent=before.setting), stage.feed_pump
+    mark = down_to_mark(min(same, FULL), pump.setting_step_percent if pump else 1.0)
+    try:
+        settable = nearest(mark, pump, now=now, flow_gpm=_flow(stage))
+    except EngineeringError:
+        settable = PumpSetting(percent=mark)
+    return Weaker(moved, now, same, settable)
 
 
-def _follow_the_dose(fill: Fill, poured: Poured, *, by: User, now: datetime) -> None:
+def _follow_the_dose(
+    fill: Fill, poured: Poured, left: PumpSetting | None, *, by: User, now: datetime
+) -> None:
     """The strength on file is the new one; a dose that has moved is looked at again."""
-    before = fed(fill.stage_id)
-    left = {
-        SettingName.STRENGTH: (before.strength, poured.strength_g_l),
-        SettingName.OUTPUT: (before.setting, poured.setting_left),
+    before, stood = fed(fill.stage_id), _now(fill.stage)
+    changes = {
+        SettingName.STRENGTH: (before.strength, poured.strength_g_l, {}, {}),
+        SettingName.OUTPUT: (
+            before.setting,
+            left.percent if left else None,
+            stood.marks if stood else {},
+            left.marks if left else {},
+        ),
     }
-    for name, (old, new) in left.items():
-        if new is None or new == old:
+    for name, (old, new, old_marks, new_marks) in changes.items():
+        if new is None or (new, new_marks) == (old, old_marks):
             continue
         SettingChange.objects.create(
             stage=fill.stage,
             name=name,
             old_value=old,
             new_value=new,
+            old_marks=old_marks,
+            new_marks=new_marks,
             unit=SETTING_UNITS[name],
             at=fill.at,
             reason="left so at the fill",

@@ -17,7 +17,7 @@ from jobs.fieldwork.conditions import CONDITIONS
 from jobs.fieldwork.gates import PASSING
 from jobs.fieldwork.keys import CHOICES_ASKED, USE_LINES, BlockKey, LineKey, PanelName
 from jobs.fieldwork.kinds import Source
-from jobs.fieldwork.subjects import STAGE_SUBJECTS
+from jobs.fieldwork.subjects import PUMP_HEADS, STAGE_SUBJECTS
 from jobs.models import ChecklistLine, ChecklistTemplate, Company, DoNotUse, FollowUpRule, RuleCode
 from jobs.wording.taps import DISINFECTING, OTHER_PLACES, PLACE_WORDS
 
@@ -26,7 +26,7 @@ from .rules import check_lines, check_rule
 Line = Json
 SUBJECTS = {"", "site", "well", *STAGE_SUBJECTS}
 PLACES = {"", *PLACE_WORDS, *DISINFECTING, *OTHER_PLACES}
-PARTS = {*STAGE_SUBJECTS, *Stage.Kind.values, "carbon"}
+PARTS = {*STAGE_SUBJECTS, *Stage.Kind.values, *PUMP_HEADS, "carbon"}
 PANELS = frozenset(PanelName)
 #: passing words that look at another line
 OF_ANOTHER_LINE = ("after", "above_line", "below_line")

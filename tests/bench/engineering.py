@@ -44,7 +44,7 @@ PLAIN = {
     "carbon-dioxide": lambda: carbonate.carbonate_of(6.5, 10, 150, 60, 240),
     "contact": lambda: contact._credit("chlorine", 4.5, 1.0, 10.0, 7.2),
     "dose-from-setting": lambda: feeding.dose_per_percent(8, 71.6, 17),
-    "dose-ripple": lambda: ripple._ripple(0.2, 0.2),
+    "dose-ripple": lambda: ripple.ripple(0.2, 0.2),
     "friction": lambda: pipes.darcy_psi(0.785, 60, pipes.velocity_ft_s(0.785, 8), 10),
     "funnel-limits": lambda: [limits.funnel_exact(0.06, 48, p) for p in (0.025, 0.975)],
     "hypochlorous": lambda: 1 / (1 + 10 ** (7.6 - chlorine.morris_pka(12))),

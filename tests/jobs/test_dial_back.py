@@ -11,6 +11,7 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.models import OxidantProduct
 from jobs.errors import BadEntry, DoNotUseOpen, WrongState
 from jobs.fieldwork.advice import (
@@ -63,20 +64,22 @@ def test_the_start_stands_above_the_computed_setting_on_a_mark_of_the_pump(house
 
 def test_setting_twice_is_one_step_and_another_needs_the_reading_first(house):
     record, lead = house
-    first = set_step(record=record, setting_percent=40, by=lead, now=NOW)
-    again = set_step(record=record, setting_percent=40, by=lead, now=NOW + timedelta(seconds=2))
+    first = set_step(record=record, setting=PumpSetting(percent=40), by=lead, now=NOW)
+    again = set_step(
+        record=record, setting=PumpSetting(percent=40), by=lead, now=NOW + timedelta(seconds=2)
+    )
     assert (first.pk, record.steps.count()) == (again.pk, 1)
     with pytest.raises(WrongState, match="no reading yet"):
-        set_step(record=record, setting_percent=30, by=lead, now=NOW)
+        set_step(record=record, setting=PumpSetting(percent=30), by=lead, now=NOW)
     skip_step(record=record, number=1, reason="well ran low", by=lead, now=NOW)
-    assert set_step(record=record, setting_percent=30, by=lead, now=NOW).number == 2
+    assert set_step(record=record, setting=PumpSetting(percent=30), by=lead, now=NOW).number == 2
 
 
 @pytest.mark.parametrize(("minutes", "counted"), [(93, False), (95, True)])
 def test_a_reading_counts_after_three_turnovers(house, minutes, counted):
     """3 x 156.7 gal at 5 gpm are 94.0 min."""
     record, lead = house
-    set_step(record=record, setting_percent=20, by=lead, now=NOW)
+    set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)
     step = read(record, lead, 1, after=timedelta(minutes=minutes))
     assert (step.turnovers >= 3) == counted
     if counted:
@@ -88,7 +91,7 @@ def test_a_reading_counts_after_three_turnovers(house, minutes, counted):
 
 def test_an_early_reading_may_be_taken_again_and_a_counted_one_stands(house):
     record, lead = house
-    set_step(record=record, setting_percent=20, by=lead, now=NOW)
+    set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)
     read(record, lead, 1, after=timedelta(minutes=20), low=25, high=50)
     assert read(record, lead, 1, after=timedelta(hours=3)).residual_high_mg_l == 10
     with pytest.raises(WrongState, match="has its reading"):
@@ -98,7 +101,7 @@ def test_an_early_reading_may_be_taken_again_and_a_counted_one_stands(house):
 def test_without_a_tap_flow_nothing_counts():
     record, _, lead = make_house()
     answer_all(record, lead, without=("steps", "tap-flow"))
-    set_step(record=record, setting_percent=20, by=lead, now=NOW)
+    set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)
     step = read(record, lead, 1, after=timedelta(hours=20))
     assert step.turnovers is None
     with pytest.raises(WrongState):
@@ -107,11 +110,11 @@ def test_without_a_tap_flow_nothing_counts():
 
 def test_readings_move_the_advice_down_and_then_stop(house):
     record, lead = house
-    set_step(record=record, setting_percent=38, by=lead, now=NOW)
+    set_step(record=record, setting=PumpSetting(percent=38), by=lead, now=NOW)
     read(record, lead, 1, after=timedelta(hours=2), low=25, high=50)
     down = sheet_of(record).advice
     assert down.value("next_setting") < 38
-    set_step(record=record, setting_percent=20, by=lead, now=NOW + timedelta(hours=2))
+    set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW + timedelta(hours=2))
     read(record, lead, 2, after=timedelta(hours=4), low=5, high=10)
     held = sheet_of(record).advice
     assert held.value("stop")
@@ -121,10 +124,10 @@ def test_readings_move_the_advice_down_and_then_stop(house):
 def test_iron_and_odour_at_the_tap_are_those_of_the_last_reading(house):
     """Too little at first, seen at the tap; then enough, and the tap is clear: it may stay."""
     record, lead = house
-    set_step(record=record, setting_percent=10, by=lead, now=NOW)
+    set_step(record=record, setting=PumpSetting(percent=10), by=lead, now=NOW)
     read(record, lead, 1, after=timedelta(hours=2), low=0, high=0.5, tap_clear=False)
     assert sheet_of(record).advice.value("next_setting") > 10
-    set_step(record=record, setting_percent=20, by=lead, now=NOW + timedelta(hours=2))
+    set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW + timedelta(hours=2))
     read(record, lead, 2, after=timedelta(hours=4))
     assert sheet_of(record).advice.value("stop")
 
@@ -136,7 +139,7 @@ def test_iron_and_odour_at_the_tap_are_those_of_the_last_reading(house):
 def test_the_final_setting_must_lie_in_the_aim(house, low, high, passes):
     """5 to 15 mg/L after retention where there is sulfide: company value, common practice."""
     record, lead = house
-    set_step(record=record, setting_percent=20, by=lead, now=NOW)
+    set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)
     read(record, lead, 1, after=timedelta(hours=3), low=low, high=high)
     keep_as_final(record=record, number=1, by=lead, now=NOW)
     assert (sheet_of(record).item("steps").state == "passed") == passes
@@ -144,7 +147,7 @@ def test_the_final_setting_must_lie_in_the_aim(house, low, high, passes):
 
 def test_above_the_top_pad_has_no_upper_end(house):
     record, lead = house
-    set_step(record=record, setting_percent=50, by=lead, now=NOW)
+    set_step(record=record, setting=PumpSetting(percent=50), by=lead, now=NOW)
     step = read(record, lead, 1, after=timedelta(hours=3), low=100, high=None)
     assert reading_text(step).startswith("50:>100:")
     assert sheet_of(record).advice.json is not None
@@ -154,8 +157,8 @@ def test_the_maximum_use_level_of_the_product_is_not_passed(house):
     record, lead = house
     OxidantProduct.objects.update(maximum_use_level_mg_l=30)
     with pytest.raises(BadEntry, match="maximum use level is 30 mg/L"):
-        set_step(record=record, setting_percent=100, by=lead, now=NOW)
-    assert set_step(record=record, setting_percent=10, by=lead, now=NOW).pk
+        set_step(record=record, setting=PumpSetting(percent=100), by=lead, now=NOW)
+    assert set_step(record=record, setting=PumpSetting(percent=10), by=lead, now=NOW).pk
 
 
 @pytest.mark.parametrize("level", [24.7, 25.0, 29.9, 1.2])
@@ -175,34 +178,34 @@ def test_no_oxidant_before_the_chlorine_is_out(house):
     record, lead = house
     answer(record, lead, "disinfect-scope", "here")
     with pytest.raises(WrongState, match="chlorine may still be in the pipes"):
-        set_step(record=record, setting_percent=20, by=lead, now=NOW)
+        set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)
 
 
 def test_no_oxidant_while_the_clinic_does_not_know(house):
     record, lead = house
     make_special_use(site=record.site)
     with pytest.raises(DoNotUseOpen, match="clinic"):
-        set_step(record=record, setting_percent=20, by=lead, now=NOW)
+        set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)
 
 
 def test_a_system_without_dosing_pump_has_no_steps():
     record, _, lead = make_house(train=make_train(stages=("filter",)))
     with pytest.raises(WrongState, match="no dosing pump"):
-        set_step(record=record, setting_percent=20, by=lead, now=NOW)
+        set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)
 
 
 @pytest.mark.parametrize("percent", [-1, 101])
 def test_the_setting_is_a_percentage(house, percent):
     record, lead = house
     with pytest.raises(BadEntry, match="0 to 100"):
-        set_step(record=record, setting_percent=percent, by=lead, now=NOW)
+        set_step(record=record, setting=PumpSetting(percent=percent), by=lead, now=NOW)
 
 
 def test_one_step_is_final_and_another_takes_its_place(house):
     record, lead = house
     for number, percent in ((1, 30), (2, 20)):
         at = NOW + timedelta(hours=3 * number)
-        set_step(record=record, setting_percent=percent, by=lead, now=at)
+        set_step(record=record, setting=PumpSetting(percent=percent), by=lead, now=at)
         read(record, lead, number, after=timedelta(hours=3 * number + 2))
         keep_as_final(record=record, number=number, by=lead, now=at)
     assert list(record.steps.filter(is_final=True).values_list("number", flat=True)) == [2]

@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.models import FeedPump, OxidantProduct
 from jobs.errors import BadEntry, JobsError, WrongState
 from jobs.models import LogEntry
@@ -31,7 +32,9 @@ class Visit:
         answer_all(self.record, self.lead, answers=told, without=("steps", *without))
 
     def reads(self, percent, low, high=None, *, clear=True, colour_gone=None):
-        step = set_step(record=self.record, setting_percent=percent, by=self.lead, now=self.now)
+        step = set_step(
+            record=self.record, setting=PumpSetting(percent=percent), by=self.lead, now=self.now
+        )
         self.now += timedelta(hours=4)
         seen = Seen("clear", low, high, clear, clear, colour_gone=colour_gone)
         read_step(record=self.record, number=step.number, seen=seen, by=self.lead, now=self.now)
@@ -132,7 +135,7 @@ def test_a_check_belongs_to_the_last_reading_and_says_what_was_found():
         check_feeder(number=1, found="perhaps", **words)
     with pytest.raises(BadEntry, match="before the reading"):
         check_feeder(number=1, found="sound", at=NOW + timedelta(hours=1), **words)
-    set_step(setting_percent=20, **words)
+    set_step(setting=PumpSetting(percent=20), **words)
     with pytest.raises(WrongState, match="set again since"):
         check_feeder(number=1, found="sound", **words)
     with pytest.raises(WrongState, match="no reading"):
@@ -217,7 +220,7 @@ def test_permanganate_whose_demand_is_not_met_does_not_stay(permanganate):
 
 def test_permanganate_is_read_by_its_colour(permanganate):
     visit = permanganate
-    set_step(record=visit.record, setting_percent=20, by=visit.lead, now=NOW)
+    set_step(record=visit.record, setting=PumpSetting(percent=20), by=visit.lead, now=NOW)
     page = visit.page()
     for words in ("white cup", "colourless", "faint", "purple", "No colour in the water"):
         assert words in page

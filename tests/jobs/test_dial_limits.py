@@ -3,8 +3,10 @@
 import pytest
 
 from equipment.engineering.errors import EngineeringError
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.engineering.oxidant.readings import HIGHEST_READING
 from equipment.engineering.registry import compute
+from equipment.models import FeedPump
 from equipment.quantities import MEASURED
 from jobs.errors import BadEntry
 from jobs.fieldwork.dialling import LIMITS
@@ -13,7 +15,7 @@ from jobs.workflows import dial_back
 from tests.conftest import NOW
 from tests.record_scenes import answer_all, make_house
 
-TYPED = [name for name in LIMITS if name != "residual"]
+TYPED = ("drawdown_ml_min", "tap_flow_gpm")
 
 
 def beside():
@@ -27,11 +29,27 @@ def taken_by_form(name, value):
     if name == "residual":
         form = ReadStepForm({"look": "clear", "meter": value}, oxidant="peroxide")
         return "meter" not in form.errors and form.is_valid()
-    return SetStepForm({"setting_percent": 20, **{name: value}}).is_valid()
+    figures = pump_for(name)[1]
+    data = {**figures, name: value}
+    return SetStepForm(data, figures=tuple(figures)).is_valid()
+
+
+def pump_for(name):
+    """A pump that has this figure, and a setting of it."""
+    pumps = {
+        "cycle_s": ("timer", {"setting_percent": 20.0, "cycle_s": 30.0}),
+        "stroke_percent": ("stroke", {"stroke_percent": 50.0, "speed_percent": 40.0}),
+        "speed_percent": ("stroke", {"stroke_percent": 50.0, "speed_percent": 40.0}),
+        "pulses": ("metered", {"stroke_percent": 50.0, "pulses": 4.0}),
+    }
+    return pumps.get(name, ("variable", {"setting_percent": 20.0}))
 
 
 def taken_by_act(name, value, record, lead):
-    step = {"setting_percent": 20.0, **({name: value} if name in TYPED else {})}
+    head, figures = pump_for(name)
+    FeedPump.objects.update(head=head, strokes_per_min=100, pulses_per_gal=20)
+    step = {"setting": setting_of({**figures, **({name: value} if name in figures else {})})}
+    step |= {name: value} if name in TYPED else {}
     try:
         made = dial_back.set_step(record=record, by=lead, now=NOW, **step)
         if name == "residual":
@@ -40,6 +58,10 @@ def taken_by_act(name, value, record, lead):
     except BadEntry:
         return False
     return True
+
+
+def setting_of(figures):
+    return PumpSetting(percent=figures.pop("setting_percent", 0.0), **figures)
 
 
 @pytest.mark.django_db

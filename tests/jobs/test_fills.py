@@ -44,8 +44,8 @@ def rechecks(stage):
 def test_a_weaker_fill_says_the_new_setting_and_promises_a_recheck(feeder, dispatcher_client):
     """Setting times strength stays: 20 percent x 71.6 / 35 = 40.9, offered as 40 (arithmetic)."""
     page = filled(dispatcher_client, feeder, strength_g_l="35")
-    assert "The dose moves by 51 percent at the setting of 20 percent" in page
-    assert "For the same dose set 40 percent. It was left: a recheck is promised." in page
+    assert "The dose moves by 51 percent at the setting of 20 %" in page
+    assert "For the same dose set 40 %. It was left: a recheck is promised." in page
     promise = rechecks(feeder).get()
     assert promise.due_on == timezone.localdate() + timedelta(days=14)
     assert reverse("follow-up-detail", args=[promise.pk]) in page
@@ -53,14 +53,14 @@ def test_a_weaker_fill_says_the_new_setting_and_promises_a_recheck(feeder, dispa
 
 
 def test_a_setting_that_follows_the_strength_promises_nothing(feeder, dispatcher_client):
-    page = filled(dispatcher_client, feeder, strength_g_l="35", setting_left="40")
+    page = filled(dispatcher_client, feeder, strength_g_l="35", setting_percent="40")
     assert "It was left" not in page
     assert not rechecks(feeder).exists()
     assert (fed(feeder.pk).setting, fed(feeder.pk).strength) == (40, 35)
 
 
 def test_a_setting_that_does_not_follow_is_rechecked(feeder, dispatcher_client):
-    filled(dispatcher_client, feeder, strength_g_l="35", setting_left="25")
+    filled(dispatcher_client, feeder, strength_g_l="35", setting_percent="25")
     assert rechecks(feeder).exists()
 
 
@@ -79,5 +79,5 @@ def test_a_solution_that_is_too_weak_is_said(feeder, dispatcher_client):
 
 
 def test_the_same_fill_again_moves_nothing(feeder, dispatcher_client):
-    filled(dispatcher_client, feeder, strength_g_l="35", setting_left="40")
+    filled(dispatcher_client, feeder, strength_g_l="35", setting_percent="40")
     assert "The dose moves" not in filled(dispatcher_client, feeder, strength_g_l="35")

@@ -6,6 +6,7 @@ import pytest
 from django.core.management import call_command
 from django.urls import reverse
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.models import Fill, Measurement, OxidantProduct, SettingChange, StoredAssessment
 from jobs.errors import BadEntry, NotAllowed, WrongState
 from jobs.models import DoNotUse, FollowUp, Job
@@ -192,7 +193,7 @@ def dialled(house):
 
 
 def set_to(record, lead, percent, *, at=NOW, **more):
-    return set_step(record=record, setting_percent=percent, by=lead, now=at, **more)
+    return set_step(record=record, setting=PumpSetting(percent=percent), by=lead, now=at, **more)
 
 
 def read(record, lead, low=5.0, high=10.0, *, at=NOW + 3 * HOUR, **more):
@@ -323,5 +324,5 @@ def test_paper_names_what_comes_next_at_this_house_only():
     days = [row["when"] for row in paper["next"]]
     assert days[0] == "about 24 June 2026"
     settings = {row["name"]: row["new"] for row in paper["settings"]}
-    assert settings["pump setting"] == "20"
+    assert settings["pump setting"] == "20\u202f%"
     assert [step["state"] for step in paper["steps"]] == ["kept"]

@@ -1,6 +1,6 @@
 """How even a feed in pulses is once it has passed a mixed volume.
 
-Contents: dose_ripple.
+Contents: dose_ripple, ripple.
 """
 
 from __future__ import annotations
@@ -99,7 +99,7 @@ def dose_ripple(
         raise OutOfRange("mixing_volume", "must be above 0 gal for a single stroke (on_share 0)")
     run = _run(run_time, restart)
     exchange = math.inf if volume == 0 else seconds / 60 * gpm / volume
-    peak, trough = _ripple(share, exchange)
+    peak, trough = ripple(share, exchange)
     mean = 1.0 if run is None else _mean(seconds, share, *run)
     return DoseRipple(
         peak_ratio=peak,
@@ -128,7 +128,7 @@ def _run(run_time: Quantity | None, restart: str | None) -> tuple[float, str] | 
     return RUN_TIME.amount(run_time), restart
 
 
-def _ripple(share: float, exchange: float) -> tuple[float, float]:
+def ripple(share: float, exchange: float) -> tuple[float, float]:
     """Peak and trough over the mean in the steady cycle."""
     if share == 1:
         return 1.0, 1.0

@@ -13,16 +13,22 @@ from .inputs import (
     STRENGTH,
 )
 from .kinds import Input, Panel
-from .sources import catalog, fixed, line, reading, result
+from .sources import catalog, company, fixed, line, reading, result
 from .where_from import (
     contact_flow,
+    cycle_now,
     maximum_use,
+    mixing_volume,
     oxidant_fed,
     product_fed,
     residual_aim,
+    restart,
+    restart_of_a_run,
+    run_of_a_restart,
     setting_now,
     shelf_life,
     turning_volume,
+    usual_run,
 )
 
 FEEDER = PartKind.FEEDER
@@ -35,6 +41,9 @@ SOLUTION_TANK = Input(
     ),
     optional=True,
 )
+
+MIXING = Input("mixing_volume", "Retention tank", (mixing_volume,))
+AS_IT_STARTS = "The timer, as the well pump starts"
 
 FEED_PANELS = (
     Panel(
@@ -177,6 +186,59 @@ FEED_PANELS = (
             ("feed_rate", "Feed"),
             ("solution_per_day", "Solution in a day"),
             ("days_of_supply", "Lasts at this setting"),
+        ),
+    ),
+    Panel(
+        name=PanelName.DOSE_RIPPLE,
+        title="Swing of the dose in the retention tank",
+        has="timer_pump",
+        blocks=(BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
+        answer="peak_ratio",
+        alt="highest dose over the mean dose",
+        inputs=(
+            Input("cycle_length", "Cycle of the timer", (cycle_now,)),
+            Input("on_share", "Share of it that it feeds", (setting_now,)),
+            PUMP_FLOW,
+            MIXING,
+            Input("run_time", "Usual run of the well pump", (run_of_a_restart,), optional=True),
+            Input("restart", AS_IT_STARTS, (restart_of_a_run,), optional=True),
+        ),
+        rows=(
+            ("trough_ratio", "Lowest dose over the mean"),
+            ("mean_ratio", "Dose of a run over the dose as set"),
+        ),
+    ),
+    Panel(
+        name=PanelName.TIMER_CYCLE,
+        title="Longest cycle for this share",
+        has="timer_pump",
+        blocks=(BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
+        answer="cycle",
+        inputs=(
+            Input("on_share", "Share of it that it feeds", (setting_now,)),
+            PUMP_FLOW,
+            MIXING,
+            Input(
+                "longest_cycle",
+                "Longest cycle of the timer",
+                (catalog(lambda s: s.feed_pump.cycle_s if s.feed_pump else None, "s", FEEDER),),
+            ),
+            Input(
+                "cycle_step",
+                "One mark of the cycle",
+                (
+                    catalog(
+                        lambda s: s.feed_pump.cycle_step_s if s.feed_pump else None, "s", FEEDER
+                    ),
+                ),
+            ),
+            Input("largest_swing", "Largest swing", (company("dose_swing_percent", "percent"),)),
+            Input("usual_run", "Usual run of the well pump", (usual_run,), optional=True),
+            Input("restart", AS_IT_STARTS, (restart,), optional=True),
+        ),
+        rows=(
+            ("swing", "Swing of the dose at it"),
+            ("swing_at_longest", "Swing at the longest cycle"),
         ),
     ),
     Panel(

@@ -13,6 +13,7 @@ from equipment.engineering.plumbing.demand import USE_PER_PERSON_GPD, household_
 from equipment.quantities import Known, PlaceName, SettingName
 from jobs.fieldwork.facts import Stage
 from jobs.fieldwork.keys import LineKey, PanelName
+from jobs.fieldwork.pump import plate, stands_at, typed_setting
 
 from .kinds import Bench
 from .sources import line, reading, result, setting
@@ -93,8 +94,55 @@ def setting_now(bench: Bench) -> Known | None:
     final = bench.asked.final_step or (bench.asked.steps[-1] if bench.asked.steps else None)
     if final:
         return Known.of(final.setting_percent, "percent", f"step {final.number}")
-    typed = line(LineKey.PUMP_SETTING)(bench)
-    return typed or setting(SettingName.OUTPUT, FEEDER)(bench)
+    typed = typed_setting(bench.asked)
+    if typed:
+        return Known.of(typed.percent, "percent", "answered here")
+    return setting(SettingName.OUTPUT, FEEDER)(bench)
+
+
+def cycle_now(bench: Bench) -> Known | None:
+    """The cycle of the timer as it stands; not known where only its share was written down."""
+    at = stands_at(bench.asked)
+    if at is None or not at.cycle_s:
+        return None
+    origin = "from the catalog" if at.cycle_from_catalog else "as it is set"
+    return Known.of(at.cycle_s, "s", origin)
+
+
+def usual_run(bench: Bench) -> Known | None:
+    """From cut-in to cut-out with no tap open: the shortest run that is usual."""
+    timed = reading("refill_time")(bench)
+    if timed:
+        return timed
+    water, flow = drawdown(bench), pump_flow(bench)
+    if not water or not water.value or not flow or not flow.value:
+        return None
+    seconds = max(1.0, 60 * water.value / flow.value)
+    return Known.of(seconds, "s", "water between cut-out and cut-in over the pump flow")
+
+
+def restart(bench: Bench) -> Known | None:
+    """What the timer does as the well pump starts, by the catalog."""
+    pump = plate(bench.asked)
+    return Known(pump.restart, "from the catalog") if pump and pump.restart else None
+
+
+def run_of_a_restart(bench: Bench) -> Known | None:
+    """A run says something only where it is known what the timer does when it begins."""
+    return usual_run(bench) if restart(bench) else None
+
+
+def restart_of_a_run(bench: Bench) -> Known | None:
+    return restart(bench) if usual_run(bench) else None
+
+
+def mixing_volume(bench: Bench) -> Known | None:
+    """Water behind the injector that evens the dose out; none where there is no retention tank."""
+    part = bench.asked.stage(PartKind.RETENTION)
+    if part is None:
+        return Known.of(0.0, "gal", "no retention tank")
+    tank = part.retention_tank
+    return Known.of(tank.volume_gal, "gal", "from the catalog") if tank else None
 
 
 def contact_flow(bench: Bench) -> Known | None:

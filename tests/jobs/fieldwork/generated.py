@@ -6,6 +6,8 @@ from datetime import timedelta
 
 from django.conf import settings
 
+from equipment.engineering.names import PumpHead
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.quantities import MEASURED, SettingName
 from jobs.fieldwork import facts
 from jobs.fieldwork.cautions import CAUTIONS
@@ -63,7 +65,13 @@ def random_facts(number):
         ),
         readings=tuple(readings(dice)),
         settings=tuple(
-            facts.Setting(stage=stage.pk, name=name, value=dice.uniform(1, 90), origin="set once")
+            facts.Setting(
+                stage=stage.pk,
+                name=name,
+                value=dice.uniform(1, 90),
+                origin="set once",
+                pump=setting(dice) if name == SettingName.OUTPUT else None,
+            )
             for stage in stages
             for name in SettingName
             if dice.random() < 0.3
@@ -106,7 +114,16 @@ def stage(dice, number, kind):
                 maximum_use_level_mg_l=dice.choice([None, 10.0, 20.0]),
                 shelf_life_days=dice.choice([None, 60.0]),
             ),
-            "feed_pump": facts.FeedPump(name="pump", nameplate_output_gpd=dice.uniform(3, 30)),
+            "feed_pump": facts.FeedPump(
+                name="pump",
+                nameplate_output_gpd=dice.uniform(3, 30),
+                head=dice.choice(["", *PumpHead]),
+                cycle_s=dice.choice([None, 60.0]),
+                cycle_step_s=dice.choice([1.0, 5.0]),
+                restart=dice.choice(["", "on", "off", "continues"]),
+                strokes_per_min=dice.choice([None, 100.0]),
+                pulses_per_gal=dice.choice([None, 20.0]),
+            ),
             "solution_tank_gal": dice.choice([None, 15.0]),
         },
         "retention": {
@@ -137,6 +154,18 @@ def stage(dice, number, kind):
     count = dice.choice([1, 1, 2])
     return facts.Stage(
         pk=100 + number, position=number, kind=kind, name=name, parallel_count=count, **some
+    )
+
+
+def setting(dice):
+    """Of a pump of any kind, whatever is fitted: it may have been another one then."""
+    return dice.choice(
+        [
+            PumpSetting(percent=dice.uniform(5, 100)),
+            PumpSetting(percent=24.0, cycle_s=15.0, cycle_from_catalog=dice.random() < 0.5),
+            PumpSetting(percent=24.0, stroke_percent=60.0, speed_percent=40.0),
+            PumpSetting(percent=24.0, stroke_percent=60.0, pulses=4.0),
+        ]
     )
 
 
@@ -196,7 +225,7 @@ def steps(dice):
         low = dice.choice([None, 0.0, 2.0, 5.0, 25.0])
         yield facts.Step(
             number=number,
-            setting_percent=dice.uniform(5, 100),
+            setting=setting(dice),
             set_at=NOW - timedelta(minutes=60 * (count - number)),
             tap_flow_gpm=dice.choice([None, 5.0]),
             read_at=None if low is None else NOW,

@@ -10,11 +10,7 @@ from pathlib import Path
 from jobs.fieldwork import facts
 
 FILE = Path(__file__).with_name("shape.json")
-KINDS = {
-    kind.__name__: kind
-    for kind in vars(facts).values()
-    if is_dataclass(kind) and kind.__module__ == facts.__name__
-}
+KINDS = {kind.__name__: kind for kind in vars(facts).values() if is_dataclass(kind)}
 
 
 def shape_now():

@@ -4,6 +4,7 @@ from datetime import timedelta
 
 import pytest
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.models import Medium, OxidantProduct, Train
 from jobs.errors import BadEntry
 from jobs.fieldwork.advice import looks_say_nothing, wait_minutes
@@ -321,7 +322,7 @@ def test_what_was_read_today_wins_over_what_is_on_file(filled):
 def test_a_calibrated_pump_wins_over_its_plate(filled):
     """26 mL in 3 minutes at 20 percent: 43.3 mL/min at full output, 16.5 gallons a day."""
     assert known(filled, PanelName.DOSE_FROM_SETTING, "feeder_output").value == 24
-    set_step(record=filled.record, setting_percent=20, by=filled.lead, now=NOW)
+    set_step(record=filled.record, setting=PumpSetting(percent=20), by=filled.lead, now=NOW)
     output = known(filled, PanelName.DOSE_FROM_SETTING, "feeder_output")
     assert output.value == pytest.approx(26 / 3 / 0.2 * 1440 / 3785.41, rel=1e-3)
 
@@ -365,7 +366,11 @@ def test_the_aim_follows_the_sulfide_of_the_raw_water(filled):
 
 def test_a_wait_goes_by_the_tap_of_its_step(filled):
     step = set_step(
-        record=filled.record, setting_percent=20, tap_flow_gpm=10, by=filled.lead, now=NOW
+        record=filled.record,
+        setting=PumpSetting(percent=20),
+        tap_flow_gpm=10,
+        by=filled.lead,
+        now=NOW,
     )
     sheet = filled.sheet()
     assert step.tap_flow_gpm == 10

@@ -5,6 +5,7 @@ from uuid import uuid4
 
 import pytest
 
+from equipment.engineering.oxidant.pump_setting import PumpSetting
 from jobs.errors import BadEntry, OtherTime
 from jobs.models import Answer, DialStep, DoNotUse, Job, LogEntry, PourTold, Timer, Visit
 from jobs.models.company import company_day
@@ -47,12 +48,12 @@ def told():
 
 def read(told, at):
     """A step set long ago and read then."""
-    step = dial_back.set_step(**told, setting_percent=20, at=ARRIVED)
+    step = dial_back.set_step(**told, setting=PumpSetting(percent=20), at=ARRIVED)
     return dial_back.read_step(**told, number=step.number, seen=SEEN, at=at).read_at
 
 
 def given_up(told, at):
-    step = dial_back.set_step(**told, setting_percent=20, at=ARRIVED)
+    step = dial_back.set_step(**told, setting=PumpSetting(percent=20), at=ARRIVED)
     dial_back.skip_step(**told, number=step.number, reason="strips are wet", at=at)
     return DialStep.objects.get().skipped_at
 
@@ -82,7 +83,7 @@ def begun_anew(told, at):
 
 
 def set_then(told, at):
-    return dial_back.set_step(**told, setting_percent=20, at=at).set_at
+    return dial_back.set_step(**told, setting=PumpSetting(percent=20), at=at).set_at
 
 
 def answered(told, at):
@@ -169,12 +170,12 @@ def test_not_ahead_and_not_before_the_visit(told, act, at, said):
 
 
 def test_nothing_ends_before_it_began(told):
-    dial_back.set_step(**told, setting_percent=20, at=NOW)
+    dial_back.set_step(**told, setting=PumpSetting(percent=20), at=NOW)
     with pytest.raises(BadEntry, match="before it was set"):
         dial_back.skip_step(**told, number=1, reason="strips are wet", at=NOW - MINUTE)
     dial_back.read_step(**told, number=1, seen=SEEN, at=NOW + 5 * MINUTE)
     with pytest.raises(BadEntry, match="before step 1"):
-        dial_back.set_step(**told, setting_percent=22, at=NOW + 4 * MINUTE)
+        dial_back.set_step(**told, setting=PumpSetting(percent=22), at=NOW + 4 * MINUTE)
     waited(told, NOW)
     with pytest.raises(BadEntry, match="before the last one"):
         timers.stop_timer(**told, line_key="contact", at=NOW - MINUTE)
@@ -183,7 +184,7 @@ def test_nothing_ends_before_it_began(told):
 def test_turnovers_run_from_the_moment_it_was_set(told):
     record, lead = told["record"], told["by"]
     answer_all(record, lead, without=("steps",), now=NOW)
-    dial_back.set_step(**told, setting_percent=20, at=ARRIVED)
+    dial_back.set_step(**told, setting=PumpSetting(percent=20), at=ARRIVED)
     seen = dial_back.read_step(**told, number=1, seen=SEEN)
     assert seen.turnovers == pytest.approx(90 / 60 * seen_in_an_hour(told))
 

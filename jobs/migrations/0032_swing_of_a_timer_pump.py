@@ -1,0 +1,24 @@
+import django.core.validators
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    """How far the company lets the dose of a timer pump swing."""
+
+    dependencies = [("jobs", "0031_figures_on_file_stand_for_an_answer")]
+
+    operations = [
+        migrations.AddField(
+            model,
+            "dose_swing_percent",
+            models.FloatField(
+                default=25,
+                validators=[
+                    django.core.validators.MinValueValidator(1),
+                    django.core.validators.MaxValueValidator(100),
+                ],
+                verbose_name="dose of a timer pump, largest swing from its mean",
+            ),
+        )
+        for model in ("company", "historicalcompany")
+    ]
