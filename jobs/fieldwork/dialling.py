@@ -17,7 +17,7 @@ from equipment.engineering.oxidant.pump_setting import (
 from equipment.engineering.oxidant.readings import HIGHEST_READING
 from equipment.quantities import MEASURED
 from jobs.errors import BadEntry
-from jobs.wording.figures import sig
+from jobs.wording.figures import THIN, sig
 from jobs.wording.pump_settings import LABELS as FIGURES_SAID
 from jobs.wording.pump_settings import setting_said
 
@@ -107,7 +107,7 @@ def _two_figures(sheet: Sheet) -> list[tuple[str, str, str]]:
     rows = [("Set", setting_said(setting), "")]
     if setting.cycle_s:
         found = longest_cycle(sheet, setting.percent)
-        bound = f"{sheet.company['dose_swing_percent']:g} %"
+        bound = f"{sheet.company['dose_swing_percent']:g}{THIN}%"
         if found.json:
             label = f"Longest cycle whose dose swings at most {bound}"
             rows += [(label, f"{setting.cycle_s:g}", "s")]

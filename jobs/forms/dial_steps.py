@@ -51,7 +51,8 @@ class SetStepForm(forms.Form):
     def __init__(self, *args: Any, figures: tuple[str, ...], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.figures = figures
-        asked = {name: figure(name, label=NOW.get(name, LABELS[name][0])) for name in figures}
+        said = NOW | ({SHARE: "Share of the cycle now"} if CYCLE in figures else {})
+        asked = {name: figure(name, label=said.get(name, LABELS[name][0])) for name in figures}
         self.fields = asked | self.fields
         for name, field in self.fields.items():
             put_unit(field, LABELS[name][1])

@@ -151,7 +151,10 @@ def test_the_advice_names_the_longest_cycle_that_stays_inside_the_companys_bound
 
         assert off(setting.cycle_s) <= bound < off(setting.cycle_s + 5)
         rows = {label: value for label, value, _ in next_setting_glass(sheet).rows}
-        assert rows[f"Longest cycle whose dose swings at most {bound} %"] == f"{setting.cycle_s:g}"
+        assert (
+            rows[f"Longest cycle whose dose swings at most {bound}\u202f%"]
+            == f"{setting.cycle_s:g}"
+        )
 
 
 def test_the_record_its_history_and_the_paper_say_both(owner_client):
@@ -259,7 +262,7 @@ def test_steps_of_open_records_take_the_cycle_of_the_catalog():
     answer_all(record, lead, without=("steps",))
     step = dial_back.set_step(record=record, setting=PumpSetting(percent=24), by=lead, now=NOW)
     FeedPump.objects.update(**TIMER)
-    import_module("jobs.migrations.0033_both_figures_of_a_step").take_cycle_from_catalog(apps, None)
+    import_module("jobs.migrations.0037_both_figures_of_a_step").take_cycle_from_catalog(apps, None)
     step.refresh_from_db()
     assert step.marks == {"cycle_s": 60, "cycle_from_catalog": True}
     page = page_of(signed_in(lead), record)
@@ -272,6 +275,6 @@ def test_a_closed_record_of_one_figure_says_that_the_other_is_not_known(owner_cl
     acknowledge_all(record, lead)
     close_record(record=record, visit=visit, by=lead, now=LATER)
     FeedPump.objects.update(**TIMER)
-    import_module("jobs.migrations.0033_both_figures_of_a_step").take_cycle_from_catalog(apps, None)
+    import_module("jobs.migrations.0037_both_figures_of_a_step").take_cycle_from_catalog(apps, None)
     page = owner_client.get(reverse("record-print", args=[record.pk])).content.decode()
     assert "cycle not written down" in page

@@ -199,7 +199,7 @@ def seen_in_an_hour(told):
 
 def test_a_setting_stays_from_when_it_was_decided(told):
     answer_all(told["record"], told["by"])
-    dial_back.set_step(**told, setting_percent=20, at=ARRIVED)
+    dial_back.set_step(**told, setting=PumpSetting(percent=20), at=ARRIVED)
     told["now"] = NOW + 600 * MINUTE
     dial_back.read_step(**told, number=1, seen=SEEN, at=NOW + 400 * MINUTE)
     dial_back.keep_as_final(**told, number=1, at=NOW + 410 * MINUTE)

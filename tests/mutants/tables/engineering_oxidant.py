@@ -150,6 +150,23 @@ FAULTS = [
         ("NITROGEN_MASS = 14.007", "NITROGEN_MASS = 17.031"),
     ),
     *in_file(
+        "equipment/engineering/oxidant/cycles.py",
+        "cycles published",
+        ("(1 - self.share) * cycle", "self.share * cycle"),
+        ("max(peak - 1, 1 - trough, by_run)", "max(peak - 1, by_run)"),
+        ('None if restart == "continues" else seconds', "seconds"),
+        ("max(inside, 1) * mark", "(inside + 1) * mark"),
+    ),
+    *in_file(
+        "equipment/engineering/oxidant/pump_setting.py",
+        "pump_setting",
+        ("taken[STROKE] * taken[SPEED] / FULL", "taken[STROKE] * taken[SPEED] / FULL / 2"),
+        ("min(share, 1.0)\n        return", "share\n        return"),
+        ("if speed > FULL:", "if speed > 2 * FULL:"),
+        ("SLOWEST_PERCENT = 10.0", "SLOWEST_PERCENT = 1.0"),
+        ("math.floor(value / step + ROUNDING)", "math.ceil(value / step - ROUNDING)"),
+    ),
+    *in_file(
         "equipment/engineering/oxidant/ripple.py",
         "ripple judgement",
         ("HIGH_PEAK = 1.25", "HIGH_PEAK = 2.5"),

@@ -190,9 +190,25 @@ FAULTS = [
         ('CAUTIONS[key].level == "halt"', 'CAUTIONS[key].level == "look-twice"'),
     ),
     *in_file(
+        "jobs/fieldwork/dialling.py",
+        "timer_pump",
+        ("set_to(figures, plate(sheet)", "set_to(figures, None"),
+        ("if found.cycle_s else None", "if False else None"),
+        ("found.percent, cycle_s=cycle", "found.percent, cycle_s=60.0"),
+    ),
+    *in_file(
+        "jobs/wording/pump_settings.py",
+        "timer_pump",
+        ("if setting.cycle_from_catalog else said", "if False else said"),
+        ('{setting.cycle_s:g}{THIN}s cycle"', '{setting.percent:g}{THIN}s cycle"'),
+        ("if setting.pulses:", "if not setting.pulses:"),
+    ),
+    *in_file(
         "jobs/fieldwork/panels/where_from.py",
-        "panels dial_back gallons_per_person fieldwork/gate_acts",
+        "timer_pump panels dial_back gallons_per_person fieldwork/gate_acts",
         ('return Known("unknown", "static level', 'return Known("60 ft", "static level'),
+        ("60 * water.value / flow.value", "60 * flow.value / water.value"),
+        ("usual_run(bench) if restart(bench) else None", "None"),
         ("use.value / people.value", "use.value * people.value"),
         ("if counted:\n        return counted", "if not counted:\n        return counted"),
         ("* stage.parallel_count", ""),
@@ -201,7 +217,10 @@ FAULTS = [
         ("train.retention_side == Side.AFTER", "train.retention_side != Side.AFTER"),
         ("return line(LineKey.PUMP_FLOW)(bench) or reading", "return reading"),
         ("math.fsum(aim) / 2", "math.fsum(aim)"),
-        ("return typed or setting", "return setting"),
+        (
+            "    if typed:\n        return Known.of(typed",
+            "    if not typed:\n        return Known.of(typed",
+        ),
     ),
     *in_file(
         "jobs/fieldwork/panels/run.py",

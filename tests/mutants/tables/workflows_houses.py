@@ -19,7 +19,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/fills.py",
-        "fills notice_pages workflows/house_acts",
+        "fills timer_pump notice_pages workflows/house_acts",
         ("refuse_ahead(poured.at, now,", "str("),
         ("level > tank", "level >= tank"),
         ("poured.product or stage.product", "stage.product"),
@@ -30,7 +30,8 @@ FAULTS = [
         ),
         ("moved <= DOSE_MOVED_PERCENT", "moved < 99"),
         ("if not dose_has_moved(before, after):", "if True:"),
-        ("if new is None or new == old:", "if True:"),
+        ("if new is None or (new, new_marks)", "if True or (new, new_marks)"),
+        ("before.figure(name) if before else None", "None"),
         ("if self.same_dose > FULL:", "if False:"),
     ),
     *in_file(

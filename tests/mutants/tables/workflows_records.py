@@ -5,7 +5,7 @@ from tests.mutants.faults import in_file
 FAULTS = [
     *in_file(
         "jobs/workflows/evidence.py",
-        "record_acts recheck records",
+        "record_acts recheck records timer_pump",
         ('item.line.key in SETTING_LINES and side != "found"', "False"),
         ("measured_at=answer.read_at", "measured_at=closing.now"),
         ("recorded_by_id=answer.by_id", "recorded_by_id=closing.by.pk"),
@@ -14,8 +14,10 @@ FAULTS = [
         ("at=left.at", "at=closing.now"),
         ("old_value=old", "old_value=current.value if current else None"),
         ("current.value == left.value and old == left.value", "current.value == left.value"),
-        ("sheet.item(LineKey.PUMP_SETTING) is None", "sheet.item(LineKey.PUMP_SETTING)"),
-        ("final.setting_percent\n", "sheet.steps[0].setting_percent\n"),
+        ("    if line is None:\n        if final", "    if line is not None:\n        if final"),
+        ("left, found = final.setting, None", "left, found = sheet.steps[0].setting, None"),
+        ("if same and current and current.value", "if current and current.value"),
+        ("old_marks=before", "old_marks=marks"),
         ("at=level.deciding.read_at", "at=closing.now"),
         (
             "strength_g_l=sheet.value(LineKey.SOLUTION_STRENGTH)",

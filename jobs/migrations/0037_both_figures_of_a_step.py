@@ -23,7 +23,7 @@ class Migration(migrations.Migration):
     """A step keeps both figures of a pump that is set by two."""
 
     dependencies = [
-        ("jobs", "0032_swing_of_a_timer_pump"),
+        ("jobs", "0036_swing_of_a_timer_pump"),
         ("equipment", "0012_both_figures_of_a_setting"),
     ]
 

@@ -5,7 +5,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     """How far the company lets the dose of a timer pump swing."""
 
-    dependencies = [("jobs", "0031_figures_on_file_stand_for_an_answer")]
+    dependencies = [("jobs", "0035_photos_and_their_pictures")]
 
     operations = [
         migrations.AddField(
