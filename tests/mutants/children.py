@@ -13,6 +13,8 @@ from . import copied_database
 
 #: of the clock, on a busy machine
 PATIENCE = 3 * 3600
+#: of the processor, for one test; a change may make what it runs endless
+ONE_TEST = 60
 #: begins what a child says that did not come as far as a test
 BROKEN = "pytest ended"
 OPTIONS = (
@@ -22,10 +24,16 @@ OPTIONS = (
 
 
 class Witness:
-    """Remembers which tests failed, the first one first."""
+    """Remembers which tests failed, the first one first; no test takes longer than `seconds`."""
 
-    def __init__(self) -> None:
+    def __init__(self, seconds: int = ONE_TEST) -> None:
         self.names: list[str] = []
+        self.seconds = seconds
+
+    def pytest_runtest_logstart(self):
+        used = resource.getrusage(resource.RUSAGE_SELF)
+        end = int(used.ru_utime + used.ru_stime) + 1 + self.seconds
+        resource.setrlimit(resource.RLIMIT_CPU, (end, resource.RLIM_INFINITY))
 
     def pytest_configure(self, config):
         config.pluginmanager.register(copied_database)  # after what it replaces

@@ -82,6 +82,7 @@ class TraceAll(OnceCollected):
 
     def __init__(self, faults: list[Fault], first: int, of: int) -> None:
         super().__init__()
+        self.witness.seconds = HOURS  # noting is slow
         self.tracer, self.first, self.of = Tracer(faults), first, of
 
     def work(self) -> dict:
