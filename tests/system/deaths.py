@@ -19,10 +19,14 @@ import urllib.error
 import urllib.parse
 import urllib.request
 from collections import Counter
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
+
+from jobs.workflows import restarts
+from jobs.workflows.health import MOST_RESTARTS
 
 from .mail_stack import EXPIRE, FILL, ROWS
 
@@ -125,13 +129,88 @@ class NoRedirect(urllib.request.HTTPRedirectHandler):
         return None
 
 
+class Watch(threading.Thread):
+    """Somebody who asks /healthz twice a second and notes each change of the answer."""
+
+    def __init__(self, environment):
+        super().__init__(daemon=True)
+        self.address = f"http://{environment['LISTEN']}/healthz"
+        self.seen, self.over = [], threading.Event()
+
+    def run(self):
+        while not self.over.wait(0.5):
+            said = self.said()
+            if not self.seen or self.seen[-1][1:] != said:
+                self.seen.append((time.monotonic(), *said))
+
+    def said(self):
+        """Whether all is well, and whether the worker is; nothing while nobody answers."""
+        try:
+            with urllib.request.urlopen(self.address, timeout=5) as answer:
+                body = json.load(answer)
+        except urllib.error.HTTPError as answer:
+            body = json.load(answer)
+        except (OSError, ValueError, http.client.HTTPException):
+            return "silent", "silent"
+        return body["status"], body.get("worker", "")
+
+    def turned_after(self, begun):
+        """Seconds from the first death until it said that all is not well."""
+        return next(
+            (
+                round(at - begun)
+                for at, word, _ in self.seen
+                if at > begun and word not in ("ok", "silent")
+            ),
+            None,
+        )
+
+    def worked_after(self, moment):
+        """Seconds from the last death until the worker is well, and stays so."""
+        since = moment
+        for at, _, worker in self.seen:
+            if at > moment and worker != "ok":
+                since = None
+            elif since is None and at > moment:
+                since = at
+        return None if since is None else round(since - moment)
+
+
+class Reaper:
+    """Kills one process of a family at a time, and counts whom."""
+
+    def __init__(self, serving, family_of, dice):
+        self.serving, self.family_of, self.dice = serving, family_of, dice
+        self.killed, self.first, self.last = Counter(), None, None
+
+    def strike(self):
+        """Some process that lives, each kind as likely; its kind."""
+        time.sleep(self.dice.uniform(0.2, 2.5))
+        living = dict(self.family_of(self.serving.pid))
+        if not living:
+            return ""
+        kind = self.dice.choice(sorted(living))
+        try:
+            os.kill(living[kind], signal.SIGKILL)
+        except ProcessLookupError:
+            return ""
+        self.killed[kind] += 1
+        self.last = time.monotonic()
+        self.first = self.first or self.last
+        return kind
+
+
 def run(*, environment, log, sink, ask, family_of, poll, deaths, mails, writes, seed):  # noqa: PLR0913
-    """What is left after so many deaths, as numbers. `mails` and `writes` are done meanwhile."""
+    """What is left after so many deaths, as numbers. `mails` and `writes` are done meanwhile.
+
+    A tenth of the deaths comes after that, when nobody writes and nothing leaves.
+    """
     dice = random.Random(seed)
     ask(environment, FILL.format(each=mails // 2), 600)
     site = ask(environment, DESK)
-    begun, killed = time.monotonic(), Counter()
+    begun, idle = time.monotonic(), deaths // 10
     serving = start(environment, log)
+    reaper, watch = Reaper(serving, family_of, dice), Watch(environment)
     share = max(writes // max(deaths, 1), 1)
     allowed = threading.Semaphore(share)
     desks = [
@@ -139,31 +218,37 @@ def run(*, environment, log, sink, ask, family_of, poll, deaths, mails, writes, 
         for part in range(2)
     ]
     try:
+        watch.start()
+        poll(lambda: watch.seen and watch.seen[-1][1] == "ok", PATIENCE_SECONDS)
         for desk in desks:
             desk.start()
-        while sum(killed.values()) < deaths and serving.poll() is None:
-            time.sleep(dice.uniform(0.2, 2.5))
-            name = dice.choice(["web_server", "worker"])
-            victims = [pid for pid, words in family_of(serving.pid) if name in words]
-            if not victims:
-                continue
-            os.kill(victims[0], signal.SIGKILL)
-            killed[name] += 1
-            allowed.release(share)
-            if name == "worker":
+        while reaper.killed.total() < deaths - idle and serving.poll() is None:
+            kind = reaper.strike()
+            if kind:
+                allowed.release(share)
+            if kind.startswith("worker"):
                 ask(environment, EXPIRE)
         allowed.release(10 * writes)
         for desk in desks:
             desk.join(PATIENCE_SECONDS)
-        found = poll(lambda: settled(ask(environment, ROWS)), PATIENCE_SECONDS)
+        poll(lambda: settled(ask(environment, ROWS)), PATIENCE_SECONDS)
+        while reaper.killed.total() < deaths and serving.poll() is None:
+            reaper.strike()
+        poll(lambda: watch.said()[1] == "ok", PATIENCE_SECONDS)
+        found = ask(environment, ROWS)
         alive = serving.poll() is None
+        watch.over.set()
     finally:
         serving.send_signal(signal.SIGTERM)
         serving.wait(90)
     kept = Counter(ask(environment, WRITES))
     acknowledged = [tag for desk in desks for tag in desk.acknowledged]
     return {
-        "deaths": dict(killed),
+        "deaths": dict(reaper.killed),
+        "deaths when idle": idle,
+        "health turned after": watch.turned_after(reaper.first),
+        "worker well after": watch.worked_after(reaper.last),
+        "restarts forgotten after": forgotten_after(Path(environment["DATA_DIR"])),
         "seconds": round(time.monotonic() - begun),
         "the command lived": alive,
         "database": ask(environment, WHOLE)[0][0],
@@ -194,9 +279,29 @@ def mail_of(rows, sink, mail_class):
     }
 
 
+def forgotten_after(folder):
+    """Minutes until /healthz counts no part that was started again too often."""
+    now, path = datetime.now(UTC), folder / "run" / "restarts.json"
+    for minutes in range(62):
+        counts = restarts.recent(path, now=now + timedelta(minutes=minutes))
+        if all(times <= MOST_RESTARTS for times in counts.values()):
+            return minutes
+    return None
+
+
 def processes(children, command_line):
-    """The members of a family with their words."""
-    return lambda pid: [(child, command_line(child)) for child in children(pid)]
+    """Kind and number of the members of a family, and of one child of its worker."""
+
+    def living(pid):
+        for child in children(pid):
+            words = command_line(child)
+            kind = next((name for name in ("web_server", "worker", "beat") if name in words), "")
+            if kind:
+                yield kind, child
+            if kind == "worker":
+                yield from (("worker's child", own) for own in children(child)[:1])
+
+    return living
 
 
 def told(figures):

@@ -9,6 +9,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from contextlib import contextmanager
 
 import psycopg
 import pytest
@@ -35,7 +36,13 @@ def poll(ask, seconds=PATIENCE_SECONDS):
 
 @pytest.fixture
 def database_url():
-    """An empty database of its own on the server of the run, "" for SQLite."""
+    with database_of_its_own() as url:
+        yield url
+
+
+@contextmanager
+def database_of_its_own():
+    """An empty database on the server of the run, "" for SQLite."""
     server = os.environ.get("DATABASE_URL", "")
     if not server.startswith("postgres"):
         yield ""
@@ -43,8 +50,11 @@ def database_url():
     name = f"system_{os.getpid()}"
     with psycopg.connect(server, autocommit=True) as connection:
         connection.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(name)))
-        yield f"{server.rpartition('/')[0]}/{name}"
-        connection.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name)))
+        try:
+            yield f"{server.rpartition('/')[0]}/{name}"
+        finally:
+            drop = sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name))
+            connection.execute(drop)
 
 
 @pytest.fixture
