@@ -17,6 +17,8 @@ NEEDING = "messages"
 class LooseEnds:
     feeders: list[Train]
     mails: int
+    #: systems beyond those that are shown
+    more_feeders: int = 0
     held: frozenset[str] = frozenset()  # why mail waits for a person
 
     def __bool__(self) -> bool:
@@ -24,11 +26,13 @@ class LooseEnds:
 
 
 def loose_ends() -> LooseEnds:
-    """In two queries, however much there is."""
-    mail = _mail_that_waits()
+    """In two queries, and a third where not all of it is shown."""
+    mail, left_on = _mail_that_waits(), feeders_without_recheck()
+    feeders = list(left_on[:SHOWN])
     return LooseEnds(
-        feeders=list(feeders_without_recheck()[:SHOWN]),
+        feeders=feeders,
         mails=mail.pop(NEEDING, 0),
+        more_feeders=left_on.count() - SHOWN if len(feeders) == SHOWN else 0,
         held=frozenset(mail),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -48,12 +48,10 @@ def visits_to_call(now: datetime) -> list[Any]:
     What is asked comes first. Rows carry what the query adds: `untold`, `going_on`, `letter`,
     `asked_kind`, `asked_note` and `asked_at`. Each reason finds its visits by an index of its own.
     """
-    untold, going_on = Visit.objects.filter(not_told_yet(now)), visits_to_go_on()
-    asked = VisitRequest.objects.open().order_by().values("visit")
-    found = asked.union(untold.order_by().values("pk"), going_on.order_by().values("pk"))
+    going_on = visits_to_go_on()
     newest = letters_of_row().order_by("-pk").values("state")[:1]
     rows = (
-        Visit.objects.filter(pk__in=found)
+        Visit.objects.filter(pk__in=_needing_a_call(now))
         .alias(asked=FilteredRelation("requests", condition=Q(requests__handled_at=None)))
         .annotate(
             letter=Subquery(newest),
@@ -68,6 +66,19 @@ def visits_to_call(now: datetime) -> list[Any]:
     )
     order = (F("asked_at").asc(nulls_last=True), "starts_at", "pk")
     return list(rows.with_job().order_by(*order)[:SHOWN])
+
+
+def count_to_call(rows: Collection[Any], now: datetime) -> int:
+    """How many visits there are; asked of the database only where not all of them are shown."""
+    if len(rows) < SHOWN:
+        return len({row.pk for row in rows})
+    return Visit.objects.filter(pk__in=_needing_a_call(now)).count()
+
+
+def _needing_a_call(now: datetime) -> QuerySet[Any]:
+    untold, going_on = Visit.objects.filter(not_told_yet(now)), visits_to_go_on()
+    asked = VisitRequest.objects.open().order_by().values("visit")
+    return asked.union(untold.order_by().values("pk"), going_on.order_by().values("pk"))
 
 
 def visits_to_go_on() -> QuerySet[Visit]:

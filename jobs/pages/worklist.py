@@ -18,7 +18,7 @@ from jobs.wording.days import days_left
 from jobs.workflows.follow_ups import SNOOZES_BEFORE_OWNER
 
 from .loose_ends import loose_ends
-from .visit_calls import calls_of, visits_to_call
+from .visit_calls import calls_of, count_to_call, visits_to_call
 
 #: rows of one page
 ROWS = 50
@@ -134,6 +134,7 @@ def list_of(due: FollowUpQuerySet, number: str | None, now: datetime) -> dict[st
         "groups": list(groups.values()),
         "put_off": count_put_off(today),
         "calls": calls_of(visits, people),
+        "calls_in_all": count_to_call(visits, now),
         "loose": loose_ends(),
     }
 

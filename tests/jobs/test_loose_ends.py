@@ -98,3 +98,11 @@ def test_the_list_is_narrowed(dispatcher_client, asked, shown):
     page = dispatcher_client.get(reverse("worklist"), asked)
     rows = [row for group in page.context["groups"] for row in group.rows]
     assert {row.follow_up.site.town for row in rows} == shown
+
+
+def test_more_of_them_than_are_shown_are_counted(dispatcher_client, monkeypatch):
+    for days in (3, 4, 5):
+        closed(make_startup_train(), "on", days)
+    monkeypatch.setattr("jobs.pages.loose_ends.SHOWN", 1)
+    page = " ".join(dispatcher_client.get(reverse("worklist")).content.decode().split())
+    assert "And 2 more systems left on without a recheck." in page

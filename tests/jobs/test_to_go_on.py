@@ -109,3 +109,15 @@ def test_a_dispatcher_settles_no_review_of_the_owner(
     assert reverse("follow-up-settle", args=[review.pk]) not in page
     assert "Give up" not in words(dispatcher_client, "follow-up-detail", review.pk)
     assert reverse("cause-review") in words(owner_client, "follow-up-detail", review.pk)
+
+
+def test_a_long_list_says_how_many_there_are(dispatcher_client, lead, monkeypatch):
+    for hours in range(3):
+        visit = booked(opened(make_train()), lead, at=NOW - (9 - hours) * HOUR)
+        arrived(visit)
+        closed(visit, "waiting", outcome_note="Tomorrow.")
+    assert "3 visits" in words(dispatcher_client, "worklist")
+    monkeypatch.setattr("jobs.pages.visit_calls.SHOWN", 2)
+    page = words(dispatcher_client, "worklist")
+    assert "the first 2 of 3 visits" in page
+    assert page.count("To go on: waiting") == 2
