@@ -77,19 +77,22 @@ class Item:
 
     @property
     def shown(self) -> str:
-        """The answer as people read it."""
-        if not self.text:
-            return self._filed
+        """The answer that counts, as people read it."""
+        return self.shown_of(self.sides[-1])
+
+    def shown_of(self, side: str) -> str:
+        answer = self.answers.get(side)
+        if answer is None or not answer.text:
+            return self._filed if side == self.sides[-1] else ""
         if self.line.kind == LineKind.CHOICE:
-            return dict(self.line.choices).get(self.text, self.text)
+            return dict(self.line.choices).get(answer.text, answer.text)
         if self.line.kind == LineKind.TICK:
             return "yes"
-        answer = self.deciding
         measured = MEASURED.get(self.line.quantity_key)
-        name = unit(answer.unit or measured.unit) if answer and measured else ""
-        if answer and answer.dilution != 1:
-            return f"{self.text} {name} x {answer.dilution:g}"
-        return self.text if not name or self.text.endswith(name) else f"{self.text} {name}"
+        name = unit(answer.unit or measured.unit) if measured else ""
+        if answer.dilution != 1:
+            return f"{answer.text} {name} x {answer.dilution:g}"
+        return answer.text if not name or answer.text.endswith(name) else f"{answer.text} {name}"
 
     @property
     def _filed(self) -> str:

@@ -27,6 +27,8 @@ class Caution:
     text: str
     mark: str
     source: str = ""
+    #: shown only where such a part is fitted
+    needs: str = ""
 
 
 def _table(*rows: Caution) -> dict[str, Caution]:
@@ -107,6 +109,7 @@ CAUTIONS: dict[str, Caution] = _table(
         "With the tanks bypassed the well pump still starts it, and the solution goes to the "
         "kitchen.",
         "PRACTICE",
+        needs="feeder",
     ),
     Caution(
         "feeder-stop",

@@ -15,9 +15,16 @@ from .asked import Asked, Item
 from .cautions import CAUTIONS, GRAVEST_FIRST, PIT, PIT_REPLACES, READ_BY_NAME, is_red
 from .facts import Acknowledgement, Facts
 from .gates import Judge
+from .keys import BlockKey
 from .panels.run import Outcomes
 from .panels.table import PANELS
 from .states import OPEN
+
+#: what is left of these pages where no dosing pump is fitted
+TITLES_WITHOUT_PUMP: dict[str, str] = {
+    BlockKey.RINSE: "What do the gauges show while water runs?",
+    BlockKey.DIAL_BACK: "What does the well pump give?",
+}
 
 
 @dataclass(frozen=True)
@@ -81,7 +88,10 @@ class Sheet(Asked):
 
     def _block(self, key: str, number: int) -> Block:
         items = tuple(item for item in self.items if item.line.block == key)
-        return Block(key, items[0].line.block_title, items, number)
+        title = items[0].line.block_title
+        if self.feeder is None:
+            title = TITLES_WITHOUT_PUMP.get(key, title)
+        return Block(key, title, items, number)
 
     def block(self, key: str) -> Block | None:
         return next((block for block in self.blocks if block.key == key), None)
@@ -90,10 +100,15 @@ class Sheet(Asked):
 
     def cautions_of(self, block: Block) -> list[str]:
         """Keys of the cautions to show on a page, the stop first and only one stop."""
-        keys = list(dict.fromkeys(i.line.caution for i in block.items if i.line.caution))
+        named = dict.fromkeys(i.line.caution for i in block.items)
+        keys = [key for key in named if key in CAUTIONS and self._concerns(key)]
         if PIT_REPLACES in keys and self.record.well_in_pit:
             keys = [PIT, *keys]
         return sorted(keys, key=lambda key: not is_red(key))
+
+    def _concerns(self, key: str) -> bool:
+        needs = CAUTIONS[key].needs
+        return not needs or self.has(needs)
 
     def red_cautions(self) -> dict[str, Block]:
         """The stops that are read by name on a visit, each with its page: the three gravest.

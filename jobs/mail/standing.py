@@ -20,22 +20,34 @@ class Said:
 
 def notices_of(site_id: int) -> list[Said]:
     """In every letter to a house, and on its sheet, until they are lifted."""
-    standing = DoNotUse.objects.standing().at_site(site_id).select_related("site", "well")
-    return [said_of(notice) for notice in standing]
+    return [said_of(notice) for notice in standing_at(site_id)]
+
+
+def standing_at(site_id: int) -> list[DoNotUse]:
+    """What a household reads: a sample that is waited for says nothing beside one with bacteria."""
+    rows = list(DoNotUse.objects.standing().at_site(site_id).select_related("site", "well"))
+    pending, graver = DoNotUse.Level.SAMPLE_PENDING, DoNotUse.Level.NO_DRINKING
+    has_graver = any(row.level == graver for row in rows)
+    return [row for row in rows if not (has_graver and row.level == pending)]
 
 
 def said_of(notice: DoNotUse) -> Said:
+    """As of now, with the bottle that is at the laboratory or is not."""
+    lasting = lasting_of(notice)
+    sample = (_bottle(notice),) if notice.is_about_bacteria else ()
+    return Said(lasting.head, (*lasting.lines, *sample))
+
+
+def lasting_of(notice: DoNotUse) -> Said:
+    """On paper that is kept: what stays true until it is lifted."""
     day = day_words(notice.opened_at, zone_of(notice.site))
     head = f"{notice.get_level_display()} yet. Our notice of {day} still holds until we lift it."
-    sample: tuple[str, ...] = ()
     if notice.level == DoNotUse.Level.SAMPLE_PENDING:
         head = (
             f"Do not drink the water yet. Since {day} it waits for a bacteria sample that is "
             "negative."
         )
-    if notice.is_about_bacteria:
-        sample = (_bottle(notice),)
-    return Said(head, (*uses(notice.level, notice.cause), *sample))
+    return Said(head, uses(notice.level, notice.cause))
 
 
 def _bottle(notice: DoNotUse) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from jobs.models import FollowUp, Job
+from jobs.schedule.hours import date_words
 
 #: finishes the sentence "We come ..."
 PURPOSES: dict[str, str] = {
@@ -57,5 +58,4 @@ HOUSEHOLD_CAUTIONS = (
 
 def about_when(promise: FollowUp) -> str:
     """A promise as the customer reads it: a day about which we come, and for what."""
-    day = promise.due_on
-    return f"About {day:%B} {day.day}, {day.year}: {PURPOSES[promise.terms.job_kind]}"
+    return f"About {date_words(promise.due_on)}: {PURPOSES[promise.terms.job_kind]}"

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
-from django.utils import timezone
-
 from equipment.engineering.results import Json
 from equipment.models import SettingChange, StoredAssessment
+from equipment.quantities import SettingName
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS, DEFERS
-from jobs.fieldwork.facts import Stage, Step
+from jobs.fieldwork.facts import Stage, Step, Timer
+from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.kinds import LineKind
 from jobs.fieldwork.panels.kinds import Panel
 from jobs.fieldwork.panels.table import PANELS
 from jobs.fieldwork.pump import head_of
@@ -26,11 +27,13 @@ from jobs.fieldwork.states import (
     SKIPPED,
     counts,
 )
+from jobs.mail.standing import lasting_of, standing_at
 from jobs.models import ChecklistRecord, Company, Customer, FollowUp, Visit
+from jobs.models.coming import coming_after
 from jobs.models.company import company_day
 from jobs.records.waits import taken_back
-from jobs.schedule.hours import zone_of
-from jobs.wording.figures import sig, unit
+from jobs.schedule.hours import date_words, moment_words, zone_of
+from jobs.wording.figures import hour_of_day, household, sig, unit
 from jobs.wording.names import person, setting_name
 from jobs.wording.pump_settings import change_said, setting_said
 
@@ -61,10 +64,10 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
         "lead": person(visit.lead) if visit else "",
         "visits": _visits(record),
         "company": _company(company),
-        "notices": [{"title": notice.title, "text": notice.reason} for notice in sheet.notices],
+        "notices": _notices(record),
         "equipment": [_part(number, stage) for number, stage in enumerate(sheet.stages, 1)],
         "blocks": [
-            {"title": block.title, "rows": [_row(i) for i in block.items if _is_printed(i)]}
+            {"title": block.title, "rows": [_row(i, record) for i in block.items if _is_printed(i)]}
             for block in sheet.blocks
         ],
         "steps": [_step(step, head_of(sheet)) for step in sheet.steps],
@@ -72,7 +75,7 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
         "computed": _computed(record, sheet),
         "taken_back": taken_back(record),
         "versions": _versions(record),
-        "next": _next(record),
+        "next": _next(record, visit),
         "cautions": _cautions(sheet),
         "handed_over_to": record.handed_over_to,
         "defers": DEFERS,
@@ -94,8 +97,13 @@ def _versions(record: ChecklistRecord) -> list[str]:
 
 
 def _day(record: ChecklistRecord, moment: datetime) -> str:
-    local = timezone.localtime(moment, zone_of(record.site))
-    return f"{local:%-d %B %Y, %H:%M}"
+    return moment_words(moment, zone_of(record.site))
+
+
+def _notices(record: ChecklistRecord) -> list[dict[str, str]]:
+    """What stood over the water as this was printed, and what may be done with it until lifted."""
+    lasting = [lasting_of(notice) for notice in standing_at(record.site_id)]
+    return [{"title": said.head.rstrip("."), "text": " ".join(said.lines)} for said in lasting]
 
 
 def _visits(record: ChecklistRecord) -> list[str]:
@@ -105,7 +113,7 @@ def _visits(record: ChecklistRecord) -> list[str]:
         if visit.status == Visit.Status.CANCELLED:
             continue
         people = " and ".join(person(p) for p in (visit.lead, visit.helper) if p)
-        lines.append(f"{company_day(visit.starts_at):%-d %B %Y}: {people}")
+        lines.append(f"{date_words(company_day(visit.starts_at))}: {people}")
     return lines
 
 
@@ -142,23 +150,36 @@ def _is_printed(item: Item) -> bool:
     return item.state != OPEN or item.line.required or item.line.is_gate
 
 
-def _row(item: Item) -> dict[str, str]:
-    shown = item.shown
-    if item.line.is_pair and item.answers.get("found") and item.answers["found"].text:
-        found = item.answers["found"]
-        shown = f"found {found.text} {unit(found.unit)}".strip() + (
-            f", left {shown}" if shown else ""
-        )
-    if item.timer:
-        shown = f"from {timezone.localtime(item.timer.started_at):%-d %b %H:%M}, "
-        if item.timer.stopped_at:
-            shown += f"to {timezone.localtime(item.timer.stopped_at):%-d %b %H:%M}, "
-        shown += f"{item.timer.needed_minutes / 60:.3g} h needed"
+def _row(item: Item, record: ChecklistRecord) -> dict[str, str]:
+    shown = _waited(item.timer, record) if item.timer else _answered(item)
     note = item.sentence if item.state in (OVERRIDDEN, SKIPPED, FAILED) else ""
     deciding = item.deciding
     if deciding and deciding.warning and deciding.is_confirmed:
         note = (note + " Looked at twice and kept.").strip()
     return {"label": item.label, "answer": shown, "state": STATE_WORDS[item.state], "note": note}
+
+
+def _answered(item: Item) -> str:
+    """As left, and as found where the line asks for both."""
+    shown, found = printed(item), printed(item, "found") if item.line.is_pair else ""
+    if not found:
+        return shown
+    return f"found {found}" + (f", left {shown}" if shown else "")
+
+
+def printed(item: Item, side: str | None = None) -> str:
+    """An answer as customers read it: figures with commas, words as they were typed."""
+    shown = item.shown if side is None else item.shown_of(side)
+    if item.line.key == LineKey.WASH_HOUR and shown.isdigit():
+        return hour_of_day(int(shown))
+    is_figure = item.line.kind in (LineKind.QUANTITY, LineKind.NUMBER)
+    return household(shown) if is_figure else shown
+
+
+def _waited(timer: Timer, record: ChecklistRecord) -> str:
+    until = f"to {_day(record, timer.stopped_at)}, " if timer.stopped_at else ""
+    needed = f"{timer.needed_minutes / 60:.3g} h needed"
+    return f"from {_day(record, timer.started_at)}, {until}{needed}"
 
 
 def _step(step: Step, head: str) -> dict[str, str]:
@@ -184,25 +205,26 @@ def _settings(record: ChecklistRecord) -> list[dict[str, str]]:
         .select_related("stage__product", "stage__feed_pump")
         .order_by("stage__position", "pk")
     )
-    return [
-        {
-            "part": str(row.stage),
-            "name": setting_name(row.name),
-            **_from_to(row),
-        }
-        for row in rows
-    ]
+    return [_setting(row) for row in rows]
 
 
-def _from_to(row: SettingChange) -> dict[str, str]:
-    said = change_said(row)
-    if said:
-        return {"old": said[0], "new": said[1], "unit": ""}
+def _setting(row: SettingChange) -> dict[str, str]:
+    both = change_said(row)
+    old, new = both or (_set_to(row, row.old_value), row.new_text or _set_to(row, row.new_value))
     return {
-        "old": "" if row.old_value is None else f"{row.old_value:g}",
-        "new": row.new_text or f"{row.new_value:g}",
-        "unit": unit(row.unit),
+        "part": str(row.stage),
+        "name": setting_name(row.name),
+        "old": "" if old == new else old,
+        "new": f"{new}, as it was" if old == new else new,
     }
+
+
+def _set_to(row: SettingChange, value: float | None) -> str:
+    if value is None:
+        return ""
+    if row.name == SettingName.WASH_HOUR:
+        return hour_of_day(value)
+    return household(f"{value:g} {unit(row.unit)}".strip())
 
 
 #: figures of the dial-back, which is no panel: result key and label
@@ -245,22 +267,23 @@ def _labelled(panel: Panel | None, results: Mapping[str, Json]) -> list[dict[str
 
 def _figure(result: Json) -> str:
     if "low" in result:
-        return f"{sig(result['low'])} to {sig(result['high'])} {unit(result['unit'])}"
+        return household(f"{sig(result['low'])} to {sig(result['high'])} {unit(result['unit'])}")
     value = result["value"]
     text = sig(value) if isinstance(value, float) else str(value)
-    return f"{text} {unit(result['unit'])}".strip()
+    return household(f"{text} {unit(result['unit'])}".strip())
 
 
-def _next(record: ChecklistRecord) -> list[dict[str, str]]:
-    rows = FollowUp.objects.alive().filter(site=record.site).select_related("terms")
-    return [
-        {"when": f"about {row.due_on:%-d %B %Y}", "what": row.terms.name}
-        for row in rows.order_by("due_on", "pk")[:NEXT_SHOWN]
-    ]
+def _next(record: ChecklistRecord, visit: Visit | None) -> list[dict[str, str]]:
+    coming = coming_after(visit, site=record.site_id)[:NEXT_SHOWN]
+    return [{"when": f"about {date_words(row.due_on)}", "what": _what(row)} for row in coming]
+
+
+def _what(promise: FollowUp) -> str:
+    return f"{promise.terms.name}: {promise.stage}" if promise.stage else promise.terms.name
 
 
 def _cautions(sheet: Sheet) -> list[dict[str, str]]:
-    keys = {item.line.caution for item in sheet.items if item.line.caution}
+    keys = {key for block in sheet.blocks for key in sheet.cautions_of(block)}
     read = sheet.acknowledged()
     return [
         {

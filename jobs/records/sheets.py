@@ -7,15 +7,13 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.utils import timezone
-
 from equipment.models import Fill, Site, Stage
 from equipment.on_file import fed
 from jobs.fieldwork import hazards
 from jobs.fieldwork.cautions import DEFERS
-from jobs.mail.standing import said_of
-from jobs.models import Company, DoNotUse
-from jobs.schedule.hours import zone_of
+from jobs.mail.standing import said_of, standing_at
+from jobs.models import Company
+from jobs.schedule.hours import date_words, zone_of
 
 Section = dict[str, object]
 HEATER = (
@@ -27,9 +25,8 @@ STAYS = "This sheet holds until one of us takes it back by name. Do not lift it 
 
 def notice_sheet(site: Site, *, now: datetime) -> dict[str, object]:
     """What stands over a house, what may be done with its water, and what ends it."""
-    rows = DoNotUse.objects.standing().at_site(site).select_related("site", "well")
     sections: list[Section] = []
-    for notice in rows:
+    for notice in standing_at(site.pk):
         said = said_of(notice)
         lines = [f"Why: {notice.reason}.", *said.lines]
         if not notice.is_about_bacteria:
@@ -88,7 +85,7 @@ def _class(stage: Stage) -> str:
 
 
 def _day(moment: datetime, site: Site) -> str:
-    return f"{timezone.localtime(moment, zone_of(site)):%B %-d, %Y}"
+    return date_words(moment.astimezone(zone_of(site)).date())
 
 
 def _paper(

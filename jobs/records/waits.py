@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.utils import timezone
-
 from jobs.models import ChecklistRecord, LogEntry
-from jobs.schedule.hours import zone_of
+from jobs.schedule.hours import moment_words, zone_of
 from jobs.wording.names import person
 
 #: what the log calls it
@@ -27,10 +25,7 @@ def _said(entry: LogEntry, record: ChecklistRecord) -> str:
     line = record.template.lines.filter(key=entry.data["line"]).first()
     name = line.label if line else entry.data["line"]
     zone = zone_of(record.site)
-    done = timezone.localtime(datetime.fromisoformat(entry.data["of"]), zone)
-    back = timezone.localtime(entry.at, zone)
+    done = moment_words(datetime.fromisoformat(entry.data["of"]), zone)
+    back = moment_words(entry.at, zone)
     who = person(entry.by) if entry.by else "somebody"
-    return (
-        f"{name}, {ACTS[entry.data['act']]} {done:%-d %b %H:%M}: taken back {back:%-d %b %H:%M} "
-        f"by {who}, {entry.reason}"
-    )
+    return f"{name}, {ACTS[entry.data['act']]} {done}: taken back {back} by {who}, {entry.reason}"

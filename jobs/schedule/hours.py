@@ -46,6 +46,16 @@ def day_words(
     return f"{local:%A}, {local:%B} {local.day}{f', {local.year}' if far else ''}"
 
 
+def date_words(day: date) -> str:
+    """October 23, 2026, where the paper is kept for years."""
+    return f"{day:%B} {day.day}, {day.year}"
+
+
+def moment_words(moment: datetime, zone: ZoneInfo) -> str:
+    """October 23, 2026, 2:02 pm"""
+    return f"{date_words(moment.astimezone(zone).date())}, {clock_words(moment, zone)}"
+
+
 def clock_words(moment: datetime, zone: ZoneInfo) -> str:
     """9:30 am"""
     local = moment.astimezone(zone)

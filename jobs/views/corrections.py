@@ -15,7 +15,8 @@ from jobs.fieldwork.kinds import KEPT_BY_PAGE
 from jobs.fieldwork.sheet import Sheet
 from jobs.forms.corrections import CorrectionForm
 from jobs.http import StaffRequest
-from jobs.workflows.corrections import correct_record, may_correct, said
+from jobs.records.paper import printed
+from jobs.workflows.corrections import correct_record, may_correct
 
 from .records import read_or_404
 from .sending import form_page, send_once
@@ -46,11 +47,11 @@ def record_correct(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    shown = {"record": record, "item": item, "before": said(item, side)}
+    shown = {"record": record, "item": item, "before": printed(item, side)}
     return form_page(request, "records/correct.html", form, **shown)
 
 
 def _answers(sheet: Sheet) -> list[tuple[Item, str, str]]:
     """Every answer that may be put right: its line, its side and what it says."""
     lines = [item for item in sheet.items if item.line.kind not in KEPT_BY_PAGE]
-    return [(item, side, said(item, side)) for item in lines for side in item.sides]
+    return [(item, side, printed(item, side)) for item in lines for side in item.sides]

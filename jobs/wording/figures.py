@@ -66,6 +66,24 @@ def sig(value: object, digits: int = 3) -> str:
     return number(rounded(exact, max(0, digits - 1 - exact.adjusted()) if exact else 0))
 
 
+#: units that a household reads as a word
+SPELLED = {"grain": "grains", "gpg": "grains per gallon"}
+
+
+def household(figure: str) -> str:
+    """1,296 gal and 20 grains per gallon: a figure with its unit as customers read it."""
+    plain = figure.replace(THIN, "")
+    plain = re.sub(r"(?<![\d.])\d{4,}", lambda whole: f"{int(whole[0]):,}", plain)
+    return re.sub(r"\b(grain|gpg)\b", lambda name: SPELLED[name[0]], plain)
+
+
+def hour_of_day(hour: float) -> str:
+    """2 am: an hour that a controller is set to."""
+    if hour % 12 == 0:
+        return "noon" if hour == 12 else "midnight"
+    return f"{hour % 12:g} {'am' if hour < 12 else 'pm'}"
+
+
 def unit(name: object) -> str:
     """A unit as printed: ft³, °C, %."""
     text = "" if name is None else str(name)

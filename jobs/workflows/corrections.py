@@ -19,6 +19,7 @@ from jobs.mail.about import record_corrected
 from jobs.models import ChecklistRecord, FollowUpRule, RecordCorrection
 from jobs.models.company import company_day
 from jobs.records.loading import load_sheet
+from jobs.records.paper import printed
 from jobs.wording.figures import unit
 
 from . import follow_ups
@@ -87,14 +88,6 @@ def _item(sheet: Sheet, key: str, side: str) -> Item:
     raise BadEntry("This record does not ask for that.", field="text")
 
 
-def said(item: Item, side: str) -> str:
-    """An answer of one side as it is printed."""
-    answer = item.answers.get(side)
-    if side == item.sides[-1] or answer is None:
-        return item.shown
-    return f"{answer.text} {unit(answer.unit)}".strip()
-
-
 def _version(
     record: ChecklistRecord, item: Item, side: str, right: Right, *, by: User, now: datetime
 ) -> RecordCorrection:
@@ -119,7 +112,7 @@ def _version(
         unit=right.unit,
         dilution=dilution,
         label=item.label[:300],
-        before=said(item, side)[:300],
+        before=printed(item, side)[:300],
         reason=right.reason.strip()[:300],
         by=by,
         at=now,
@@ -135,7 +128,7 @@ def _printed(item: Item, side: str, row: RecordCorrection) -> str:
     if known is None:
         return f"{row.text} {unit(row.unit)}".strip()[:300]
     right = replace(known, text=row.text, unit=row.unit)
-    return said(replace(item, answers={**item.answers, side: right}), side)[:300]
+    return printed(replace(item, answers={**item.answers, side: right}), side)[:300]
 
 
 def _promise(

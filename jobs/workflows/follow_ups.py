@@ -14,15 +14,8 @@ from equipment.engineering.oxidant.feeding import dose_has_moved
 from equipment.models import Fill, Sample, Site, Stage, Train
 from equipment.on_file import fed, fed_until
 from jobs.errors import BadEntry, NotAllowed, WrongState
-from jobs.models import (
-    Answer,
-    ContactAttempt,
-    DialStep,
-    FollowUp,
-    FollowUpRule,
-    RuleVersion,
-    Visit,
-)
+from jobs.models import ContactAttempt, DialStep, FollowUp, FollowUpRule, RuleVersion, Visit
+from jobs.models.coming import answered_all
 from jobs.models.company import company_day
 from jobs.records.bacteria import why_it_keeps_nothing
 
@@ -137,18 +130,7 @@ def _visit_keeps(follow_up: FollowUp, visit: Visit) -> bool:
         return False
     if wanted.get("outcomes") and visit.outcome not in wanted["outcomes"]:
         return False
-    return _answered_all(visit, wanted.get("line_keys", []))
-
-
-def _answered_all(visit: Visit, keys: list[str | list[str]]) -> bool:
-    """Every line is answered in a record of the job; of a list, one of its lines."""
-    choices = [set(key) if isinstance(key, list) else {key} for key in keys]
-    answered = set(
-        Answer.objects.filter(record__job=visit.job, line_key__in=set().union(*choices))
-        .exclude(text="")
-        .values_list("line_key", flat=True)
-    )
-    return all(choice & answered for choice in choices)
+    return answered_all(visit.job, wanted.get("line_keys", []))
 
 
 @transaction.atomic

@@ -14,6 +14,7 @@ from equipment.quantities import PlaceName
 from jobs.errors import BadEntry, WrongState
 from jobs.models import DoNotUse, FollowUpRule
 from jobs.models.company import company_day
+from jobs.schedule.hours import date_words, zone_of
 
 from . import follow_ups, notices
 from .log import log
@@ -167,11 +168,16 @@ def _warn(sample: Sample, *, by: User, now: datetime) -> None:
             well=None if _raw_was_free(sample) else sample.well,
             level=DoNotUse.Level.NO_DRINKING,
             cause=cause,
-            reason=f"{what} found in the sample of {sample.taken_at:%-d %B %Y}, {sample.tap}",
+            reason=f"{what} found in the sample of {_day(sample)}, {sample.tap}",
         ),
         by=by,
         now=now,
     )
+
+
+def _day(sample: Sample) -> str:
+    """By the clock of the house."""
+    return date_words(sample.taken_at.astimezone(zone_of(sample.site)).date())
 
 
 def _raw_was_free(sample: Sample) -> bool:

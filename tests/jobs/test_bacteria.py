@@ -314,7 +314,7 @@ def test_a_graver_find_makes_the_standing_notice_graver(house, by, at):
     sampled(house, outcome="positive", at=NOW + DAY)
     notice = DoNotUse.objects.get()
     assert notice.cause == "ecoli"
-    assert "E. coli found in the sample of 10 June 2026" in at(NOW + 3 * DAY, "worklist")
+    assert "E. coli found in the sample of June 10, 2026" in at(NOW + 3 * DAY, "worklist")
 
 
 def test_a_house_with_two_wells_says_which(house, by):

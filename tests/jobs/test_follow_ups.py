@@ -135,7 +135,7 @@ def test_a_refill_follows_the_newest_record_of_the_system():
     due = company_day(at) + timedelta(days=int(said * 0.8))
     paper = paper_of(record, load_sheet(record, now=at + HOUR), visit=visit)
     refill = next(row for row in paper["next"] if "efill" in row["what"])
-    assert refill["when"] == f"about {due:%-d %B %Y}"
+    assert refill["when"] == f"about {due:%B %-d, %Y}"
 
 
 def test_a_fill_keeps_the_refill_promise_and_makes_the_next(train):

@@ -8,6 +8,7 @@ import pytest
 from pypdf import PdfReader
 
 from jobs.models import Document
+from jobs.wording.figures import hour_of_day, household
 from tests.jobs.test_records import close
 from tests.record_scenes import make_ready
 
@@ -77,3 +78,25 @@ def test_no_figure_stands_under_the_name_of_another(text):
     """Days are days: the load of a bed is not its interval."""
     assert figure(text, "Days between washes, backwashing filter", "days") < 8
     assert "Days between washes: load in a day, backwashing filter" in text
+
+
+@pytest.mark.parametrize(
+    ("figure", "read"),
+    [
+        ("1296 gal", "1,296 gal"),
+        ("12\u202f960.5 gal", "12,960.5 gal"),
+        ("0.0644 gal", "0.0644 gal"),
+        ("64.2 grain", "64.2 grains"),
+        ("18 gpg", "18 grains per gallon"),
+    ],
+)
+def test_a_customer_reads_commas_and_whole_words(figure, read):
+    """As households write them in the United States: common practice, no source."""
+    assert household(figure) == read
+
+
+@pytest.mark.parametrize(
+    ("hour", "read"), [(0, "midnight"), (2, "2 am"), (11, "11 am"), (12, "noon"), (23, "11 pm")]
+)
+def test_an_hour_of_a_controller_is_read_by_am_and_pm(hour, read):
+    assert hour_of_day(hour) == read

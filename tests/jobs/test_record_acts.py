@@ -311,7 +311,7 @@ def test_paper_says_who_came_what_was_kept_and_what_was_passed_over():
     assert "Looked at twice and kept." in notes
     assert [step["state"] for step in paper["steps"]] == ["early, not used"]
     assert [step["residual"] for step in paper["steps"]] == ["above 100"]
-    assert paper["visits"] == ["10 June 2026: Tess Alder"]
+    assert paper["visits"] == ["June 10, 2026: Tess Alder"]
 
 
 def test_paper_names_what_comes_next_at_this_house_only():
@@ -322,7 +322,7 @@ def test_paper_names_what_comes_next_at_this_house_only():
     assert other.site_id != record.site_id
     paper = paper_of(record, load_sheet(record, now=LATER), visit=visit)
     days = [row["when"] for row in paper["next"]]
-    assert days[0] == "about 24 June 2026"
+    assert days[0] == "about June 24, 2026"
     settings = {row["name"]: row["new"] for row in paper["settings"]}
     assert settings["pump setting"] == "20\u202f%"
     assert [step["state"] for step in paper["steps"]] == ["kept"]

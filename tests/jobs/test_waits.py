@@ -79,8 +79,8 @@ def test_a_stop_by_mistake_is_taken_back_and_the_wait_goes_on(house, clock):
     html = wait(client, record, do="undo", reason="pressed in the pocket")
     assert "9:59" in html.split("data-left>")[1][:10], "11 h 59 min of 12 h less 2 h"
     said = (
-        "Contact time, stopped 10 Jun 12:00: taken back 10 Jun 12:01 by Tess Alder, "
-        "pressed in the pocket"
+        "Contact time, stopped June 10, 2026, 12:00 pm: taken back June 10, 2026, 12:01 pm "
+        "by Tess Alder, pressed in the pocket"
     )
     assert said in html
     printed = client.get(reverse("record-print", args=[record.pk])).content.decode()
@@ -91,7 +91,7 @@ def test_a_start_by_mistake_is_taken_back_and_no_use_stays(house, clock):
     record, _, client = house
     wait(client, record, do="start", sure="1")
     html = wait(client, record, do="undo", reason="not poured yet")
-    assert "Contact time, begun 10 Jun 10:00: taken back" in html
+    assert "Contact time, begun June 10, 2026, 10:00 am: taken back" in html
     assert not record.timers.exists()
     assert DoNotUse.objects.standing().get().level == "no_use"
     clock(NOW + HOUR)

@@ -15,14 +15,13 @@ from jobs.models import (
     ChecklistRecord,
     Company,
     Customer,
-    FollowUp,
-    FollowUpRule,
     OutboxMail,
 )
+from jobs.models.coming import coming_after
 from jobs.models.company import company_day
 from jobs.schedule.hours import day_words, zone_of
 
-#: promises of the near future that the letter names
+#: lines of the near future that the letter names
 NEXT_SHOWN = 4
 
 
@@ -48,7 +47,7 @@ def _objection(mail: OutboxMail, now: datetime) -> str:
 
 
 def _content(mail: OutboxMail, company: Company) -> Content:
-    records = ChecklistRecord.objects.select_related("template", "site")
+    records = ChecklistRecord.objects.select_related("template", "site", "closed_in__job")
     record = records.get(pk=mail.context["record"])
     document = record.documents.order_by("-made_at", "-pk").first()
     if document is None:
@@ -62,16 +61,15 @@ def _content(mail: OutboxMail, company: Company) -> Content:
         "notices": standing.notices_of(record.site_id),
         "cautions": words.HOUSEHOLD_CAUTIONS if with_pump else words.HOUSEHOLD_CAUTIONS[-1:],
         "defers": DEFERS,
-        "coming": _coming(record.site_id),
+        "coming": _coming(record),
     }
     return Content(context, documents=[("record.pdf", bytes(document.content))])
 
 
-def _coming(site_id: int) -> list[str]:
-    alive = FollowUp.objects.alive().filter(site=site_id).exclude(terms__job_kind="")
-    work = alive.exclude(terms__closing=FollowUpRule.Closing.ACKNOWLEDGED)
-    soon = work.select_related("terms").order_by("due_on", "pk")[:NEXT_SHOWN]
-    return [words.about_when(row) for row in soon]
+def _coming(record: ChecklistRecord) -> list[str]:
+    """Two tanks of one day are one line."""
+    coming = coming_after(record.closed_in, site=record.site_id)
+    return list(dict.fromkeys(words.about_when(row) for row in coming))[:NEXT_SHOWN]
 
 
 KIND = Kind(__name__, _content, _objection)

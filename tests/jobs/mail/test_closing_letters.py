@@ -88,8 +88,9 @@ def letter_of(record):
 def promised(record):
     """What the letter may say of what comes, from rows."""
     alive = FollowUp.objects.alive().filter(site=record.site).exclude(terms__job_kind="")
-    soonest = alive.order_by("due_on", "pk")[: record_summary.NEXT_SHOWN]
-    return {f"About {row.due_on:%B %-d, %Y}: {PURPOSES[row.terms.job_kind]}" for row in soonest}
+    rows = alive.order_by("due_on", "pk")
+    said = [f"About {row.due_on:%B %-d, %Y}: {PURPOSES[row.terms.job_kind]}" for row in rows]
+    return set(list(dict.fromkeys(said))[: record_summary.NEXT_SHOWN])
 
 
 @pytest.mark.parametrize("how", CLOSINGS)

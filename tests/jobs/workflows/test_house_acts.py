@@ -372,7 +372,7 @@ def test_a_positive_result_stands_as_no_drinking_beside_no_use(by, dispatcher_cl
     read(bottle(site, by), "positive", by)
     assert sorted(DoNotUse.objects.values_list("level", flat=True)) == ["no_drinking", "no_use"]
     page = dispatcher_client.get(reverse("worklist")).content.decode()
-    assert "bacteria found in the sample of 10 June 2026" in page
+    assert "bacteria found in the sample of June 10, 2026" in page
 
 
 def test_lifting_twice_is_once(by):

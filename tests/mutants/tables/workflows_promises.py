@@ -68,8 +68,6 @@ FAULTS = [
         ),
         ("if not kinds and not carried:", "if not kinds:"),
         ('visit.outcome not in wanted["outcomes"]', 'visit.outcome in wanted["outcomes"]'),
-        ('.exclude(text="")', ""),
-        ("all(choice & answered", "any(choice & answered"),
         ("Q(visit=visit) | same_train", "Q(visit=visit)"),
         ("stage=fill.stage_id\n    )", "\n    )"),
         ("day=company_day(fill.at)", "day=company_day(now)"),
