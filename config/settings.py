@@ -138,6 +138,7 @@ AXES_LOCKOUT_TEMPLATE = "locked_out.html"
 AXES_VERBOSE = False
 
 # --- web security ------------------------------------------------------------------------
+CSRF_FAILURE_VIEW = "jobs.views.field.csrf_failure"
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = IN_PRODUCTION

@@ -17,6 +17,8 @@ class JobsConfig(AppConfig):
         from .search import index
 
         insert_only.declare("jobs.LogEntry")
+        for name in ("Act", "ActAnswer", "ActNote"):
+            insert_only.declare(f"jobs.{name}")
         insert_only.declare("jobs.VisitTold")
         insert_only.declare("jobs.RuleVersion")
         insert_only.declare("jobs.RecordCorrection")

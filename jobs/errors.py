@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 
 class JobsError(Exception):
@@ -10,6 +11,8 @@ class JobsError(Exception):
 
     #: (label, ours, theirs) where somebody else saved the same row first
     differences: Sequence[tuple[str, str, str]] = ()
+    #: what may be done instead, by name
+    offer: Mapping[str, Any] = {}
 
     def __init__(self, message: str, *, field: str = "") -> None:
         self.message = message
@@ -31,6 +34,28 @@ class VisitChanged(JobsError):
 
 class WrongState(JobsError):
     """The step does not fit the state the row is in."""
+
+
+class PutMeanwhile(WrongState):
+    """Somebody else has put another value in the same box since the person looked."""
+
+    def __init__(
+        self, message: str, *, field: str, standing: int, by: str, theirs: Mapping[str, Any]
+    ) -> None:
+        self.standing, self.by, self.theirs = standing, by, theirs
+        super().__init__(message, field=field)
+
+
+class OtherContent(WrongState):
+    """The name of an act comes back with another content."""
+
+
+class PartTakenOut(WrongState):
+    """The part is not fitted any more; `offer` names the one in its place."""
+
+    def __init__(self, message: str, *, field: str, instead: int | None) -> None:
+        self.offer = {"instead": instead} if instead else {}
+        super().__init__(message, field=field)
 
 
 class RecordClosed(JobsError):

@@ -1,5 +1,6 @@
 """People and promises."""
 
+from .acts import Act, ActAnswer, ActNote
 from .checklists import ChecklistLine, ChecklistTemplate
 from .company import Company
 from .customers import Customer, SiteTenure
@@ -31,6 +32,9 @@ __all__ = [
     "FACTS",
     "FACTS_TOLD",
     "Acknowledgement",
+    "Act",
+    "ActAnswer",
+    "ActNote",
     "Answer",
     "ChannelStop",
     "ChecklistLine",

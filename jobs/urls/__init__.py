@@ -1,6 +1,7 @@
 """Every address of the product, by subject. A new one also needs its line in the access matrix."""
 
 from . import (
+    field,
     follow_ups,
     health,
     mail,
@@ -24,6 +25,7 @@ urlpatterns = [
     *visits.urlpatterns,
     *photos.urlpatterns,  # before the parts of a record, whose names are free
     *records.urlpatterns,
+    *field.urlpatterns,
     *follow_ups.urlpatterns,
     *mail.urlpatterns,
     *notices.urlpatterns,

@@ -13,7 +13,14 @@ from django.db.models import QuerySet
 
 from equipment.models import Stage
 from jobs.access import has_role
-from jobs.errors import BadEntry, JobsError, NotAllowed, RecordClosed, WrongState
+from jobs.errors import (
+    BadEntry,
+    JobsError,
+    NotAllowed,
+    PartTakenOut,
+    PutMeanwhile,
+    RecordClosed,
+)
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.keys import ASKED_EACH_VISIT, DONE_HERE, LineKey
 from jobs.fieldwork.subjects import STAGE_SUBJECTS
@@ -143,10 +150,14 @@ def _refuse_unseen(answer: Answer, line: ChecklistLine, seen: int | None) -> Non
     """Somebody has put something else since the person looked."""
     if seen is None or answer.pk is None or answer.version == seen:
         return
-    raise WrongState(
-        f"{line.label}: {answer.by.get_full_name()} has put {answer.text or 'nothing'} "
+    by = answer.by.get_full_name()
+    raise PutMeanwhile(
+        f"{line.label}: {by} has put {answer.text or 'nothing'} "
         "meanwhile. What you typed stays in the box; save again to replace it.",
         field=line.key,
+        standing=answer.version,
+        by=by,
+        theirs={"text": answer.text, "unit": answer.unit, "dilution": answer.dilution},
     )
 
 
@@ -261,6 +272,18 @@ def _check_place(
         stage is None or stage.train_id != record.train_id or stage.kind not in kinds
     ):
         raise BadEntry(f"{line.label}: choose a part of this system.", field=line.key)
+    if stage is not None and stage.removed_on:
+        _say_what_replaced(line, stage)
+
+
+def _say_what_replaced(line: ChecklistLine, stage: Stage) -> None:
+    new = Stage.objects.fitted().with_catalog().filter(replaces=stage).first()
+    said = f"{new} is in its place" if new else "nothing is in its place"
+    raise PartTakenOut(
+        f"{line.label}: {stage} was taken out, {said}.",
+        field=line.key,
+        instead=new.pk if new else None,
+    )
 
 
 @transaction.atomic

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from equipment.engineering.disinfection.contact import turnovers_run
 from equipment.engineering.oxidant.pump_setting import PumpSetting
-from jobs.errors import BadEntry, WrongState
+from jobs.errors import BadEntry, JobsError, WrongState
 from jobs.fieldwork.advice import dose_at, turning_volume
 from jobs.fieldwork.dialling import beyond, checked
 from jobs.fieldwork.keys import LineKey
@@ -37,14 +37,22 @@ def set_step(
     at: datetime | None = None,
     drawdown_ml_min: float | None = None,
     tap_flow_gpm: float | None = None,
+    is_set_already: bool = False,
 ) -> DialStep:
-    """The dosing pump was set: the wait begins. Sent twice, it is one step."""
+    """The dosing pump was set: the wait begins. Sent twice, it is one step.
+
+    What was set already is kept as it happened, also where `forbidden` says why it must not run.
+    """
     record = open_and_allowed(record, by)
     moment = done_at(record, at, now)
     _within("tap_flow_gpm", tap_flow_gpm)
     _within("drawdown_ml_min", drawdown_ml_min)
     sheet = load_sheet(record, now=now)
-    setting = _refuse_oxidant(record, sheet, setting)
+    if sheet.feeder is None:
+        raise WrongState("This system has no dosing pump.")
+    setting = checked(sheet, setting)
+    if not is_set_already:
+        _refuse_oxidant(record, sheet, setting)
     last = sheet.steps[-1] if sheet.steps else None
     if last and last.read_at is None and not last.skip_reason:
         if last.setting == setting:
@@ -67,14 +75,9 @@ def set_step(
     )
 
 
-def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting: PumpSetting) -> PumpSetting:
-    """What forbids to feed now: no pump, dialysis, chlorine still in, above the use level.
-
-    Returns the setting by the figures that this pump has.
-    """
+def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting: PumpSetting) -> None:
+    """What forbids to feed now: dialysis, chlorine still in, above the use level."""
     feeder = sheet.feeder
-    if feeder is None:
-        raise WrongState("This system has no dosing pump.")
     refuse_for_dialysis(site=record.site)
     flushed = sheet.item(LineKey.FLUSH_LOW)
     if flushed and flushed.state in (OPEN, FAILED):
@@ -82,8 +85,7 @@ def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting: PumpSetting)
             "No oxidant while chlorine may still be in the pipes: the low-range reading after "
             "flushing has not passed."
         )
-    level = feeder.product.maximum_use_level_mg_l if feeder.product else None
-    setting = checked(sheet, setting)
+    level = feeder.product.maximum_use_level_mg_l if feeder and feeder.product else None
     dose = dose_at(sheet.outcomes, setting.percent)
     if level and dose and dose > level * 1.0001:
         raise BadEntry(
@@ -91,7 +93,19 @@ def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting: PumpSetting)
             f"level is {level:g} mg/L.",
             field=figures_of(sheet)[0],
         )
-    return setting
+
+
+def forbidden(*, record: ChecklistRecord, setting: PumpSetting, now: datetime) -> str:
+    """Why the dosing pump must not run at that setting, "" where nothing forbids it."""
+    sheet = load_sheet(record, now=now)
+    if sheet.feeder is None:
+        return ""
+    setting = checked(sheet, setting)
+    try:
+        _refuse_oxidant(record, sheet, setting)
+    except JobsError as refusal:
+        return refusal.message
+    return ""
 
 
 @dataclass(frozen=True)

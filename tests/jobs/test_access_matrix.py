@@ -116,7 +116,7 @@ def asked(client, method, where):
 
 def is_turned_away(answer):
     to_sign_in = answer.status_code == 302 and answer.url.startswith(reverse("sign-in") + "?")
-    return to_sign_in or answer.status_code in (403, 404)
+    return to_sign_in or answer.status_code in (401, 403, 404)
 
 
 def unexpected(line, method, role, client, own, others):

@@ -1,0 +1,1 @@
+"""From an act as it is told to the workflow that does it, and to its answer."""

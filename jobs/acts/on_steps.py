@@ -1,0 +1,65 @@
+"""Acts of the dial-back: set, read, given up, kept, the dosing pump looked at."""
+
+from __future__ import annotations
+
+from jobs.fieldwork.pump import figures_of
+from jobs.forms.dial_steps import ReadStepForm, SetStepForm
+from jobs.records.loading import load_sheet
+from jobs.workflows import dial_back
+from jobs.workflows.acts import Done
+
+from .doing import Doing, valid
+from .on_records import number_of_step
+
+
+def step_set(doing: Doing) -> Done:
+    """A setting told afterwards has happened: it is kept, and says what it is against."""
+    record = doing.the_record()
+    sheet = load_sheet(record, now=doing.now)
+    form = valid(SetStepForm(doing.post(), figures=figures_of(sheet)))
+    said = ""
+    if doing.by_phone:
+        said = dial_back.forbidden(record=record, setting=form.setting, now=doing.now)
+    step = dial_back.set_step(
+        record=record,
+        setting=form.setting,
+        drawdown_ml_min=form.cleaned_data["drawdown_ml_min"],
+        tap_flow_gpm=form.cleaned_data["tap_flow_gpm"],
+        is_set_already=bool(said),
+        **doing.who,
+    )
+    against = f"{said} Unplug the dosing pump and call the office." if said else ""
+    return Done(against=against, made={"step": step.number})
+
+
+def step_read(doing: Doing) -> Done:
+    record, number = doing.the_record(), number_of_step(doing)
+    oxidant = load_sheet(record, now=doing.now).oxidant
+    form = valid(ReadStepForm(doing.post(), oxidant=oxidant))
+    seen = dial_back.Seen(
+        form.cleaned_data["look"],
+        *form.residual,
+        iron_clear=form.said("iron_clear"),
+        odour_clear=form.said("odour_clear"),
+        colour_gone=form.said("colour_gone"),
+    )
+    dial_back.read_step(record=record, number=number, seen=seen, **doing.who)
+    return Done(made={"step": number})
+
+
+def step_skip(doing: Doing) -> Done:
+    number, reason = number_of_step(doing), doing.text("reason")
+    dial_back.skip_step(record=doing.the_record(), number=number, reason=reason, **doing.who)
+    return Done(made={"step": number})
+
+
+def step_keep(doing: Doing) -> Done:
+    number = number_of_step(doing)
+    dial_back.keep_as_final(record=doing.the_record(), number=number, **doing.who)
+    return Done(made={"step": number})
+
+
+def step_checked(doing: Doing) -> Done:
+    number, found = number_of_step(doing), doing.text("found")
+    dial_back.check_feeder(record=doing.the_record(), number=number, found=found, **doing.who)
+    return Done(made={"step": number})

@@ -1,0 +1,112 @@
+"""The door for phones: who is there, and one act at a time. Never a page, never a redirect."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from hashlib import sha256
+from typing import Any
+
+from django.contrib.auth import SESSION_KEY
+from django.contrib.auth.models import User
+from django.db import OperationalError
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
+from django.templatetags.static import static
+from django.utils import timezone
+from django.views.csrf import csrf_failure as page_of_csrf
+from django.views.decorators.http import require_POST, require_safe
+
+from jobs.access import has_role
+from jobs.acts import door
+from jobs.errors import NotAllowed, OtherContent
+from jobs.http import StaffRequest
+
+View = Callable[[StaffRequest], HttpResponse]
+#: what a phone is built of; its name changes with each of them
+SHELL = ("jobs/app.css", "jobs/app.js")
+
+
+def said(status: int, **words: object) -> JsonResponse:
+    answer = JsonResponse(words, status=status)
+    answer.headers["Cache-Control"] = "no-store, private"
+    return answer
+
+
+def for_phones(view: View) -> View:
+    """A technician who is signed in; else a word the phone understands, never a page."""
+
+    @wraps(view)
+    def guarded(request: Any) -> HttpResponse:
+        if not request.user.is_authenticated:
+            return said(401, error="closed" if _is_closed(request) else "session")
+        if not has_role(request.user, "technician"):
+            return said(403, error="role")
+        return view(request)
+
+    guarded.allowed_roles = ("technician",)  # type: ignore[attr-defined]
+    return guarded
+
+
+def _is_closed(request: HttpRequest) -> bool:
+    """The session is of an account that was closed since."""
+    number = request.session.get(SESSION_KEY, "")
+    return bool(number) and User.objects.filter(pk=number, is_active=False).exists()
+
+
+@require_safe
+@for_phones
+def hello(request: StaffRequest) -> HttpResponse:
+    """Asked before anything is sent: the time here, who is signed in, and what is taken."""
+    return said(
+        200,
+        now=timezone.now().isoformat(),
+        user=request.user.pk,
+        csrf=get_token(request),
+        app=sha256("".join(map(static, SHELL)).encode()).hexdigest()[:8],
+        oldest_act=door.OLDEST_ACT,
+        halt=False,
+        wipe=False,
+    )
+
+
+@require_POST
+@for_phones
+def acts(request: StaffRequest) -> HttpResponse:
+    """One act, answered in the transaction of its effect; told again, the first answer."""
+    is_json = request.content_type == "application/json"
+    if not is_json or int(request.META.get("CONTENT_LENGTH") or 0) > door.LONGEST:
+        return said(422, error="unreadable", sentence="An act is JSON of at most 64 kB.")
+    try:
+        told = door.read(request.body)
+    except door.OldAct:
+        return said(426, error="old", oldest_act=door.OLDEST_ACT)
+    except door.Unreadable:
+        return said(422, error="unreadable", sentence="This is no act.")
+    if door.person_of(told) != request.user.pk:
+        return said(403, error="person")
+    return _answered(request, told)
+
+
+def _answered(request: StaffRequest, told: door.Told) -> HttpResponse:
+    try:
+        given = door.answer_to(told, by=request.user, now=timezone.now())
+    except door.Earlier as earlier:
+        return said(409, error="earlier", uuid=str(earlier.uuid))
+    except OtherContent as refusal:
+        return said(422, error="other", sentence=refusal.message)
+    except NotAllowed:
+        return said(404, error="unknown")
+    except OperationalError:
+        return said(503, error="busy")
+    again = {"again": True} if given.again else {}
+    answer = said(200, **given.told, **again)
+    answer.headers["X-Act"] = f"{given.uuid} {given.told['state']}"
+    return answer
+
+
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """A phone says hello again for a new token; a person gets the page."""
+    if request.path.startswith("/field/"):
+        return said(403, error="csrf")
+    return page_of_csrf(request, reason)
