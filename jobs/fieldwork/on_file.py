@@ -9,14 +9,15 @@ from .facts import Facts, Stage
 
 
 class OnFile:
-    """Looked up by quantity, place and part."""
+    """Looked up by quantity and place; settings by part."""
 
     def __init__(self, facts: Facts) -> None:
-        self._readings = {(r.quantity, r.place, r.stage): r for r in facts.readings}
+        self._readings = {(r.quantity, r.place): r for r in facts.readings if r.stage is None}
         self._settings = {(s.stage, s.name): s for s in facts.settings}
 
-    def reading(self, quantity: str, place: str = "", stage: Stage | None = None) -> Known | None:
-        row = self._readings.get((quantity, place, stage.pk if stage else None))
+    def reading(self, quantity: str, place: str = "") -> Known | None:
+        """Of well or house; what was read behind a part is not the water of the house."""
+        row = self._readings.get((quantity, place))
         return Known.of(row.value, MEASURED[quantity].unit, row.origin) if row else None
 
     def setting(self, stage: Stage | None, name: SettingName) -> Known | None:

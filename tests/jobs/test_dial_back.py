@@ -121,6 +121,41 @@ def test_readings_move_the_advice_down_and_then_stop(house):
     assert held.value("next_setting") == pytest.approx(20)
 
 
+def test_a_setting_that_waits_for_its_reading_changes_no_advice():
+    """The dose shown is that of the pump as it stands, the advice that of what was read."""
+    record, _, lead = make_house()
+    answer_all(record, lead, without=("steps", "feed-drawn", "feed-time"))
+    set_step(record=record, setting=PumpSetting(percent=38), by=lead, now=NOW)
+    read(record, lead, 1, after=timedelta(hours=2), low=25, high=50)
+    before = sheet_of(record).advice
+    set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW + timedelta(hours=2))
+    after = sheet_of(record)
+    for key in ("next_setting", "reason"):
+        assert after.advice.value(key) == before.value(key)
+    known = after.outcomes.of("dose-from-setting").known["setting"]
+    assert (known.value, known.origin) == (20, "step 2")
+
+
+def test_the_dose_is_that_of_the_setting_that_was_kept(house):
+    record, lead = house
+    for number, percent in ((1, 20), (2, 30)):
+        at = NOW + timedelta(hours=3 * number)
+        set_step(record=record, setting=PumpSetting(percent=percent), by=lead, now=at)
+        read(record, lead, number, after=timedelta(hours=3 * number + 2))
+    keep_as_final(record=record, number=1, by=lead, now=NOW + timedelta(hours=9))
+    known = sheet_of(record).outcomes.of("dose-from-setting").known["setting"]
+    assert (known.value, known.origin) == (20, "step 1")
+
+
+def test_a_look_without_a_residual_proves_nothing(house):
+    record, lead = house
+    set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)
+    step = read(record, lead, 1, after=timedelta(hours=3), low=None, high=None)
+    assert step.turnovers > 3
+    with pytest.raises(WrongState, match="needs a residual read"):
+        keep_as_final(record=record, number=1, by=lead, now=NOW)
+
+
 def test_iron_and_odour_at_the_tap_are_those_of_the_last_reading(house):
     """Too little at first, seen at the tap; then enough, and the tap is clear: it may stay."""
     record, lead = house

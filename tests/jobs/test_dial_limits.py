@@ -21,8 +21,10 @@ TYPED = ("drawdown_ml_min", "tap_flow_gpm")
 def beside():
     """Each limit, and a little beyond it."""
     for name, (low, high) in LIMITS.items():
-        yield from ((name, low, True), (name, high, True))
-        yield from ((name, low - 0.01, False), (name, high + 0.01, False))
+        yield pytest.param(name, low, True, id=f"{name}-least")
+        yield pytest.param(name, high, True, id=f"{name}-most")
+        yield pytest.param(name, low - 0.01, False, id=f"{name}-below")
+        yield pytest.param(name, high + 0.01, False, id=f"{name}-above")
 
 
 def taken_by_form(name, value):

@@ -6,9 +6,10 @@ import pytest
 
 from equipment.assessments import Aims, facts_of
 from equipment.on_file import OnFile
+from jobs.fieldwork.keys import PanelName
 from jobs.forms.wells import known_figures
 from jobs.pages.site import context_of
-from jobs.records.loading import load_facts
+from jobs.records.loading import load_facts, load_sheet
 from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.samples import Result, enter_result
 from tests.conftest import NOW
@@ -156,6 +157,14 @@ def test_a_record_reads_what_was_on_file_at_its_moment(house):
     measured(record.train.wells.get(), "cut_out", "50", lead, at=NOW)
     then = OnFile(record.site, until=NOW - DAY / 2)
     assert (then.value("cut_out"), OnFile(record.site).value("cut_out")) == (60, 50)
+
+
+def test_what_was_measured_on_a_part_is_not_the_flow_of_the_pump(house):
+    record, lead = house
+    measured(record.train.wells.get(), "pump_flow", "8", lead, at=NOW - DAY)
+    measured(record.train.stages.get(kind="filter"), "pump_flow", "3", lead)
+    outcomes = load_sheet(record, now=NOW).outcomes
+    assert outcomes.of(PanelName.DOSE_FROM_SETTING).known["flow"].value == 8
 
 
 def test_it_is_read_in_two_queries(house, django_assert_num_queries):

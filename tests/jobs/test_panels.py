@@ -4,6 +4,7 @@ import pytest
 from django.urls import reverse
 
 from equipment.engineering.registry import calculation
+from equipment.models import Medium
 from jobs.fieldwork.glasses import glass_of, shown_on, written
 from jobs.fieldwork.panels.table import PANELS
 from jobs.records.loading import load_sheet
@@ -85,6 +86,8 @@ def test_a_bare_number_takes_the_unit_beside_the_box(house):
     record, _ = house
     bare = outcome(record, "bucket-flow", volume="5", time="30")
     assert bare.value("flow") == pytest.approx(10)  # 5 gal in half a minute
+    comma = outcome(record, "bucket-flow", volume="2,5", time="30")
+    assert comma.value("flow") == pytest.approx(5)
     litres = outcome(record, "bucket-flow", volume="18.927 L", time="30")
     assert litres.value("flow") == pytest.approx(10, abs=0.001)
 
@@ -103,6 +106,29 @@ def test_panels_rest_on_each_other(house):
     known = outcome(record, "feed-setting").known["feeder_output"]
     assert known.origin == "worked out on this record"
     assert known.value == pytest.approx(16.48, abs=0.01)
+
+
+def test_what_stands_in_the_tank_is_what_lasts(house):
+    """The whole tank until somebody reads its level."""
+    record, lead = house
+    for level, gallons in ((None, 15), ("12", 12)):
+        if level:
+            feeder = record.train.stages.get(kind="feeder")
+            answer(record, lead, "solution-level", level, stage=feeder)
+        assert outcome(record, "feed-setting").known["tank_volume"].value == gallons
+
+
+def test_a_bed_is_washed_before_it_holds_what_its_medium_takes(house):
+    """Iron 3 mg/L and the sulfur of 2 mg/L of sulfide, 1.88, are 64.2 grain in 225 gal a day.
+
+    A bed of 10 in has 0.545 ft2: at 400 grain to the square foot it is full after 3.4 days.
+    """
+    record, lead = house
+    answer_all(record, lead, without=("steps",))
+    for load, days in ((400, 3.4), (800, 6.8)):
+        Medium.objects.update(loading_limit_grain_ft2=load, interval_max_days=30)
+        found = outcome(record, "filter-interval", record.train.stages.get(kind="filter"))
+        assert found.value("days") == pytest.approx(days, abs=0.02)
 
 
 def test_a_panel_of_each_filter_knows_its_own_tank(house):

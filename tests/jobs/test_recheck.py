@@ -55,6 +55,7 @@ def test_today_stands_beside_the_start_up(second):
     sheet = load_sheet(record, now=SECOND)
     rows = {row.label: (row.before, row.today) for row in compare(sheet, "recheck-water")}
     assert rows["Iron, raw"] == ("3", "3.1")
+    assert not rows.keys() & {row.label for row in compare(sheet, "recheck-setting")}
     assert rows["Iron, kitchen tap"] == ("< 0.05", "< 0.05")
     assert rows["Peroxide before the carbon, after the retention tank"] == ("8", "8")
 
@@ -63,8 +64,22 @@ def test_solution_used_is_compared_with_what_was_worked_out(second):
     record, *_ = second
     glass = consumption(load_sheet(record, now=SECOND))
     assert glass.answer == "0.50"  # 12 gal after the fill, 11.5 gal found
-    assert [label for label, _, _ in glass.rows][0] == "Days since then"
+    assert glass.rows[0] == ("Days since then", "14.0", "day")
     assert glass.alt.startswith("12 gal on")
+
+
+@pytest.mark.parametrize(
+    ("share", "is_said"), [(0.7, True), (0.8, False), (1.2, False), (1.3, True)]
+)
+def test_a_use_off_by_more_than_a_quarter_is_said(second, share, is_said):
+    """A quarter is common practice, no source."""
+    record, _, lead = second
+    feeder = record.train.stages.get(kind="feeder")
+    rows = {row[0]: row[1] for row in consumption(load_sheet(record, now=SECOND)).rows}
+    found = 12 - share * float(rows["Worked out for that time"])
+    answer(record, lead, "level-found", f"{found:.3f}", stage=feeder, now=SECOND)
+    warnings = consumption(load_sheet(record, now=SECOND)).warnings
+    assert any("Off by more than a quarter" in line for line in warnings) is is_said
 
 
 def test_more_than_was_filled_is_said(second):
@@ -96,6 +111,15 @@ def test_a_setting_somebody_changed_meanwhile_is_kept_as_found(second):
     close_record(record=record, visit=visit, by=lead, now=SECOND)
     change = SettingChange.objects.get(occasion=record.uuid, name="output_percent")
     assert (change.old_value, change.new_value) == (60, 20)
+
+
+def test_the_dose_of_today_is_that_of_the_setting_as_it_was_left(second):
+    record, _, lead = second
+    for left, value in ((None, 20), ("25", 25)):
+        if left:
+            set_left(record, lead, found="20", left=left)
+        outcomes = load_sheet(record, now=SECOND).outcomes
+        assert outcomes.of("dose-from-setting").known["setting"].value == value
 
 
 def test_a_defect_found_says_what_was_wrong(second):

@@ -1,4 +1,4 @@
-"""python -m tests.mutants [PART ...] [--share K/N] [--word WORD] [--near] [--jobs N] [--reach FILE]
+"""python -m tests.mutants [PART ...] [--share K/N] [--word W ...] [--near] [--jobs N] [--reach F]
 
 Plants one fault after the other in a copy of the tree and says which test notices. A row that may
 survive says why in its table. Ends with 1 if another one survived.
@@ -25,7 +25,7 @@ def arguments():
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
     parser.add_argument("parts", nargs="*", metavar="PART", help=" ".join(parts()))
     parser.add_argument("--share", default="1/1", help="the K-th of each N rows: 1/10")
-    parser.add_argument("--word", default="", help="only rows that hold it")
+    parser.add_argument("--word", action="append", help="only rows that hold it, or one of them")
     parser.add_argument("--near", action="store_true", help="only the tests that a table names")
     parser.add_argument("--jobs", type=int, default=1, help="processes side by side")
     parser.add_argument("--reach", type=Path, help="which test enters what; written if not there")
@@ -43,7 +43,7 @@ def wanted(asked):
         (name, row)
         for name, rows in parts().items()
         if name in asked.parts or not asked.parts
-        for row in chosen(rows, word=asked.word, share=asked.share)
+        for row in chosen(rows, words=asked.word or [""], share=asked.share)
     ]
 
 

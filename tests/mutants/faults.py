@@ -60,8 +60,10 @@ def parts() -> dict[str, list[Fault]]:
     return found
 
 
-def chosen(rows: Iterable[Fault], *, word: str = "", share: str = "1/1") -> list[Fault]:
-    """Rows that hold the word; of these the k-th of each n ("k/n"), a fixed spread."""
-    wanted = [row for row in rows if word in row.line]
+def chosen(
+    rows: Iterable[Fault], *, words: Iterable[str] = ("",), share: str = "1/1"
+) -> list[Fault]:
+    """Rows that hold one of the words; of these the k-th of each n ("k/n"), a fixed spread."""
+    wanted = [row for row in rows if any(word in row.line for word in words)]
     first, _, of = share.partition("/")
     return wanted[int(first) - 1 :: int(of)]

@@ -31,10 +31,9 @@ class Outcomes:
 
     def typed(self, name: str, stage: Stage | None, typed: Mapping[str, str]) -> Outcome:
         """The same with figures typed over for a look; boxes left empty change nothing."""
-        given = {key: text for key, text in typed.items() if text.strip()}
-        if not given:
+        if not typed:
             return self.of(name, stage)
-        return _run(Bench(self.asked, self, stage, given), self.panels[name])
+        return _run(Bench(self.asked, self, stage, typed), self.panels[name])
 
     def on_page(self, block: str) -> list[tuple[Panel, Stage | None]]:
         """The panels of one page, for each part where they are asked for each."""

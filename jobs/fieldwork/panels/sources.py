@@ -28,13 +28,9 @@ def line(key: LineKey, unit: str = "") -> Source:
     return find
 
 
-def reading(quantity: str, place: str = "", *, own: bool = False) -> Source:
-    """The newest reading on file; `own`: of the part the panel is about."""
-
-    def find(bench: Bench) -> Known | None:
-        return bench.asked.on_file.reading(quantity, place, bench.stage if own else None)
-
-    return find
+def reading(quantity: str, place: str = "") -> Source:
+    """The newest reading on file."""
+    return lambda bench: bench.asked.on_file.reading(quantity, place)
 
 
 def catalog(pick: Callable[[Stage], float | str | None], unit: str = "", kind: str = "") -> Source:

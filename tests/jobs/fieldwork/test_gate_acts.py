@@ -358,7 +358,7 @@ def test_salt_is_eight_pounds_a_cubic_foot_unless_the_part_says_otherwise(filled
 
 def test_the_aim_follows_the_sulfide_of_the_raw_water(filled):
     """2 to 10 mg/L for iron alone, 5 to 15 with sulfide: company values, common practice."""
-    for sulfide, aim in (("2", (5, 15)), ("0", (2, 10))):
+    for sulfide, aim in (("2", (5, 15)), ("0", (2, 10)), ("< 0.1", (2, 10))):
         filled.types("raw-sulfide", sulfide)
         assert filled.sheet().aim == aim
         assert known(filled, PanelName.OXIDANT_DEMAND, "residual").value == sum(aim) / 2

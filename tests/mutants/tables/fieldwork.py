@@ -109,7 +109,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/fieldwork/values.py",
-        "records checklists answers fieldwork/gate_acts",
+        "records checklists answers fieldwork/gate_acts rules_pages",
         ("if dilution < 1:", "if dilution <= 1:"),
         ("low is None or value >= low", "low is None or value > low"),
         ("high is None or value <= high", "high is None or value < high"),
@@ -123,7 +123,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/fieldwork/asked.py",
-        "checklists records fieldwork/gate_acts",
+        "checklists records fieldwork/gate_acts dial_judgement",
         ("item.stage == stage):", "item.stage):"),
         ("stage.kind in kinds)", "stage.kind)"),
         ("answer.dilution != 1:", "answer.dilution == 1:"),
@@ -205,7 +205,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/fieldwork/panels/where_from.py",
-        "timer_pump panels dial_back gallons_per_person fieldwork/gate_acts",
+        "timer_pump panels dial_back recheck gallons_per_person fieldwork/gate_acts",
         ('return Known("unknown", "static level', 'return Known("60 ft", "static level'),
         ("60 * water.value / flow.value", "60 * flow.value / water.value"),
         ("usual_run(bench) if restart(bench) else None", "None"),
@@ -225,7 +225,6 @@ FAULTS = [
     *in_file(
         "jobs/fieldwork/panels/run.py",
         "panels record_pages",
-        ("if text.strip()}", "}"),
         ('text.replace(",", ".")', "text"),
         ("if not e.optional and e.key not in known", "if e.key not in known"),
         ("panel.has and not self.asked.has(panel.has)", "panel.has and self.asked.has(panel.has)"),
@@ -270,7 +269,7 @@ FAULTS = [
     *in_file(
         "jobs/fieldwork/on_file.py",
         "on_file panels",
-        ("(quantity, place, stage.pk if stage else None)", "(quantity, place, None)"),
+        ("for r in facts.readings if r.stage is None}", "for r in facts.readings}"),
         ("(stage.pk, name)", "(0, name)"),
     ),
 ]
