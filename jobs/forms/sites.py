@@ -82,13 +82,11 @@ class CustomerForm(EditedForm[Customer]):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        if not self.changed_data or cleaned.get("is_another"):
-            return cleaned
+        if self.instance.pk or not self.changed_data or cleaned.get("is_another"):
+            return cleaned  # who is corrected was looked at when he was entered
         numbers = [re.sub(r"\D", "", str(cleaned.get(name) or "")) for name in ("phone", "phone_2")]
-        self.near = near_customers(
-            cleaned.get("name", ""), numbers, cleaned.get("email", ""), besides=self.instance.pk
-        )
-        if self.near and not self.instance.pk:
+        self.near = near_customers(cleaned.get("name", ""), numbers, cleaned.get("email", ""))
+        if self.near:
             self.fields["is_another"].widget = forms.CheckboxInput()
             names = "; ".join(row.name for row in self.near)
             self.add_error(
@@ -205,7 +203,7 @@ class SpecialUseForm(ModelForm[SpecialUse]):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.initial["noted_on"] = self.instance.noted_on or company_day(timezone.now())
+        self.initial["noted_on"] = company_day(timezone.now())
 
 
 class ClinicForm(forms.Form):

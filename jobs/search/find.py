@@ -118,21 +118,20 @@ def _similar(words: list[str], kind: str, *, missing: int = 0) -> list[Place]:
     return places_with(spellings, need=need, kinds=[kind], sites=Site.objects.all())
 
 
-def near_customers(
-    name: str, digits: list[str], email: str, *, besides: int | None = None
-) -> list[Customer]:
+def near_customers(name: str, digits: list[str], email: str) -> list[Customer]:
     """Customers with the same number, the same mail address, or almost the same name."""
-    rows = Customer.objects.exclude(pk=besides or 0)
     same = Q(pk__in=[])
     for number in filter(None, (without_country(re.sub(r"\D", "", each)) for each in digits)):
         same |= Q(kind=Kind.PHONE, text=number)
     if email:
         same |= Q(kind=Kind.EMAIL, text=email_word(email))
-    found = list(rows.filter(pk__in=SearchWord.objects.filter(same).values("source"))[:5])
+    found = list(
+        Customer.objects.filter(pk__in=SearchWord.objects.filter(same).values("source"))[:5]
+    )
     places = _similar(fold(name), Kind.NAME)
     likely = {pk for place in places for _, pk in place.whole_sources}
     named = [
         (row, fuzz.token_sort_ratio(name.lower(), row.name.lower()))
-        for row in rows.filter(pk__in=likely - {row.pk for row in found})
+        for row in Customer.objects.filter(pk__in=likely - {row.pk for row in found})
     ]
     return [*found, *_most_like(pair for pair in named if pair[1] >= SAME_NAME)][:5]

@@ -6,7 +6,14 @@ from django.urls import reverse
 
 from equipment.models import Medium, Stage, Vessel
 from jobs.forms.catalog import TABLES
-from tests.factories import make_feed_pump, make_medium, make_stage, make_vessel
+from tests.factories import (
+    make_feed_pump,
+    make_medium,
+    make_product,
+    make_retention_tank,
+    make_stage,
+    make_vessel,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -96,6 +103,26 @@ def test_figures_that_cannot_be_true_are_refused(owner_client, name, value):
     answer = owner_client.post(where, filled(owner_client, where) | {name: value})
     assert answer.status_code == 422
     assert Medium.objects.get().backwash_low_gpm_ft2 == 10
+
+
+@pytest.mark.parametrize(
+    ("table", "make", "name", "most", "beyond"),
+    [
+        ("retention-tanks", make_retention_tank, "baffling_factor", 1, 1.01),
+        ("products", make_product, "label_strength_percent", 100, 100.5),
+        ("products", make_product, "density_g_ml", 4, 4.1),
+        ("media", make_medium, "ph_max", 14, 14.1),
+    ],
+)
+def test_a_figure_is_taken_up_to_the_largest_that_can_be(
+    owner_client, table, make, name, most, beyond
+):
+    where = address(table, make())
+    refused = owner_client.post(where, filled(owner_client, where) | {name: beyond})
+    assert refused.status_code == 422
+    assert f"This can be {most} at most." in refused.content.decode()
+    taken = owner_client.post(where, filled(owner_client, where) | {name: most})
+    assert taken.status_code == 302
 
 
 def test_two_savers_of_one_entry(owner_client):

@@ -83,6 +83,7 @@ def test_nothing_loose_shows_nothing(dispatcher_client):
         ({"town": "larkm"}, {"Larkmoor"}),
         ({"late": "on"}, {"Kestrel Ford"}),
         ({"harm": "4"}, {"Kestrel Ford", "Larkmoor"}),
+        ({"harm": "3"}, set()),
         ({"harm": "5"}, set()),
         ({"harm": "moon"}, {"Kestrel Ford", "Larkmoor"}),
     ],
@@ -106,3 +107,15 @@ def test_more_of_them_than_are_shown_are_counted(dispatcher_client, monkeypatch)
     monkeypatch.setattr("jobs.pages.loose_ends.SHOWN", 1)
     page = " ".join(dispatcher_client.get(reverse("worklist")).content.decode().split())
     assert "And 2 more systems left on without a recheck." in page
+
+
+def test_what_is_put_off_is_shown_when_asked_for(dispatcher_client):
+    today = company_day(timezone.now())
+    promise = make_follow_up(train=make_startup_train(), due_on=today)
+    sent = {"until": (today + timedelta(days=9)).isoformat(), "reason": "away"}
+    dispatcher_client.post(reverse("follow-up-snooze", args=[promise.pk]), sent)
+    make_follow_up(train=make_startup_train(), due_on=today)
+    for asked, shown in (({}, False), ({"put_off": "on"}, True)):
+        page = dispatcher_client.get(reverse("worklist"), asked)
+        rows = [row.follow_up for group in page.context["groups"] for row in group.rows]
+        assert [row == promise for row in rows] == [shown]

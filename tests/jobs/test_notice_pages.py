@@ -10,7 +10,7 @@ from django.utils import timezone
 from equipment.models import Fill
 from jobs.models import DoNotUse, FollowUp
 from jobs.workflows.timers import start_timer, stop_timer
-from tests.acts import poured
+from tests.acts import cleared, poured
 from tests.conftest import NOW, signed_in
 from tests.factories import (
     make_follow_up,
@@ -19,6 +19,7 @@ from tests.factories import (
     make_sample,
     make_site,
     make_startup_train,
+    make_well,
 )
 from tests.record_scenes import answer, make_house
 
@@ -37,6 +38,44 @@ def test_the_office_opens_a_notice(dispatcher, dispatcher_client):
     )
     notice = DoNotUse.objects.get(site=site)
     assert (notice.level, notice.opened_by) == ("no_drinking", dispatcher)
+
+
+@pytest.mark.parametrize(
+    ("level", "chosen", "status"),
+    [("no_drinking", True, 302), ("no_drinking", False, 422), ("no_use", False, 302)],
+)
+def test_of_two_wells_the_one_with_bacteria_is_named(dispatcher_client, level, chosen, status):
+    well = make_well()
+    make_well(site=well.site)
+    sent = {"level": level, "cause": "flood", "reason": "well flooded"}
+    sent |= {"well": well.pk} if chosen else {}
+    page = dispatcher_client.post(reverse("notice-new", args=[well.site_id]), sent)
+    assert page.status_code == status
+    assert ("Choose the well: bacteria belong to it." in page.content.decode()) == (status == 422)
+    notices = DoNotUse.objects.values_list("level", "well")
+    assert list(notices) == ([(level, well.pk if chosen else None)] if status == 302 else [])
+
+
+def test_bacteria_of_the_only_well_stand_at_every_house_on_it(dispatcher_client):
+    well, neighbour = make_well(), make_site()
+    well.also_serves.add(neighbour)
+    sent = {"level": "no_drinking", "cause": "coliform", "reason": "the laboratory called"}
+    dispatcher_client.post(reverse("notice-new", args=[well.site_id]), sent)
+    page = dispatcher_client.get(reverse("site-detail", args=[neighbour.pk])).content.decode()
+    assert "The laboratory called." in page
+
+
+def test_bacteria_are_lifted_on_samples_and_no_reading_is_asked(dispatcher_client, clock):
+    site = make_well().site
+    sent = {"level": "no_drinking", "cause": "coliform", "reason": "the laboratory called"}
+    dispatcher_client.post(reverse("notice-new", args=[site.pk]), sent)
+    notice = DoNotUse.objects.get()
+    clock(cleared(site))
+    page = dispatcher_client.get(reverse("notice-lift", args=[notice.pk])).content.decode()
+    assert 'name="cold"' not in page
+    assert lift(dispatcher_client, notice).status_code == 302
+    notice.refresh_from_db()
+    assert notice.lifted_at
 
 
 def test_a_result_is_not_older_than_its_sample(dispatcher_client):

@@ -112,3 +112,25 @@ def test_a_later_answer_that_asks_more_of_an_earlier_page_leads_back_there(house
     assert Answer.objects.get(line_key="pump-flow").text == "5"
     assert where(answered) == page(record, "backwash")
     assert "how was the flow of the wash" in answered.content.decode()
+
+
+def test_what_was_answered_before_is_not_asked_again(house):
+    """The joints were tested, taken for old ones by a slip, and are new ones after all."""
+    record, lead, client = house
+    for key, text in (("hold-piping", "yes"), ("hold-start", "60"), ("hold-minutes", "15")):
+        answer(record, lead, key, text)
+    answer(record, lead, "hold-end", "60")
+    answer(record, lead, "hold-piping", "no")
+    asked = asked_on(client.get(page(record, "hold")).content.decode())
+    assert "hold-start" not in " ".join(asked)
+    answered = go_on(client, record, "hold", **{"hold-piping": "yes"})
+    assert where(answered) == page(record, "disinfect")
+
+
+def test_what_a_later_page_will_ask_is_left_to_that_page(house):
+    """A disinfection here opens the readings after flushing, which stand on the next page."""
+    record, _, client = house
+    go_on(client, record, "disinfect", **{"disinfect-scope": "here"})
+    answered = go_on(client, record, "hold", **{"hold-piping": "no"})
+    assert where(answered) == page(record, "disinfect")
+    assert "asks for more" not in answered.content.decode()

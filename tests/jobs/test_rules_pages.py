@@ -174,6 +174,10 @@ def test_company_values_are_kept_with_their_history(owner_client):
         ("mail_until_hour", 8),
         ("peroxide_limit_percent", 70),
         ("callback_window_days", 0),
+        ("callback_window_days", 3661),
+        ("peroxide_limit_percent", 50.5),
+        ("flush_low_mg_l", 9000),
+        ("peroxide_after_carbon_mg_l", 0),
     ],
 )
 def test_values_that_would_guard_nobody_are_refused(owner_client, name, value):
@@ -181,6 +185,38 @@ def test_values_that_would_guard_nobody_are_refused(owner_client, name, value):
     answer = owner_client.post(reverse("company"), company_form(owner_client) | {name: value})
     assert answer.status_code == 422
     assert getattr(Company.load(), name) == getattr(before, name)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("no_use_above_mg_l", 4),
+        ("peroxide_limit_percent", 50),
+        ("callback_window_days", 3660),
+        ("mail_until_hour", 24),
+    ],
+)
+def test_a_company_value_is_taken_up_to_its_limit(owner_client, name, value):
+    """4 mg/L of chlorine: 40 CFR 141.65; the others are common practice, no source."""
+    sent = company_form(owner_client) | {name: value}
+    assert owner_client.post(reverse("company"), sent).status_code == 302
+    assert getattr(Company.load(), name) == value
+
+
+def test_two_figures_that_follow_each_other_are_not_the_same(owner_client):
+    sent = company_form(owner_client) | {"peroxide_low_mg_l": 7, "peroxide_high_mg_l": 7}
+    answer = owner_client.post(reverse("company"), sent)
+    assert answer.status_code == 422
+    assert "This must be more than the figure before it." in answer.content.decode()
+
+
+def test_a_rule_for_some_parts_becomes_one_for_all(owner_client, rules):
+    rule = rules["f2"]
+    sent = filled(owner_client, "rule-edit", rule)
+    assert sent.pop("stage_kinds")
+    assert owner_client.post(reverse("rule-edit", args=[rule.pk]), sent).status_code == 302
+    rule.refresh_from_db()
+    assert "stage_kind" not in rule.filter
 
 
 def test_an_older_page_does_not_overwrite_a_newer_value(owner, now):

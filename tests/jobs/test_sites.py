@@ -327,3 +327,18 @@ def test_a_new_address_has_not_been_refused_yet(dispatcher, email, state):
     sites.edit_customer(customer=customer, version=1, by=dispatcher, now=timezone.now())
     customer.refresh_from_db()
     assert customer.mail_state == state
+
+
+@pytest.mark.parametrize(("altitude", "gallons"), [("0", "25.8"), ("2000", "26.1")])
+def test_the_water_of_a_pressure_tank_follows_the_altitude_of_the_house(
+    dispatcher_client, altitude, gallons
+):
+    """100 gal, 38, 40 and 60 psi: 0.2579 of it at sea level, 0.2614 at 2000 ft (Boyle, by hand)."""
+    typed = {"pressure_tank_volume": "100", "precharge": "38", "cut_in": "40", "cut_out": "60"}
+    sent = {f"figure-{key}": text for key, text in (typed | {"altitude": altitude}).items()}
+    units = {"pressure_tank_volume": "gal", "altitude": "ft"}
+    sent |= {f"figure-{key}_unit": units.get(key, "psi") for key in (*typed, "altitude")}
+    where = reverse("well-panels", args=[make.make_site().pk])
+    answer = dispatcher_client.post(where, sent)
+    glasses = {glass.title: glass.answer for glass in answer.context["glasses"]}
+    assert glasses["Water the pressure tank gives"] == gallons

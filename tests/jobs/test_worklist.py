@@ -150,7 +150,9 @@ def test_a_time_taken_meanwhile_is_refused_and_new_ones_are_offered(
 @pytest.mark.parametrize("value", ["", "x", "1|soon", "99999|2030-01-01T10:00:00+00:00"])
 def test_a_made_up_time_books_nothing(dispatcher_client, promise, value):
     link = reverse("follow-up-book", args=[promise.pk])
-    assert dispatcher_client.post(link, {"when": value}).status_code == 422
+    answer = dispatcher_client.post(link, {"when": value})
+    assert answer.status_code == 422
+    assert not value or "Choose one of the times." in answer.content.decode()
     promise.refresh_from_db()
     assert promise.status == "open"
 

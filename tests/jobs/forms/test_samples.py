@@ -55,6 +55,12 @@ def test_what_is_typed_on_the_pages_lifts_it(house, by, monkeypatch):
     assert notice.lifted_by == by
 
 
+def test_the_words_of_older_bottles_are_no_tap_to_choose(house, by):
+    page = signed_in(by).get(reverse("sample-new", args=[house.pk])).content.decode()
+    assert 'value="raw"' in page
+    assert 'value="as_written"' not in page
+
+
 @pytest.mark.parametrize(
     ("place", "named", "field"),
     [

@@ -50,6 +50,9 @@ def test_correcting_a_customer_asks_nothing_about_himself_or_his_brother(dispatc
     answer = dispatcher_client.post(where, {**sent, "notes": "rings twice"})
     assert answer.status_code == 302
     assert "rings twice" in dispatcher_client.get(answer.url).content.decode()
+    refused = dispatcher_client.post(where, {**sent, "version": 2, "phone": "none"})
+    assert refused.status_code == 422
+    assert "is it one of these" not in refused.content.decode()
 
 
 def house(site, **typed):
@@ -99,6 +102,11 @@ def test_who_left_before_is_not_asked_whether_he_leaves(dispatcher_client):
     assert "Bo Fenn" in asked
     assert re.findall(r'name="ending" value="(\d+)"', asked) != [leaving]
     assert len(re.findall(r'name="ending"', asked)) == 1
+
+
+def test_a_use_of_the_water_is_noted_today_unless_told(dispatcher_client, clock):
+    page = dispatcher_client.get(reverse("special-use-new", args=[make_site().pk]))
+    assert re.search(r'name="noted_on" value="2026-06-10"', page.content.decode())
 
 
 @pytest.mark.parametrize(("name", "said"), [("", 422), ("--", 302), ("7", 302)])

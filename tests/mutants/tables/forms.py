@@ -88,8 +88,7 @@ FAULTS = [
     *in_file(
         "jobs/forms/sites.py",
         "forms/sites sites",
-        ("if self.near and not self.instance.pk:", "if self.near and self.instance.pk:"),
-        ("besides=self.instance.pk\n        )", "besides=None\n        )"),
+        ("if self.instance.pk or not self.changed_data or", "if not self.changed_data or"),
         (
             "near_sites(street, town, besides=self.instance.pk)",
             "near_sites(street, town, besides=None)",
@@ -98,7 +97,7 @@ FAULTS = [
         ("if not moved or cleaned", "if cleaned"),
         ("name not in available_timezones()", "name in available_timezones()"),
         (".filter(until_on=None).select", ".select"),
-        ("noted_on or company_day", "noted_on and company_day"),
+        ('self.initial["noted_on"] = company_day(timezone.now())', "pass"),
     ),
     *in_file(
         "jobs/forms/measurements.py",
@@ -110,7 +109,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/samples.py",
-        "forms/measurements sites bacteria told",
+        "forms/measurements forms/samples sites bacteria told",
         ("c[0] != Sample.Outcome.WAITING", "True"),
         ("c[0] != Sample.Place.WRITTEN", "True"),
         ("() if plain else LABORATORY_FIGURES", "LABORATORY_FIGURES"),
@@ -142,7 +141,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/worklist.py",
-        "worklist",
+        "loose_ends worklist",
         ("wanted &= past_window(today)", "wanted &= Q()"),
         ("put_off_on(today)", "to_do_on(today)"),
         ('terms__harm=asked["harm"]', 'terms__harm__gte=asked["harm"]'),
@@ -159,7 +158,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/company.py",
-        "catalog_pages look",
+        "rules_pages",
         ("least >= most", "least > most"),
         ("NO_USE_AT_MOST_MG_L = 4", "NO_USE_AT_MOST_MG_L = 40"),
         ("if value <= 0:", "if value < 0:"),
@@ -168,7 +167,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/dial_steps.py",
-        "record_pages dial_back",
+        "forms/dial_steps record_pages",
         ("return float(low), float(high)", "return float(high), float(high)"),
         ("return float(band[1:]), None", "return float(band[1:]), float(band[1:])"),
         ('{"yes": True, "no": False}.get(self', '{"yes": True, "no": None}.get(self'),
@@ -176,7 +175,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/trains.py",
-        "systems",
+        "forms/trains systems",
         ("conflict.is_red for", "not conflict.is_red for"),
         ('if not cleaned.get("seen"):', 'if cleaned.get("seen"):'),
         ("for_feeding=True", "for_feeding=False"),
