@@ -25,12 +25,10 @@ def clock_of(visit: Visit) -> ZoneInfo:
 def next_allowed(moment: datetime, *, zone: ZoneInfo, company: Company) -> datetime:
     """This moment, or the next one within the company's hours of mail in that zone."""
     local = moment.astimezone(zone)
-    if company.mail_from_hour <= local.hour < company.mail_until_hour:
-        return moment
     day = local.date()
     if local.hour >= company.mail_until_hour:
         day += timedelta(days=1)
-    return hour_of_day(day, company.mail_from_hour, zone=zone)
+    return max(moment, hour_of_day(day, company.mail_from_hour, zone=zone))
 
 
 def hour_of_day(day: date, hour: int, *, zone: ZoneInfo) -> datetime:

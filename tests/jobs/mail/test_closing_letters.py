@@ -11,12 +11,13 @@ from jobs.mail.about import record_summary
 from jobs.mail.words import HOUSEHOLD_CAUTIONS, PURPOSES
 from jobs.models import DoNotUse, FollowUp, Job, OutboxMail
 from jobs.schedule.hours import day_words, zone_of
+from jobs.workflows.corrections import Right, correct_record
 from jobs.workflows.records import close_record
 from jobs.workflows.timers import start_timer
 from tests.acts import HOUR, bottled, lifted, poured, sampled
 from tests.conftest import NOW
 from tests.factories import make_train
-from tests.jobs.mail.letters import html_of, text_of
+from tests.jobs.mail.letters import html_of, opened, text_of
 from tests.record_scenes import (
     acknowledge_all,
     answer,
@@ -149,3 +150,14 @@ def test_a_result_that_lifts_nothing_leaves_no_bottle_at_the_laboratory():
     record = disinfected_start_up()
     sampled(record.site, "tap", at=record.closed_at + DAY)
     assert "No bottle is at the laboratory today." in letter_of(record)[0]
+
+
+def test_a_record_put_right_before_its_letter_left_goes_out_as_it_was_put_right():
+    record = plain_start_up()
+    first = record.documents.get()
+    right = Right("2", "read on the wrong scale", "mg/L")
+    by, now = record.closed_by, NOW + 6 * HOUR
+    correct_record(record=record, item_key="raw-iron", side="", right=right, by=by, now=now)
+    newest = record.documents.exclude(pk=first.pk).get()
+    (enclosed,) = opened(OutboxMail.objects.get(template="record_summary")).iter_attachments()
+    assert enclosed.get_content() == bytes(newest.content)

@@ -16,14 +16,28 @@ from jobs.mail.about import (
     visit_moved,
 )
 from jobs.mail.letters import keep_rendered, letter_of
-from jobs.models import Company, DoNotUse, Job, Visit
+from jobs.models import Company, DoNotUse, Job, OutboxMail, Visit
+from jobs.workflows.sites import begin_tenure
 from tests import factories
+from tests.acts import booked
+from tests.acts import opened as asked_for
 
 from .about import one_of_every_kind
 from .about.first_ones import a_record
-from .letters import NOW, a_visit, calendar_of, customer_mail, html_of, opened, staff_mail, text_of
+from .letters import (
+    NOW,
+    a_visit,
+    calendar_of,
+    customer_mail,
+    html_of,
+    opened,
+    staff_mail,
+    text_of,
+    words_of,
+)
 
 pytestmark = pytest.mark.django_db
+DAY = timedelta(days=1)
 
 
 def test_every_kind_has_its_words_and_a_letter_these_tests_read():
@@ -234,3 +248,24 @@ def test_a_line_break_in_the_street_stays_text_in_the_calendar():
     (event,) = Calendar.from_ical(text).walk("VEVENT")
     assert isinstance(event["ATTENDEE"], str)
     assert "x@example.com" not in event["ATTENDEE"]
+
+
+@pytest.mark.parametrize("kind", Job.Kind.values)
+def test_the_household_is_told_when_the_water_will_be_off(kind):
+    train = factories.make_startup_train()
+    visit = booked(
+        asked_for(train, kind), factories.make_staff("technician"), at=NOW + DAY, now=NOW
+    )
+    off = kind in ("install", "startup", "service", "rebed", "repair", "removal")
+    text = words_of(OutboxMail.objects.get(visit=visit))
+    assert ("The water is off for a part of the visit." in text) is off
+
+
+def test_of_two_holders_the_one_who_is_called_is_written_to():
+    owner, tenant = factories.make_customer(), factories.make_customer()
+    site = factories.make_site(customer=owner)
+    let = {"part": "tenant", "from_on": date(2025, 1, 1), "is_contact": False}
+    begin_tenure(site=site, customer=tenant, by=factories.some_user(), now=NOW, **let)
+    job = asked_for(factories.make_train(site=site), "service")
+    visit = booked(job, factories.make_staff("technician"), at=NOW + DAY, now=NOW)
+    assert OutboxMail.objects.get(visit=visit).customer == owner

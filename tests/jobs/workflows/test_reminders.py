@@ -7,9 +7,12 @@ import pytest
 
 from jobs.mail.about import visit_moved
 from jobs.models import FollowUpRule, Job, OutboxMail, Visit
+from jobs.models.company import company_day
 from jobs.workflows import reminders
+from jobs.workflows.follow_ups import snooze
 from tests import factories
-from tests.jobs.mail.letters import NOW, a_visit
+from tests.acts import booked, moved, opened
+from tests.jobs.mail.letters import NOW, a_visit, words_of
 
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
@@ -273,3 +276,30 @@ def test_the_former_owner_gets_no_letter():
     tenure.until_on = date(2026, 6, 1)
     tenure.save()
     assert reminders.write_due_letters(NOW) == 0
+
+
+# --- from the acts -------------------------------------------------------------------------------
+
+
+def test_who_is_told_of_a_nearer_day_is_not_reminded_of_it_at_once():
+    lead, at = factories.make_staff("technician"), NOW + 10 * DAY
+    visit = booked(opened(factories.make_train()), lead, at=NOW + 20 * DAY, now=NOW)
+    moved(visit, at=NOW + 15 * DAY, now=at)
+    assert reminders.write_due_reminders(at + timedelta(hours=1)) == 0
+    assert reminders.write_due_reminders(at + 4 * DAY) == 1
+
+
+def test_what_is_put_off_inside_its_window_is_not_called_late(people):
+    by = people["dispatcher"]
+    late, early = (
+        factories.make_follow_up(due_on=company_day(NOW) - days * DAY, now=NOW - 60 * DAY)
+        for days in (30, 1)
+    )
+    for promise in (late, early):
+        until = company_day(NOW) + 3 * DAY
+        snooze(follow_up=promise, until=until, reason="away", by=by, now=NOW)
+    factories.make_follow_up(due_on=company_day(NOW) - 40 * DAY, now=NOW - 60 * DAY)
+    reminders.write_daily_lists(NOW)
+    text = words_of(OutboxMail.objects.get(template="overdue_list", recipient=by.email))
+    assert late.site.street in text
+    assert early.site.street not in text

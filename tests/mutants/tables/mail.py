@@ -45,7 +45,11 @@ FAULTS = [
         ('[*office(), *staff_with("owner")]', "[*office()]"),
         ("ROWS_SHOWN = 50", "ROWS_SHOWN = 5"),
         ("    if not whole:\n        late, put_off", "    if whole:\n        late, put_off"),
-        ('"due": day_words(row.first_due_on)', '"due": day_words(row.due_on)'),
+        (
+            '"due": day_words(row.first_due_on)',
+            '"due": day_words(row.due_on)',
+            "nothing moves the day of a promise: a new one is a promise of its own",
+        ),
         ("row.status == FollowUp.Status.BOOKED", "row.status == FollowUp.Status.OPEN"),
         ("day_start(day + timedelta(days=1))", "day_start(day + timedelta(days=2))"),
         ("not_before=max(now, begin)", "not_before=now"),
@@ -184,7 +188,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/mail/recipients.py",
-        "mail/emails mail/letter_acts workflows/reminders workflows/visit_answers",
+        "mail/letters mail/emails mail/letter_acts workflows/reminders workflows/visit_answers",
         ("of_site(site).filter(is_contact=True)", "of_site(site)"),
         ("on=company_day(visit.starts_at)", "on=company_day(visit.booked_at)"),
         ("return contact or visit.job.customer", "return contact"),
@@ -217,8 +221,7 @@ FAULTS = [
     *in_file(
         "jobs/schedule/hours.py",
         "mail/letter_acts mail/emails workflows/outbox",
-        ("local.hour < company.mail_until_hour", "local.hour <= company.mail_until_hour"),
-        ("company.mail_from_hour <= local.hour", "company.mail_from_hour < local.hour"),
+        ("return max(moment, hour_of_day", "return min(moment, hour_of_day"),
         ("if local.hour >= company.mail_until_hour", "if local.hour > company.mail_until_hour"),
         ('"am" if local.hour < 12', '"am" if local.hour <= 12'),
         ("local.hour % 12 or 12", "local.hour % 12"),
