@@ -21,6 +21,7 @@ class JobsConfig(AppConfig):
             insert_only.declare(f"jobs.{name}")
         insert_only.declare("jobs.VisitTold")
         insert_only.declare("jobs.RuleVersion")
+        insert_only.declare("jobs.Happening")
         insert_only.declare("jobs.RecordCorrection")
         insert_only.declare("jobs.ChecklistRecord", closed_when="OLD.status = 'closed'")
         post_migrate.connect(insert_only.install_after_migrate, sender=self)

@@ -2,36 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 
-from equipment.models import Sample, Stage
+from equipment.models import Sample
 from jobs.models import FollowUpRule, Job, Visit
 
 from .fields import ModelForm, put_unit, say_optional
-
-JSON_ROWS = forms.Textarea(attrs={"rows": 3, "spellcheck": "false", "class": "code"})
-
-
-class JsonText(forms.CharField):
-    """Names and values as the rules keep them; empty means nothing."""
-
-    widget = JSON_ROWS
-
-    def __init__(self, *, empty: str, **kwargs: Any) -> None:
-        self.empty = empty
-        super().__init__(required=False, **kwargs)
-
-    def clean(self, value: str | None) -> object:
-        try:
-            return json.loads(super().clean(value) or self.empty)
-        except ValueError as wrong:
-            raise forms.ValidationError(
-                f'This cannot be read: write it like {{"completed": true}} ({wrong}).'
-            ) from wrong
+from .rule_ways import MOST, OF_SAMPLES, asked_of, initial_of, way_fields, ways_filled
 
 
 def _ticks(
@@ -49,13 +29,6 @@ def _ticks(
 class RuleForm(ModelForm[FollowUpRule]):
     job_kind = forms.ChoiceField(
         label="Job to book for it", choices=[("", "none"), *Job.Kind.choices], required=False
-    )
-    stage_kinds = _ticks("Only for these parts", Stage.Kind.choices, "None ticked: for all.")
-    other_conditions = JsonText(label="Other conditions", empty="{}")
-    also_on = JsonText(
-        label="Also when",
-        empty="[]",
-        help_text='A list like [{"event": "feeder_left_on", "filter": {"changed": true}}].',
     )
     job_kinds = _ticks("Kept by a visit of these kinds", Job.Kind.choices)
     outcomes = _ticks("that ends", [*Visit.Outcome.choices], "None ticked: however it completes.")
@@ -79,9 +52,7 @@ class RuleForm(ModelForm[FollowUpRule]):
         model = FollowUpRule
         fields = [
             "name",
-            "is_active",
             "reason",
-            "event",
             "subject",
             "anchor",
             "offset_days",
@@ -93,9 +64,7 @@ class RuleForm(ModelForm[FollowUpRule]):
             "harm",
         ]
         labels = {
-            "is_active": "In force",
             "reason": "Why, as shown on the worklist",
-            "event": "When",
             "subject": "The promise is about",
             "anchor": "Due on",
             "offset_days": "Due after",
@@ -112,11 +81,11 @@ class RuleForm(ModelForm[FollowUpRule]):
         super().__init__(*args, **kwargs)
         rule, closing = self.instance, self.instance.closing_parameters
         by_result = rule.closing == FollowUpRule.Closing.RESULT
+        for number in self.numbers():
+            self.fields.update(way_fields(number))
         self.initial = {
             **self.initial,
-            "stage_kinds": rule.filter.get("stage_kind", []),
-            "other_conditions": _text({k: v for k, v in rule.filter.items() if k != "stage_kind"}),
-            "also_on": _text(rule.also_on),
+            **initial_of(rule),
             "job_kinds": closing.get("job_kinds", []),
             "line_keys": "\n".join(
                 key if isinstance(key, str) else " | ".join(key)
@@ -137,26 +106,39 @@ class RuleForm(ModelForm[FollowUpRule]):
             put_unit(self.fields[name], unit)
         say_optional(self)
 
+    def numbers(self) -> range:
+        """Occasions on the page: those of the rule, or those that were sent, and one more."""
+        sent = [n for n in range(MOST) if self.data.get(f"way{n}_event")]
+        known = max(sent) + 1 if sent else 1 + len(self.instance.also_on)
+        return range(min(known + 1, MOST))
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if cleaned.get("every_months") and cleaned.get("every_days"):
             self.add_error("every_days", "Say either months or days, not both.")
-        if not isinstance(cleaned.get("other_conditions", {}), dict):
-            self.add_error("other_conditions", 'Write it like {"completed": true}.')
         return cleaned
 
     def rule(self) -> FollowUpRule:
         """The rule as filled in, not saved."""
         cleaned = self.cleaned_data
         rule = self.save(commit=False)
-        kinds = {"stage_kind": cleaned["stage_kinds"]} if cleaned["stage_kinds"] else {}
-        rule.filter = {**cleaned["other_conditions"], **kinds}
-        rule.also_on = cleaned["also_on"]
+        self.filled = [n for n in self.numbers() if cleaned.get(f"way{n}_event")]
+        first, *rule.also_on = ways_filled(cleaned, self.filled)
+        rule.event, rule.filter = first["event"], first["filter"]
         rule.closing_parameters = self._closing()
         rule.recurrence = {
             name: cleaned[name] for name in ("every_months", "every_days") if cleaned[name]
         }
         return rule
+
+    def place_of(self, field: str) -> str:
+        """The box that a refusal of the workflow is about."""
+        word, _, name = field.partition("_")
+        if not word.startswith("way") or not word[3:].isdigit():
+            return FIELD_OF.get(field, field)
+        number = self.filled[int(word[3:])]
+        of_sample = self.cleaned_data[f"way{number}_event"] in OF_SAMPLES
+        return f"way{number}_{'result' if name == 'outcome' and of_sample else name}"
 
     def _closing(self) -> dict[str, list[str]]:
         """Only what this way of closing reads."""
@@ -175,13 +157,49 @@ class RuleForm(ModelForm[FollowUpRule]):
         return {name: value for name, value in parts.items() if value}
 
     def groups(self) -> list[tuple[str, str, list[forms.BoundField]]]:
-        """The fields under the questions they answer."""
+        """The fields under the questions they answer; occasions stand apart."""
         return [(title, note, [self[name] for name in names]) for title, note, names in QUESTIONS]
+
+    def occasions(
+        self,
+    ) -> list[tuple[forms.BoundField, list[forms.BoundField], list[forms.BoundField]]]:
+        """(what happens, conditions that stand, those that could): none that means nothing then."""
+        shown = []
+        for number in self.numbers():
+            event, *rest = [self[name] for name in way_fields(number)]
+            asked = {f"way{number}_{name}" for name in asked_of(str(event.value() or ""))}
+            if number and event.value():
+                asked |= {f"way{number}_working_days", f"way{number}_window_after_days"}
+            stand = [field for field in rest if field.errors or field.value()]
+            could = [field for field in rest if field.name in asked and field not in stand]
+            shown.append((event, stand, could))
+        return shown
+
+
+class EndRuleForm(forms.Form):
+    standing = forms.ChoiceField(
+        label="Promises that are open",
+        choices=[
+            ("stand", "stay as they were promised; each is kept once more and not again"),
+            ("give_up", "are given up today, with the reason below"),
+        ],
+        widget=forms.RadioSelect,
+        initial="stand",
+    )
+    reason = forms.CharField(label="Why the rule ends", max_length=100)
+
+    def __init__(self, *args: Any, rule: FollowUpRule, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not rule.is_active:
+            self.fields.clear()
+
+    def ending(self) -> dict[str, Any]:
+        typed = self.cleaned_data
+        return {"give_up": typed["standing"] == "give_up", "reason": typed["reason"]}
 
 
 QUESTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
-    ("What is promised?", "", ("name", "is_active", "reason", "job_kind", "minutes", "harm")),
-    ("When does it arise?", "", ("event", "stage_kinds", "other_conditions", "also_on", "subject")),
+    ("What is promised?", "", ("name", "reason", "job_kind", "minutes", "harm", "subject")),
     (
         "When is it due?",
         "",
@@ -202,17 +220,9 @@ QUESTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("Why this change?", "Stands in the history below.", ("why",)),
 )
 #: where a refusal of the workflow is shown
-FIELD_OF = {
-    "filter": "other_conditions",
-    "closing_parameters": "closing",
-    "recurrence": "every_days",
-}
+FIELD_OF = {"filter": "way0_event", "closing_parameters": "closing", "recurrence": "every_days"}
 
 
 def _alternatives(line: str) -> str | list[str]:
     keys = [key.strip() for key in line.split("|") if key.strip()]
     return keys[0] if len(keys) == 1 else keys if keys else ""
-
-
-def _text(value: object) -> str:
-    return json.dumps(value, indent=1) if value else ""

@@ -4,7 +4,7 @@ from .acts import Act, ActAnswer, ActNote
 from .checklists import ChecklistLine, ChecklistTemplate
 from .company import Company
 from .customers import Customer, SiteTenure
-from .follow_ups import ContactAttempt, FollowUp
+from .follow_ups import ContactAttempt, FollowUp, Happening
 from .history import LogEntry, Night, PasswordAsk, SubmittedForm, WorkerPass
 from .jobs import Job
 from .notices import DoNotUse
@@ -48,6 +48,7 @@ __all__ = [
     "Document",
     "FollowUp",
     "FollowUpRule",
+    "Happening",
     "Job",
     "LogEntry",
     "MailHold",

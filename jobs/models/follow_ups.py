@@ -7,9 +7,9 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from equipment.models import Site, Stage, Train
+from equipment.models import Sample, Site, Stage, Train
 
-from .rules import FollowUpRule, RuleVersion
+from .rules import FollowUpRule, RuleVersion, events
 from .visits import Visit
 
 #: what can do harm, then the longest due
@@ -189,3 +189,32 @@ class ContactAttempt(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_how_display()} {self.at:%Y-%m-%d}"
+
+
+class Happening(models.Model):
+    """An event of the list and what was told of it; a rule is tried on these before it is kept."""
+
+    event = models.CharField(max_length=40, choices=events)
+    day = models.DateField()
+    at = models.DateTimeField()
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    train = models.ForeignKey(
+        Train, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    stage = models.ForeignKey(
+        Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    sample = models.ForeignKey(
+        Sample, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    visit = models.ForeignKey(
+        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    facts = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        ordering = ["day", "pk"]
+        indexes = [models.Index(fields=["day", "event"], name="happening_day")]
+
+    def __str__(self) -> str:
+        return f"{self.event} {self.day}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.db.models import Count, Q
 
-from jobs.models import FollowUp, FollowUpRule, RuleVersion
+from jobs.models import ChecklistLine, FollowUp, FollowUpRule, RuleVersion
 from jobs.models.rules import CONTENT
 
 STANDING = Q(follow_ups__status__in=[FollowUp.Status.OPEN, FollowUp.Status.BOOKED])
@@ -97,3 +97,13 @@ LABELS = {
 
 def _label(name: str) -> str:
     return LABELS.get(name, name)
+
+
+def lines_asked() -> dict[str, str]:
+    """What the lines of the lists in use ask, by key, in the order of a record."""
+    lines = ChecklistLine.objects.filter(template__is_current=True).order_by("template", "position")
+    return {line.key: line.label for line in lines}
+
+
+def said_as(given_up: int) -> str:
+    return {0: "No promise was", 1: "1 promise was"}.get(given_up, f"{given_up} promises were")

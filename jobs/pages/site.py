@@ -8,7 +8,6 @@ from datetime import date, datetime
 
 from equipment.models import (
     Measurement,
-    Sample,
     SettingChange,
     Site,
     SpecialUse,
@@ -21,7 +20,7 @@ from equipment.quantities import MEASURED
 from jobs.drawings.figures import WellFigures
 from jobs.forms.measurements import WATER
 from jobs.forms.wells import HOUSE_FIGURES, WELL_FIGURES, shown
-from jobs.models import ChecklistRecord, FollowUp, FollowUpRule, RuleContent, SiteTenure, Visit
+from jobs.models import ChecklistRecord, FollowUp, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.wording.days import short_day
 from jobs.wording.figures import unit as printed
@@ -29,6 +28,7 @@ from jobs.wording.taps import PLACE_ORDER, PLACE_WORDS
 
 from . import photos
 from .notices import notices_of, samples_of
+from .rule_words import closes
 from .site_drawing import stages_of
 
 PRESSURES = ("pressure_tank_volume", "cut_in", "cut_out")
@@ -254,25 +254,3 @@ def promises_of(site: Site, today: date) -> list[dict[str, object]]:
         {"row": row, "closes": closes(row.terms), "late": row.days_late(today)}
         for row in rows.order_by("due_on", "pk")
     ]
-
-
-def closes(rule: RuleContent) -> str:
-    """What ends a promise, in words."""
-    wanted = rule.closing_parameters
-    if rule.closing == FollowUpRule.Closing.VISIT:
-        outcomes = [str(Visit.Outcome(name).label) for name in wanted.get("outcomes", [])]
-        return (
-            f"Closes with a visit: {' or '.join(outcomes)}."
-            if outcomes
-            else ("Closes with the visit.")
-        )
-    if rule.closing == FollowUpRule.Closing.RESULT:
-        outcomes = [str(Sample.Outcome(name).label) for name in wanted.get("outcomes", [])]
-        return (
-            f"Closes with a result: {' or '.join(outcomes)}."
-            if outcomes
-            else ("Closes with the laboratory's result.")
-        )
-    if rule.closing == FollowUpRule.Closing.FILL:
-        return "Closes with the next fill."
-    return "Closes when a named person says so."

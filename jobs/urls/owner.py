@@ -4,6 +4,8 @@ from jobs.views import catalog, company, rules
 
 urlpatterns: list[URLPattern] = [
     path("rules/", rules.rules, name="rules"),
+    path("rules/new/", rules.rule_new, name="rule-new"),
+    path("rules/<int:pk>/end/", rules.rule_end, name="rule-end"),
     path("rules/<int:pk>/", rules.rule_edit, name="rule-edit"),
     path("catalog/", catalog.catalog, name="catalog"),
     path("catalog/<slug:table>/new/", catalog.catalog_new, name="catalog-new"),

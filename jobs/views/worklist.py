@@ -25,8 +25,8 @@ from jobs.http import StaffRequest
 from jobs.models import DoNotUse, FollowUp, FollowUpRule
 from jobs.models.company import company_day
 from jobs.pages.clocks import clock_of_form
+from jobs.pages.rule_words import closes
 from jobs.pages.rules import since
-from jobs.pages.site import closes
 from jobs.pages.worklist import (
     ROWS,
     first_choice,

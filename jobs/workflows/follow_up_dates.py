@@ -41,10 +41,14 @@ class Dates:
     basis: str = ""
 
 
+def ways_of(rule: RuleContent) -> list[Way]:
+    """The occasions of a rule, the one it is named for first."""
+    return [{"event": rule.event, "filter": rule.filter}, *rule.also_on]
+
+
 def matching(rule: RuleContent, event: str, facts: Mapping[str, Fact]) -> Way | None:
     """The parameters under which the rule answers this event, None if it does not."""
-    ways: list[Way] = [{"event": rule.event, "filter": rule.filter}, *rule.also_on]
-    for way in ways:
+    for way in ways_of(rule):
         if way["event"] == event and passes(way.get("filter", {}), facts):
             return way
     return None
@@ -135,24 +139,26 @@ def supply_days(stage: Stage) -> float | None:
     return max(told)[2] if told else None
 
 
-def _check_facts(event: FollowUpRule.Event, wanted: Mapping[str, Wanted]) -> None:
+def _check_facts(event: FollowUpRule.Event, wanted: Mapping[str, Wanted], number: int) -> None:
     """A fact that is not told of an event would never be met."""
     told = sorted(FACTS_TOLD[event])
     for name in wanted:
         if name not in told:
             known = f"known: {', '.join(told)}" if told else "nothing is known then"
-            raise BadEntry(f"{name} cannot be asked when {event.label}; {known}.", field="filter")
+            raise BadEntry(
+                f"{name} cannot be asked when {event.label}; {known}.", field=f"way{number}_{name}"
+            )
 
 
-def validate_rule(rule: FollowUpRule) -> None:
+def validate_rule(rule: RuleContent) -> None:
     """Refuse parameters that no code reads, naming the one at fault."""
-    for way in [{"event": rule.event, "filter": rule.filter}, *rule.also_on]:
+    for number, way in enumerate(ways_of(rule)):
         if not isinstance(way, dict) or way.get("event") not in FollowUpRule.Event.values:
             raise BadEntry("Each further event needs the name of an event.", field="also_on")
         unknown = set(way) - {"event", "filter", "working_days", "window_after_days"}
         if unknown:
             raise BadEntry(f"{sorted(unknown)[0]} is not known here.", field="also_on")
-        _check_facts(FollowUpRule.Event(way["event"]), way.get("filter", {}))
+        _check_facts(FollowUpRule.Event(way["event"]), way.get("filter", {}), number)
     allowed = {
         FollowUpRule.Closing.VISIT: {"job_kinds", "outcomes", "line_keys"},
         FollowUpRule.Closing.RESULT: {"sample_kinds", "outcomes"},

@@ -14,7 +14,15 @@ from equipment.engineering.oxidant.feeding import dose_has_moved
 from equipment.models import Fill, Sample, Site, Stage, Train
 from equipment.on_file import fed, fed_until
 from jobs.errors import BadEntry, NotAllowed, WrongState
-from jobs.models import ContactAttempt, DialStep, FollowUp, FollowUpRule, RuleVersion, Visit
+from jobs.models import (
+    ContactAttempt,
+    DialStep,
+    FollowUp,
+    FollowUpRule,
+    RuleContent,
+    RuleVersion,
+    Visit,
+)
 from jobs.models.coming import answered_all
 from jobs.models.company import company_day
 from jobs.records.bacteria import why_it_keeps_nothing
@@ -22,7 +30,7 @@ from jobs.records.bacteria import why_it_keeps_nothing
 from .follow_up_dates import Dates, Fact
 from .log import log
 from .promised import About as About
-from .promised import Subject, promised
+from .promised import Subject, keep_happening, promised
 
 SNOOZES_BEFORE_OWNER = 3
 
@@ -38,6 +46,7 @@ def happened(
     **facts: Fact,
 ) -> list[FollowUp]:
     """Apply every rule in force to the event. Running it again for the same event adds nothing."""
+    keep_happening(event=event, about=about, day=day, now=now, facts=facts)
     made = []
     for terms in RuleVersion.objects.in_force():
         for subject, dates in promised(terms, event, about=about, day=day, facts=facts):
@@ -111,7 +120,7 @@ def close_by_visit(*, visit: Visit, by: User, now: datetime) -> list[FollowUp]:
         .filter(terms__closing=FollowUpRule.Closing.VISIT)
         .filter(Q(visit=visit) | same_train)
     )
-    kept = [row for row in rows if _visit_keeps(row, visit)]
+    kept = [row for row in rows if visit_keeps(row.terms, visit, carried=row.visit_id == visit.pk)]
     for row in kept:
         if row.visit_id != visit.pk:
             row.visit = visit
@@ -120,9 +129,9 @@ def close_by_visit(*, visit: Visit, by: User, now: datetime) -> list[FollowUp]:
     return kept
 
 
-def _visit_keeps(follow_up: FollowUp, visit: Visit) -> bool:
-    wanted = follow_up.terms.closing_parameters
-    carried = follow_up.visit_id == visit.pk
+def visit_keeps(terms: RuleContent, visit: Visit, *, carried: bool) -> bool:
+    """Whether it is the work that was promised; `carried`: the visit was booked for it."""
+    wanted = terms.closing_parameters
     kinds = wanted.get("job_kinds", [])
     if kinds and visit.job.kind not in kinds:
         return False
@@ -267,6 +276,16 @@ def end_with_parts(
     ended = list(FollowUp.objects.select_for_update().alive().filter(subject_key__in=gone))
     for row in ended:
         _end(row, FollowUp.Status.WAIVED, now=now, by=by, reason=f"taken out on {on:%-d %B %Y}")
+    return ended
+
+
+@transaction.atomic
+def end_with_rule(*, rule: FollowUpRule, reason: str, by: User, now: datetime) -> list[FollowUp]:
+    """Open promises of a rule that ends are given up; a visit that carries one still keeps it."""
+    ended = list(FollowUp.objects.select_for_update().open().filter(rule=rule))
+    for row in ended:
+        _end(row, FollowUp.Status.WAIVED, now=now, by=by, reason=f"rule ended: {reason}")
+        log(verb="waived", subject=row, by=by, now=now, site=row.site, reason=reason)
     return ended
 
 

@@ -1,13 +1,13 @@
-"""What a rule makes of an event: about what it promises, and for when. Nothing is written here."""
+"""What a rule makes of an event: about what it promises, and for when."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from equipment.models import Sample, Site, Stage, Train
-from jobs.models import FollowUpRule, RuleContent, Visit
+from jobs.models import FollowUpRule, Happening, RuleContent, Visit
 
 from .follow_up_dates import Dates, Fact, Way, dates_for, matching
 
@@ -21,6 +21,27 @@ class About:
     stage: Stage | None = None
     sample: Sample | None = None
     visit: Visit | None = None
+
+    @classmethod
+    def of(cls, row: Happening) -> About:
+        return cls(row.site, row.train, row.stage, row.sample, row.visit)
+
+
+def keep_happening(
+    *, event: str, about: About, day: date, now: datetime, facts: Mapping[str, Fact]
+) -> None:
+    """What happened is kept once, so that a rule can be tried on it."""
+    told = {
+        "event": event,
+        "day": day,
+        "site": about.site,
+        "train": about.train,
+        "stage": about.stage,
+        "sample": about.sample,
+        "visit": about.visit,
+    }
+    if not Happening.objects.filter(**told, facts=dict(facts)).exists():
+        Happening.objects.create(**told, facts=dict(facts), at=now)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,14 @@ from django.db import DatabaseError, connection, models, transaction
 
 from equipment import insert_only
 from equipment.models import Fill, Measurement, SettingChange, StoredAssessment
-from jobs.models import ChecklistRecord, LogEntry, RecordCorrection, RuleVersion, VisitTold
+from jobs.models import (
+    ChecklistRecord,
+    Happening,
+    LogEntry,
+    RecordCorrection,
+    RuleVersion,
+    VisitTold,
+)
 from jobs.workflows.log import log
 from jobs.workflows.telling import Call, tell_by_telephone
 from tests.conftest import NOW
@@ -49,6 +56,10 @@ def make_correction():
     )
 
 
+def make_happening():
+    return Happening.objects.create(event="visit_closed", day=NOW.date(), at=NOW, site=make_site())
+
+
 def feeder():
     return make_startup_train().stages.get(kind="feeder")
 
@@ -61,6 +72,7 @@ MAKERS = {
     LogEntry: lambda: log(verb="tested", subject=make_site(), by=None, now=NOW),
     VisitTold: make_telling,
     RecordCorrection: make_correction,
+    Happening: make_happening,
     RuleVersion: lambda: make_rule().versions.get(),
 }
 
@@ -73,7 +85,11 @@ def test_every_guarded_model_is_tried_here():
 def moment(row):
     if isinstance(row, RuleVersion):
         return "kept_at"
-    return "at" if isinstance(row, LogEntry | VisitTold | RecordCorrection) else "recorded_at"
+    return (
+        "at"
+        if isinstance(row, LogEntry | VisitTold | RecordCorrection | Happening)
+        else "recorded_at"
+    )
 
 
 def raw_delete(row):

@@ -28,11 +28,14 @@ from jobs.access import roles_of
 from jobs.demo import loading
 from jobs.demo.calendar import Calendar
 from jobs.models import (
+    FACTS_TOLD,
     ChecklistRecord,
     Company,
     Customer,
     DoNotUse,
     FollowUp,
+    FollowUpRule,
+    Happening,
     Job,
     OutboxMail,
     SiteTenure,
@@ -275,6 +278,14 @@ def test_telephones_and_addresses_of_mail_are_made_up():
         addresses |= set(re.findall(r"[\w.+-]+@[\w.-]+", text)) if place != "OutboxMail" else set()
     addresses |= set(OutboxMail.objects.values_list("recipient", flat=True))
     assert all(address.endswith("@example.com") for address in addresses)
+
+
+def test_every_event_of_the_list_happens_and_is_told_as_rules_may_ask():
+    told = {event: set() for event in FACTS_TOLD}
+    for row in Happening.objects.all():
+        told[row.event] |= set(row.facts)
+    assert {row.event for row in Happening.objects.all()} == set(FollowUpRule.Event.values)
+    assert told == {event: set(names) - {"stage_kind"} for event, names in FACTS_TOLD.items()}
 
 
 def test_no_leftovers_in_the_texts():

@@ -88,14 +88,17 @@ def test_the_second_of_two_savers_sees_both(owner_client, rules):
 @pytest.mark.parametrize(
     ("fields", "field"),
     [
-        ({"filter": {"colour": "red"}}, "filter"),
+        ({"filter": {"colour": "red"}}, "way0_colour"),
         ({"filter": {"completed": "yes"}}, "filter"),
-        ({"filter": {"dose_moved_percent": {"below": 3}}}, "filter"),
+        ({"filter": {"dose_moved_percent": {"below": 3}}}, "way0_dose_moved_percent"),
         ({"filter": ["completed"]}, "filter"),
         ({"filter": {"job_kind": "party"}}, "filter"),
-        ({"filter": {"is_callback": True}}, "filter"),
+        ({"filter": {"is_callback": True}}, "way0_is_callback"),
         ({"also_on": [{"event": "moon_full"}]}, "also_on"),
-        ({"also_on": [{"event": "fill_recorded", "filter": {"completed": True}}]}, "filter"),
+        (
+            {"also_on": [{"event": "fill_recorded", "filter": {"completed": True}}]},
+            "way1_completed",
+        ),
         ({"also_on": ["startup_closed"]}, "also_on"),
         ({"also_on": [{"event": "fill_recorded", "working_days": -1}]}, "also_on"),
         ({"also_on": [{"event": "fill_recorded", "hours": 3}]}, "also_on"),
@@ -123,9 +126,8 @@ def test_parameters_no_code_reads_are_refused(fields, field, owner, now):
 @pytest.mark.parametrize(
     ("sent", "said"),
     [
-        ({"other_conditions": "{completed}"}, "This cannot be read"),
-        ({"other_conditions": '{"colour": "red"}'}, "colour cannot be asked"),
-        ({"also_on": '[{"event": "moon_full"}]'}, "needs the name of an event"),
+        ({"way1_event": "moon_full"}, "Choose one of those offered"),
+        ({"way1_event": "fill_recorded", "way1_completed": "yes"}, "completed cannot be asked"),
         ({"every_months": 12, "every_days": 30}, "not both"),
     ],
 )

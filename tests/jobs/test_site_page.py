@@ -135,7 +135,7 @@ def test_former_holders_and_promises_say_until_when_and_why(dispatcher_client, h
     make.make_follow_up(site=house, reason="the oxidant was set on 1 June 2026")
     page = page_of(dispatcher_client, house)
     assert "former owner until 3 May 2021" in page
-    assert "The oxidant was set on 1 June 2026. Closes with the visit." in page
+    assert "The oxidant was set on 1 June 2026. Kept by the visit booked for it." in page
 
 
 @pytest.mark.parametrize(
@@ -143,14 +143,14 @@ def test_former_holders_and_promises_say_until_when_and_why(dispatcher_client, h
     [
         (
             {"closing": "visit_closed_with", "closing_parameters": {"outcomes": ["stable"]}},
-            "Closes with a visit: stable, no change.",
+            "Kept by the visit booked for it that ends “stable, no change”.",
         ),
-        ({"closing": "fill_recorded"}, "Closes with the next fill."),
+        ({"closing": "fill_recorded"}, "Kept by the next fill."),
         (
             {"closing": "result_entered", "closing_parameters": {"outcomes": ["negative"]}},
-            "Closes with a result: negative.",
+            "Kept by the laboratory’s result that says negative.",
         ),
-        ({"closing": "acknowledged"}, "Closes when a named person says so."),
+        ({"closing": "acknowledged"}, "Kept by the word of a named person."),
     ],
 )
 def test_what_closes_a_promise_is_said_in_words(rule, said):

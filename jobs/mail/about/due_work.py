@@ -36,7 +36,7 @@ def due_soon(*, on: date) -> FollowUpQuerySet:
     """Open promises of work at a house, for which the customer has to make a date."""
     return (
         FollowUp.objects.due_by(on + timedelta(days=DAYS_AHEAD))
-        .filter(rule__is_active=True, terms__harm__in=HARMS)
+        .filter(terms__harm__in=HARMS)
         .exclude(terms__job_kind="")
         .exclude(terms__closing=FollowUpRule.Closing.ACKNOWLEDGED)  # a look of the office's
     )

@@ -15,6 +15,7 @@ from jobs.workflows.notices import Danger, open_notice
 from jobs.workflows.people import Person, change_person
 from jobs.workflows.records import close_record
 from jobs.workflows.requests import handle
+from jobs.workflows.rules import end_rule
 from jobs.workflows.visit_answers import answer
 from jobs.workflows.visits import cancel_visit, no_access
 from tests.acts import HOUR, arrived, booked, closed, moved, opened, sold, visited, worked
@@ -82,11 +83,11 @@ def test_a_letter_is_about_work_that_the_household_makes_a_date_for(lead, train,
     assert reminders.write_due_letters(NOW) == letters
 
 
-def test_a_rule_switched_off_writes_nobody_any_more(lead, train):
+@pytest.mark.parametrize(("given_up", "letters"), [(True, 0), (False, 1)])
+def test_a_rule_that_ended_writes_only_of_what_still_stands(lead, train, given_up, letters):
     rule = promised(lead, train)
-    rule.is_active = False
-    rule.save()
-    assert reminders.write_due_letters(NOW) == 0
+    end_rule(rule=rule, give_up=given_up, reason="no longer offered", by=lead, now=NOW)
+    assert reminders.write_due_letters(NOW) == letters
 
 
 def test_what_was_done_meanwhile_is_not_written_about(lead, train):

@@ -186,12 +186,19 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/rules.py",
-        "rules_pages",
+        "rules_pages rule_trial",
+        ("number = self.filled[int(word[3:])]", "number = int(word[3:])"),
         ('cleaned.get("every_months") and cleaned.get("every_days")', "False"),
         ('"outcomes": cleaned["results"]', '"outcomes": cleaned["outcomes"]'),
         ("for name, value in parts.items() if value}", "for name, value in parts.items()}"),
-        ('if k != "stage_kind"', "if k"),
         ("keys[0] if len(keys) == 1 else keys", "keys[0]"),
+    ),
+    *in_file(
+        "jobs/forms/rule_ways.py",
+        "rules_pages rule_trial",
+        ('and name != "stage_kind"', ""),
+        ('said == "yes"', 'said == "no"'),
+        ("if number and typed(name) is not None:", "if False:"),
     ),
     *in_file(
         "jobs/forms/well_panels.py",

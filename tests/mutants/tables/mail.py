@@ -25,7 +25,6 @@ FAULTS = [
         ("FollowUpRule.Harm.INTERVAL,", ""),
         ("FollowUpRule.Harm.ANNUAL,", ""),
         ("FollowUpRule.Harm.OTHER,", ""),
-        ("rule__is_active=True, ", ""),
         ("customer=mail.customer, is_contact=True", "customer=mail.customer"),
         ("list(dict.fromkeys(notices))", "notices"),
         ("useful_until=now + timedelta(days=10)", "useful_until=now + timedelta(days=1)"),
