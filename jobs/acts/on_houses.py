@@ -36,8 +36,7 @@ def fill(doing: Doing) -> Done:
     """Poured when the form says, or when the act was done."""
     holds = _parts(doing).filter(kind__in=[Stage.Kind.FEEDER, Stage.Kind.SOFTENER])
     stage = doing.row(holds.fitted(), "part")
-    told = valid(FillForm(doing.post(), stage=stage)).cleaned_data
-    poured = Poured(**told)
+    poured = Poured(**valid(FillForm(doing.post(), stage=stage)).poured())
     moved = weaker_or_stronger(stage, poured.strength_g_l)
     record_fill(stage=stage, poured=poured, by=doing.by, now=doing.now)
     left = moved and poured.setting_left is None

@@ -13,14 +13,7 @@ from django.db.models import QuerySet
 
 from equipment.models import Stage
 from jobs.access import has_role
-from jobs.errors import (
-    BadEntry,
-    JobsError,
-    NotAllowed,
-    PartTakenOut,
-    PutMeanwhile,
-    RecordClosed,
-)
+from jobs.errors import BadEntry, JobsError, NotAllowed, PartTakenOut, PutMeanwhile, RecordClosed
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.keys import ASKED_EACH_VISIT, DONE_HERE, LineKey
 from jobs.fieldwork.subjects import STAGE_SUBJECTS

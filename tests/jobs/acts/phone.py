@@ -8,6 +8,8 @@ from django.urls import reverse
 from tests.conftest import NOW, signed_in
 
 MINUTE = timedelta(minutes=1)
+#: when the phone tells it
+LATER = NOW + timedelta(hours=2)
 
 
 def moment(at):
@@ -52,3 +54,7 @@ class Phone:
     def answer(self, line, text, *, version=0, stage=None, side="", unit="", **more):
         said = {"line": line, "text": text, "stage": stage, "side": side, "unit": unit}
         return self.tell("answer", version=version, **said, **more)
+
+
+def kept(record, key="raw-iron"):
+    return [(row.text, row.version) for row in record.answers.filter(line_key=key)]
