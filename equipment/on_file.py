@@ -69,7 +69,8 @@ class OnFile:
         #: oldest first
         self.rows = _as_left(list(rows.order_by("measured_at", "pk")))
         self.settings = {
-            (change.stage_id, change.name): change for change in changes.order_by("at", "pk")
+            (change.stage_id, change.name, change.tank): change
+            for change in changes.order_by("at", "pk")
         }
         self.readings = self._readings(wells)
 
@@ -115,12 +116,16 @@ class OnFile:
         return [row for (_, _, stage), row in self.readings.items() if stage in wanted]
 
     def setting(self, stage: Stage, name: SettingName) -> float | None:
-        change = self.settings.get((stage.pk, name))
+        """As it was left last, at whichever of its tanks."""
+        left = [
+            row for (pk, what, _), row in self.settings.items() if (pk, what) == (stage.pk, name)
+        ]
+        change = max(left, key=lambda row: (row.at, row.pk), default=None)
         return change.new_value if change else None
 
     def pump(self, stage: Stage) -> PumpSetting | None:
         """What a dosing pump was last set to, all its figures."""
-        change = self.settings.get((stage.pk, SettingName.OUTPUT))
+        change = self.settings.get((stage.pk, SettingName.OUTPUT, 0))
         return change.pump_now if change else None
 
 
@@ -156,7 +161,8 @@ def _as_left(rows: list[Measurement]) -> list[Measurement]:
     """Without what was found where the same occasion says what was left."""
 
     def asked(row: Measurement) -> tuple[object, ...]:
-        return row.occasion, row.quantity_key, row.place, row.site_id, row.well_id, row.stage_id
+        about = row.site_id, row.well_id, row.stage_id, row.tank
+        return row.occasion, row.quantity_key, row.place, *about
 
     left = {asked(row) for row in rows if row.side == "left" and row.occasion}
     return [row for row in rows if row.side != "found" or asked(row) not in left]

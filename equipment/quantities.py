@@ -33,6 +33,7 @@ class SettingName(StrEnum):
     WASH_INTERVAL = "wash_interval_days"
     WASH_HOUR = "wash_hour"
     HARDNESS = "hardness_gpg"
+    SALT = "salt_each_lb"
 
 
 SETTING_UNITS: dict[str, str] = {
@@ -41,6 +42,7 @@ SETTING_UNITS: dict[str, str] = {
     SettingName.WASH_INTERVAL: "day",
     SettingName.WASH_HOUR: "h",
     SettingName.HARDNESS: "gpg",
+    SettingName.SALT: "lb",
 }
 
 
@@ -203,6 +205,8 @@ MEASURED: dict[str, Measured] = _table(
     # solution and feed
     Measured(key="strength_percent", label="Strength on the label", unit="percent", hard=(0.1, 100)),
     Measured(key="strength", label="Strength of the solution", unit="g/L", hard=(0.1, 1000)),
+    Measured(key="dry_mass", label="Dry product", unit="oz", metric="g", others=("lb", "kg"), hard=(0.1, 3200)),
+    Measured(key="mix_water", label="Solution mixed", unit="gal", metric="L", hard=(0.1, 1000)),
     Measured(key="solution_level", label="Solution in the tank", unit="gal", metric="L", hard=(0, 500)),
     Measured(key="feed_drawn", label="Drawn from the cylinder", unit="mL", hard=(0.1, 10000)),
     Measured(key="feed_time", label="Time of the draw-down", unit="s", others=("min",), hard=(1, 3600)),
@@ -216,8 +220,13 @@ MEASURED: dict[str, Measured] = _table(
     Measured(key="backwash_flow", label="Backwash flow", unit="gpm", metric="L/min", hard=(0, 60), warn=(2, 25)),
     Measured(key="backwash_minute", label="Minute of the wash when read", unit="min", hard=(0, 240), warn=(5, None)),
     Measured(key="clear_minutes", label="Minutes until clear", unit="min", hard=(0, 240), warn=(3, 30)),
+    Measured(key="wash_minutes", label="Minutes of one wash", unit="min", hard=(1, 120), warn=(5, 20)),
+    Measured(key="rinse_minutes", label="Minutes of the rinse after it", unit="min", hard=(0, 120), warn=(2, 20)),
+    Measured(key="brine_fall", label="Fall of the brine", unit="in", metric="cm", others=("mm",), hard=(0, 48)),
+    Measured(key="brine_minutes", label="Minutes until the brine is drawn", unit="min", hard=(0, 240), warn=(10, 60)),
     Measured(key="wash_interval", label="Wash interval", unit="day", hard=(0.5, 60), warn=(1, 14)),
     Measured(key="since_wash", label="Water since the last wash", unit="gal", metric="L", hard=(0, 100000)),
+    Measured(key="salt_set", label="Salt for each regeneration", unit="lb", metric="kg", hard=(0.5, 500), warn=(3, 60)),
     Measured(key="salt", label="Salt", unit="lb", metric="kg", hard=(0, 1000)),
 )  # fmt: skip
 

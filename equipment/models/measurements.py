@@ -94,6 +94,7 @@ class Measurement(Evidence):
     place_stage = models.ForeignKey(
         Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="measured_after"
     )
+    tank = models.PositiveSmallIntegerField("of tanks side by side, 0: the whole", default=0)
     #: found, left or ""
     side = models.CharField(max_length=6, blank=True)
     comparator = models.CharField(max_length=1, choices=Comparator, default=Comparator.EQUAL)
@@ -158,6 +159,7 @@ class SettingChange(Evidence):
     """A setting, from and to. The current setting is the newest standing row."""
 
     stage = models.ForeignKey(Stage, on_delete=models.PROTECT, related_name="setting_changes")
+    tank = models.PositiveSmallIntegerField("of tanks side by side, 0: the whole", default=0)
     #: output_percent, solution_strength_g_l, wash_interval_days, wash_hour, hardness_gpg, ...
     name = models.CharField(max_length=40)
     old_value = models.FloatField(null=True, blank=True)
@@ -184,6 +186,11 @@ class SettingChange(Evidence):
 
     def __str__(self) -> str:
         return f"{self.name} {self.new_text or self.new_value} {self.unit}"
+
+    @property
+    def part(self) -> str:
+        """The part, and which of its tanks."""
+        return f"{self.stage}, tank {self.tank}" if self.tank else str(self.stage)
 
     @property
     def pump_now(self) -> PumpSetting | None:

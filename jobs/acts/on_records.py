@@ -27,11 +27,14 @@ class PartNumber:
     """A part by its number; whether there is one the workflow looks."""
 
     pk: int
+    #: which of its tanks side by side, 0: the part as a whole
+    tank: int = 0
 
 
 def place_of(doing: Doing) -> Place:
     stage = doing.whole("stage")
-    return Place(doing.text("line"), PartNumber(stage) if stage else None, doing.text("side"))
+    part = PartNumber(stage, doing.whole("tank") or 0) if stage else None
+    return Place(doing.text("line"), part, doing.text("side"))
 
 
 def answer(doing: Doing) -> Done:
@@ -51,16 +54,18 @@ def answer_all(doings: Sequence[Doing]) -> list[Done]:
     )
     keys = {place.line_key for place in entries}
     rows = record.answers.filter(line_key__in=keys)
-    versions = {(row.line_key, row.stage_id, row.side): row.version for row in rows}
+    versions = {(r.line_key, r.stage_id, r.tank, r.side): r.version for r in rows}
     return [_of_place(place, refused, versions) for place in entries]
 
 
 def _of_place(
-    place: Place, refused: dict[Place, JobsError], versions: dict[tuple[str, int | None, str], int]
+    place: Place,
+    refused: dict[Place, JobsError],
+    versions: dict[tuple[str, int | None, int, str], int],
 ) -> Done:
     if refusal := refused.get(place):
         return Done(refusal=refusal)
-    return Done(version=versions.get((place.line_key, place.stage_id, place.side), 0))
+    return Done(version=versions.get((place.line_key, place.stage_id, place.tank, place.side), 0))
 
 
 def _entered(doing: Doing) -> Entered:

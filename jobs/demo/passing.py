@@ -34,6 +34,8 @@ FIGURES = (LineKind.QUANTITY, LineKind.NUMBER)
 NOTHING_SPECIAL = "as usual"
 #: what is done with a tank of media while chlorine is in the pipes
 BYPASSED = "bypassed"
+#: hours between the washes of two tanks side by side, beyond the parts of a system
+TANKS_APART = 8
 #: well inside a limit: so many times it
 INSIDE_UPPER, INSIDE_LOWER = 0.5, 1.2
 
@@ -42,7 +44,8 @@ INSIDE_UPPER, INSIDE_LOWER = 0.5, 1.2
 class Passing:
     """What is written into one sheet. `told` is by the key of the line, in one of three forms:
 
-    a text; a pair of texts, as found and as left; or one of these for each kind of part.
+    a text; a pair of texts, as found and as left; or one of these for each kind of part, of which
+    a list of pairs tells one tank after the other.
     """
 
     sheet: Sheet
@@ -63,7 +66,7 @@ class Passing:
             return {}
         told = self.told.get(item.line.key)
         if isinstance(told, Mapping):
-            told = told.get(item.stage.kind) if item.stage else None
+            told = _of_tank(told.get(item.stage.kind), item.stage.tank) if item.stage else None
         if told is None and (item.line.required or item.line.is_gate):
             told = self._worked_out(item)
         if told is None:
@@ -85,6 +88,8 @@ class Passing:
             return "yes"
         if line.kind == LineKind.TEXT:
             return NOTHING_SPECIAL
+        if line.kind == LineKind.CYCLES:
+            return str(line.passes["ends_with"])
         if line.kind == LineKind.CHOICE:
             if "carbon_out" in line.passes and item.stage and item.stage.medium:
                 return BYPASSED
@@ -101,7 +106,7 @@ class Passing:
         """The first limit that it must meet, met with room to spare; else what is usual."""
         passes = item.line.passes if item.line.is_gate else {}
         if "hours_apart" in passes and item.stage:
-            return float(item.stage.position)
+            return float(item.stage.position + TANKS_APART * max(0, item.stage.tank - 1))
         if "falls_at_most" in passes:
             rule = passes["falls_at_most"]
             start = self._value(rule["line"])
@@ -173,6 +178,12 @@ def _with_unit(line: facts.Line, text: str) -> tuple[str, str]:
     return figure, unit or MEASURED[line.quantity_key].unit
 
 
+def _of_tank(told: Any, tank: int) -> Any:
+    """What is told of one of the tanks side by side; one answer stands for all of them."""
+    is_listed = isinstance(told, list) and told and isinstance(told[0], list)
+    return told[max(0, tank - 1)] if is_listed else told
+
+
 # --- a record whole ---------------------------------------------------------------------------
 
 
@@ -217,6 +228,7 @@ def _answer(place: Place, entered: Entered, now: datetime) -> facts.Answer:
     return facts.Answer(
         line_key=place.line_key,
         stage=place.stage_id,
+        tank=place.tank,
         side=place.side,
         text=entered.text,
         unit=entered.unit,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import groupby
 
 from equipment.engineering.names import Oxidant, PartKind
 from equipment.quantities import BEHIND, MEASURED, Known, PlaceName, is_found
@@ -13,11 +14,11 @@ from jobs.wording.figures import unit
 
 from .conditions import applies
 from .facts import Answer, Facts, Line, Override, Stage, Step, Timer
-from .keys import ASKED_EACH_VISIT, NOT_WHILE_IT_RUNS, LineKey
+from .keys import ASKED_EACH_VISIT, NOT_WHILE_IT_RUNS
 from .kinds import OPEN_KINDS, LineKind, Purpose, Source
 from .on_file import OnFile
 from .states import FAILED, LOOK_TWICE, OPEN
-from .subjects import PUMP_HEADS, STAGE_SUBJECTS
+from .subjects import OF_EACH_TANK, PUMP_HEADS, STAGE_SUBJECTS, is_of, tanks_of
 from .values import ReadAnswer, read_answer
 
 
@@ -37,7 +38,10 @@ class Item:
 
     @property
     def key(self) -> str:
-        return f"{self.line.key}.{self.stage.pk}" if self.stage else self.line.key
+        if self.stage is None:
+            return self.line.key
+        tank = f".{self.stage.tank}" if self.stage.tank else ""
+        return f"{self.line.key}.{self.stage.pk}{tank}"
 
     @property
     def dom_id(self) -> str:
@@ -76,6 +80,12 @@ class Item:
         return answer.text if answer else ""
 
     @property
+    def cycles(self) -> list[str]:
+        """How each cycle run so far ended, in words."""
+        words = dict(self.line.choices)
+        return [words.get(word, word) for word in self.text.split()]
+
+    @property
     def shown(self) -> str:
         """The answer that counts, as people read it."""
         return self.shown_of(self.sides[-1])
@@ -86,6 +96,8 @@ class Item:
             return self._filed if side == self.sides[-1] else ""
         if self.line.kind == LineKind.CHOICE:
             return dict(self.line.choices).get(answer.text, answer.text)
+        if self.line.kind == LineKind.CYCLES:
+            return f"{len(self.cycles)}: {', '.join(self.cycles)}"
         if self.line.kind == LineKind.TICK:
             return "yes"
         measured = MEASURED.get(self.line.quantity_key)
@@ -132,23 +144,40 @@ class Asked:
     def _items(self) -> tuple[Item, ...]:
         timers = {timer.line_key: timer for timer in self.facts.timers}
         overrides = {row.line_key: row for row in self.facts.overrides}
-        answers: dict[tuple[str, int | None], dict[str, Answer]] = {}
+        answers: dict[tuple[str, int | None, int], dict[str, Answer]] = {}
         for answer in self.facts.answers:
-            answers.setdefault((answer.line_key, answer.stage), {})[answer.side] = answer
+            place = answer.line_key, answer.stage, answer.tank
+            answers.setdefault(place, {})[answer.side] = answer
         return tuple(
             Item(
                 line=line,
                 stage=stage,
-                answers=self._of_today(line, answers.get((line.key, stage.pk if stage else None))),
+                answers=self._of_today(
+                    line,
+                    answers.get((line.key, stage.pk, stage.tank) if stage else (line.key, None, 0)),
+                ),
                 override=overrides.get(line.key),
                 timer=timers.get(line.key),
                 filed=self.on_file.reading(line.quantity_key, line.place)
                 if line.from_file
                 else None,
             )
-            for line in self.facts.lines
-            for stage in self._asked_of(line)
+            for line, stage in self._places()
         )
+
+    def _places(self) -> Iterator[tuple[Line, Stage | None]]:
+        """Lines in their order; what is asked of each tank is asked of one tank after the other."""
+        for (_, by_tank), run in groupby(
+            self.facts.lines, key=lambda line: (line.block, line.subject in OF_EACH_TANK)
+        ):
+            lines = list(run)
+            if not by_tank:
+                yield from ((line, stage) for line in lines for stage in self._asked_of(line))
+                continue
+            tanks = [tank for stage in self.stages for tank in tanks_of(stage)]
+            for tank in tanks:
+                kinds = ((line, STAGE_SUBJECTS[line.subject]) for line in lines)
+                yield from ((line, tank) for line, fits in kinds if tank.kind in fits)
 
     def _of_today(self, line: Line, answers: dict[str, Answer] | None) -> dict[str, Answer]:
         """The answers that count: a tick of isolation only from the visit that is on."""
@@ -166,9 +195,9 @@ class Asked:
     # --- asking -------------------------------------------------------------------------
 
     def item(self, key: str, stage: Stage | None = None) -> Item | None:
-        """The line with that key; of that part, or of the first part it is asked of."""
+        """The line with that key; of that part or tank, or of the first it is asked of."""
         for item in self.items:
-            if item.line.key == key and (stage is None or item.stage == stage):
+            if item.line.key == key and (stage is None or is_of(item.stage, stage)):
                 return item
         return None
 
@@ -246,16 +275,24 @@ class Asked:
 
     @property
     def has_sulfide(self) -> bool:
-        return self.raw_sulfide is not None and self.raw_sulfide[0]
+        return self.is_in_raw_water("sulfide")
+
+    def is_in_raw_water(self, quantity: str) -> bool:
+        """Found in the raw water; what nobody has looked for is not found."""
+        found = self.raw_found(quantity)
+        return found is not None and found[0]
 
     @cached_property
     def raw_sulfide(self) -> tuple[bool, str] | None:
+        return self.raw_found("sulfide")
+
+    def raw_found(self, quantity: str) -> tuple[bool, str] | None:
         """Whether there is any and who says so: the raw water read today, else what is on file."""
-        item = self.item(LineKey.RAW_SULFIDE)
-        read = item.read() if item else None
-        if read is not None and read.value is not None:
-            return is_found(read.value, read.comparator), "read today"
-        filed = self.on_file.reading("sulfide", PlaceName.RAW)
+        for item in self.items:
+            read = item.read() if item.line.quantity_key == quantity else None
+            if item.line.place == PlaceName.RAW and read and read.value is not None:
+                return is_found(read.value, read.comparator), "read today"
+        filed = self.on_file.reading(quantity, PlaceName.RAW)
         return None if filed is None else (is_found(filed.value), filed.origin)
 
     @property

@@ -147,6 +147,16 @@ CAUTIONS: dict[str, Caution] = _table(
         "university extension leaflets on shock chlorination",
     ),
     Caution(
+        "first-service",
+        "look-twice",
+        "Look twice: the first water is not for the house",
+        "Fines and colour of new media stain laundry and block screens; air knocks in the pipes. "
+        "Hot water off, screens of the taps out, cold first at an outside or laundry tap until it "
+        "is clear and still. Nobody drinks it before the readings of today and, after chlorine, "
+        "before the notice is lifted.",
+        "PRACTICE",
+    ),
+    Caution(
         "pressure-plate",
         "look-twice",
         "Look twice: pressure and temperature on the plate",

@@ -19,6 +19,8 @@ class Answered(Protocol):
 
     def has(self, what: str) -> bool: ...
 
+    def is_in_raw_water(self, quantity: str) -> bool: ...
+
     def texts(self, key: str) -> list[str]: ...
 
     def text(self, key: str, stage: Stage | None = None) -> str: ...
@@ -57,6 +59,7 @@ CONDITIONS: dict[str, Callable[[Any, Stage | None, Rule], bool]] = {
     "has": lambda known, stage, c: known.has(c["has"]),
     "lacks": lambda known, stage, c: not known.has(c["lacks"]),
     "oxidant": lambda known, stage, c: known.oxidant == c["oxidant"],
+    "found": lambda known, stage, c: known.is_in_raw_water(c["found"]),
     "source": lambda known, stage, c: known.source == c["source"],
     "line": _other_line,
     "answer": _same_part,

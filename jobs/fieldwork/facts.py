@@ -18,7 +18,7 @@ from equipment.engineering.oxidant.pump_setting import PumpSetting
 
 from .kinds import FEEDER_CHECK_WORDS, LOOK_WORDS, NOTICE_TITLES, Look, NoticeLevel
 
-NUMBER = 2
+NUMBER = 3
 
 #: a condition or a limit of a checklist, as the company's JSON says it
 Rule = Mapping[str, Any]
@@ -136,6 +136,8 @@ class Stage:
     vessel: Vessel | None = None
     medium: Medium | None = None
     resin: Resin | None = None
+    #: which of the tanks side by side, 0: the part as a whole
+    tank: int = 0
 
     def __str__(self) -> str:
         return self.name
@@ -163,6 +165,8 @@ class Answer:
     by: str
     by_id: int
     stage: int | None = None
+    #: which of its tanks side by side, 0: the part as a whole
+    tank: int = 0
     side: str = ""
     unit: str = ""
     dilution: float = 1.0
@@ -278,6 +282,7 @@ class Setting:
     origin: str
     #: of a dosing pump: both figures
     pump: PumpSetting | None = None
+    tank: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -289,6 +294,7 @@ class Before:
     figure: str
     on: str
     stage: int | None = None
+    tank: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -166,6 +166,14 @@ def _one_of(judge: Judge, item: Item, given: list[str]) -> str:
     return f"must be {' or '.join(words.get(word, word) for word in given)}."
 
 
+def _ends_with(judge: Judge, item: Item, given: str) -> str:
+    """The last of the cycles run so far; until then another follows."""
+    if item.text.split()[-1:] == [given]:
+        return ""
+    wanted = dict(item.line.choices).get(given, given)
+    return f"cycle {len(item.cycles)} ended {item.cycles[-1]}: another follows until {wanted}."
+
+
 def _carbon_out(judge: Judge, item: Item, given: object) -> str:
     """Carbon in line takes the chlorine up and is spoiled by it."""
     is_carbon = item.stage and item.stage.medium and item.stage.medium.is_carbon
@@ -192,16 +200,26 @@ def _falls_at_most(judge: Judge, item: Item, given: Rule) -> str:
 
 def _after(judge: Judge, item: Item, given: str) -> str:
     """The other reading must have passed, and earlier; it counts only where it is asked."""
-    first = judge.asked.item(given)
+    first = judge.asked.item(given, item.stage) or judge.asked.item(given)
     if first is None:
         return ""
+    return _follows(judge, item, first)
+
+
+def _after_all(judge: Judge, item: Item, given: str) -> str:
+    """The other line must have passed for each part and tank it is asked of."""
+    others = [other for other in judge.asked.items if other.line.key == given]
+    return next((said for other in others if (said := _follows(judge, item, other))), "")
+
+
+def _follows(judge: Judge, item: Item, first: Item) -> str:
     mine, other = item.deciding, first.deciding
     if mine is None or other is None or not other.text or judge.state(first)[0] == OPEN:
-        return f"comes after this one: {first.line.label}."
+        return f"comes after this one: {first.label}."
     if judge.verdict(first) is not True:
-        return f"counts only after this has passed: {first.line.label}."
+        return f"counts only after this has passed: {first.label}."
     if mine.read_at < other.read_at:
-        return f"must be read after this one: {first.line.label}."
+        return f"must be read after this one: {first.label}."
     return ""
 
 
@@ -242,9 +260,11 @@ RULES: dict[str, Callable[[Judge, Item, Any], str]] = {
     "at_least": _at_least,
     "ticked": _ticked,
     "one_of": _one_of,
+    "ends_with": _ends_with,
     "carbon_out": _carbon_out,
     "falls_at_most": _falls_at_most,
     "after": _after,
+    "after_all": _after_all,
     "hours_apart": _hours_apart,
     "above_line": _above_line,
     "below_line": _below_line,

@@ -16,6 +16,7 @@ from .facts import Stage
 from .glass import Glass
 from .panels.kinds import Input, Outcome, Panel, Result
 from .panels.run import Outcomes
+from .subjects import is_of
 
 
 @dataclass
@@ -94,17 +95,23 @@ def show(
     name = panel_id(panel, stage)
     given = {e.key: (typed or {}).get(f"{name}~{e.key}", "") for e in panel.inputs if e.typed}
     outcome = outcomes.typed(panel.name, stage, given)
-    echo = panel.echo or ""
-    if not any(item.line.key == echo and item.line.block == block for item in outcomes.asked.items):
-        echo = ""
     return Shown(
         panel=panel,
         stage=stage,
         glass=glass_of(outcome, system),
         fields=[_field(outcome, entry, given.get(entry.key, "")) for entry in outcome.inputs],
-        echo_at=f"{echo}.{stage.pk}" if echo and stage else echo,
+        echo_at=_echo_at(outcomes, panel, stage, block),
         cautions=outcome.json["cautions"] if outcome.json else [],
     )
+
+
+def _echo_at(outcomes: Outcomes, panel: Panel, stage: Stage | None, block: str) -> str:
+    """The first box of its line on that page, of this part where it is about one."""
+    for item in outcomes.asked.items:
+        fits = stage is None or item.stage is None or is_of(item.stage, stage)
+        if item.line.key == panel.echo and item.line.block == block and fits:
+            return item.key
+    return ""
 
 
 def _field(outcome: Outcome, entry: Input, typed: str) -> PanelField:

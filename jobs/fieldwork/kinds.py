@@ -15,6 +15,8 @@ class LineKind(StrEnum):
     TEXT = "text"
     TIMER = "timer"
     STEPS = "steps"
+    #: one word for each cycle run, pressed one after the other
+    CYCLES = "cycles"
 
 
 #: kinds that the page keeps by itself

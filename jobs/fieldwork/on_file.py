@@ -13,7 +13,7 @@ class OnFile:
 
     def __init__(self, facts: Facts) -> None:
         self._readings = {(r.quantity, r.place): r for r in facts.readings if r.stage is None}
-        self._settings = {(s.stage, s.name): s for s in facts.settings}
+        self._settings = {(s.stage, s.name, s.tank): s for s in facts.settings}
 
     def reading(self, quantity: str, place: str = "") -> Known | None:
         """Of well or house; what was read behind a part is not the water of the house."""
@@ -21,10 +21,14 @@ class OnFile:
         return Known.of(row.value, MEASURED[quantity].unit, row.origin) if row else None
 
     def setting(self, stage: Stage | None, name: SettingName) -> Known | None:
-        row = self._settings.get((stage.pk, name)) if stage else None
+        """Of one tank what was set there, else what was set at the part as a whole."""
+        if stage is None:
+            return None
+        own = self._settings.get((stage.pk, name, stage.tank))
+        row = own or self._settings.get((stage.pk, name, 0))
         return Known.of(row.value, SETTING_UNITS[name], row.origin) if row else None
 
     def pump(self, stage: Stage | None) -> PumpSetting | None:
         """What a dosing pump was last set to, both figures."""
-        row = self._settings.get((stage.pk, SettingName.OUTPUT)) if stage else None
+        row = self._settings.get((stage.pk, SettingName.OUTPUT, 0)) if stage else None
         return row.pump if row else None

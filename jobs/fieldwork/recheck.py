@@ -31,14 +31,15 @@ def compare(asked: Asked, block: str) -> list[Compared]:
     """The figures of one page beside those of the start-up."""
     if asked.facts.earlier is None:
         return []
-    rows = {(row.quantity, row.place, row.stage): row for row in asked.facts.earlier.figures}
+    rows = {(r.quantity, r.place, r.stage, r.tank): r for r in asked.facts.earlier.figures}
     found = []
     for item in asked.items:
         line = item.line
         if line.block != block or not line.quantity_key:
             continue
         place, _ = asked.tap(line)
-        row = rows.get((line.quantity_key, place, item.stage.pk if item.stage else None))
+        part = (item.stage.pk, item.stage.tank) if item.stage else (None, 0)
+        row = rows.get((line.quantity_key, place, *part))
         if row is not None:
             found.append(_compared(item, row))
     return found

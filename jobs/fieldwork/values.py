@@ -45,6 +45,9 @@ def read_answer(line: Line, text: str, unit: str = "", dilution: float = 1.0) ->
     if kind == kind.CHOICE and text not in dict(line.choices):
         words = ", ".join(label for _, label in line.choices)
         raise BadEntry(f"{line.label}: choose one of {words}.", field=line.key)
+    if kind == kind.CYCLES and set(text.split()) - set(dict(line.choices)):
+        words = ", ".join(label for _, label in line.choices)
+        raise BadEntry(f"{line.label}: each cycle ends with one of {words}.", field=line.key)
     if kind in KEPT_BY_PAGE:
         raise BadEntry(f"{line.label}: is kept by the page, not typed.", field=line.key)
     return ReadAnswer(text)

@@ -10,7 +10,7 @@ from django.http import QueryDict
 
 from jobs.errors import BadEntry, JobsError
 from jobs.fieldwork.asked import Item
-from jobs.fieldwork.kinds import KEPT_BY_PAGE
+from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.fieldwork.states import OPEN
 from jobs.models import ChecklistRecord, Visit
@@ -24,6 +24,9 @@ from jobs.workflows.answers import (
     take_back_override,
 )
 from jobs.workflows.way_out import WayOut
+
+#: takes back the cycle counted last
+BACK = "back"
 
 # --- what was posted ------------------------------------------------------------------------
 
@@ -78,6 +81,8 @@ def save_posted(
 def _entered(item: Item, side: str, post: QueryDict) -> Entered | None:
     """What stands in a box, None where nothing was changed."""
     name = box_name(item, side)
+    if item.line.kind == LineKind.CYCLES:
+        return _pressed(item, post.get(f"{name}~cycle", ""))
     if name not in post and f"{name}~here" not in post:
         return None
     text, unit = post.get(name, "").strip(), post.get(f"{name}~unit", "")
@@ -92,6 +97,15 @@ def _entered(item: Item, side: str, post: QueryDict) -> Entered | None:
     version = post.get(f"{name}~version", "")
     seen = int(version) if version.isdigit() and kept else None
     return Entered(text, unit, dilution, confirmed, version=seen)
+
+
+def _pressed(item: Item, said: str) -> Entered | None:
+    """How one more cycle ended, or "back" for the last one; pressed twice it counts once."""
+    number, _, word = said.partition(":")
+    kept = item.text.split()
+    if number != str(len(kept)) or not word:
+        return None
+    return Entered(" ".join(kept[:-1] if word == BACK else [*kept, word]))
 
 
 def _dilution(item: Item, text: str) -> float:

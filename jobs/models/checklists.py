@@ -46,6 +46,7 @@ class ChecklistLine(models.Model):
         TEXT = kinds.LineKind.TEXT.value, "text"
         TIMER = kinds.LineKind.TIMER.value, "timer"
         STEPS = kinds.LineKind.STEPS.value, "steps of the dial-back"
+        CYCLES = kinds.LineKind.CYCLES.value, "cycles run one after the other"
 
     template = models.ForeignKey(ChecklistTemplate, on_delete=models.CASCADE, related_name="lines")
     block = models.CharField(max_length=20)
@@ -57,7 +58,7 @@ class ChecklistLine(models.Model):
     kind = models.CharField(max_length=10, choices=Kind)
     #: key of equipment.quantities; decides unit, subject and where a Measurement is written
     quantity_key = models.CharField(max_length=40, blank=True)
-    subject = models.CharField(max_length=10, blank=True)  # site, well, feeder, filter, softener
+    subject = models.CharField(max_length=20, blank=True)  # site, well, feeder, filter, softener
     place = models.CharField(max_length=20, blank=True)
     is_pair = models.BooleanField("as found and as left", default=False)
     choices = models.JSONField(default=list, blank=True)  # [[value, label], ...]

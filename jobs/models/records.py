@@ -93,6 +93,7 @@ class Answer(models.Model):
     stage = models.ForeignKey(
         Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    tank = models.PositiveSmallIntegerField("of tanks side by side, 0: the whole", default=0)
     text = models.TextField("as typed", blank=True)
     unit = models.CharField(max_length=20, blank=True)
     dilution = models.FloatField(default=1)
@@ -112,7 +113,7 @@ class Answer(models.Model):
         constraints = [
             models.UniqueConstraint(
                 name="answer_once",
-                fields=["record", "line_key", "side", "stage"],
+                fields=["record", "line_key", "side", "stage", "tank"],
                 condition=Q(stage__isnull=False),
             ),
             models.UniqueConstraint(
@@ -280,6 +281,7 @@ class RecordCorrection(models.Model):
     stage = models.ForeignKey(
         Stage, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    tank = models.PositiveSmallIntegerField("of tanks side by side, 0: the whole", default=0)
     text = models.TextField("as typed", blank=True)
     unit = models.CharField(max_length=20, blank=True)
     dilution = models.FloatField(default=1)

@@ -174,17 +174,17 @@ def _fill(row: Fill, system: str) -> FillLine:
 
 def _draw_part(part: Part, days: Days, living: Sequence[Living], system: str) -> None:
     """One chart for each setting that was changed, and one for the level of the tank."""
-    by_name: dict[str, list[SettingLine]] = {}
+    by_name: dict[tuple[str, int], list[SettingLine]] = {}
     for line in reversed(part.settings):
         if line.corrected is None and line.new is not None:
-            by_name.setdefault(line.row.name, []).append(line)
-    for name, lines in by_name.items():
+            by_name.setdefault((line.row.name, line.row.tank), []).append(line)
+    for (name, _), lines in by_name.items():
         was = lines[0].old
         if len(lines) + (was not in (None, lines[0].new)) < STEPS_TO_DRAW:
             continue
         part.charts.append(
             steps_chart(
-                f"{capfirst(str(part.stage))}: {setting_name(name)}",
+                f"{capfirst(lines[0].row.part)}: {setting_name(name)}",
                 [Point(line.row.at, line.new or 0.0) for line in lines],
                 days,
                 before=was,

@@ -86,6 +86,8 @@ class Row:
     limits: str = ""
     may_dilute: bool = False
     hold_open: bool = False
+    #: of a line whose cycles are counted: what the next one takes
+    next_cycle: str = ""
     #: the short answer of a panel, said again under the box
     echo: Glass | None = None
 

@@ -119,16 +119,17 @@ def visit_began_at(record: models.ChecklistRecord) -> datetime | None:
 def _answers(record: models.ChecklistRecord) -> tuple[facts.Answer, ...]:
     """As they were given; of a closed record as its newest version says."""
     given = {
-        (answer.line_key, answer.stage, answer.side): answer
+        (answer.line_key, answer.stage, answer.tank, answer.side): answer
         for answer in map(_answer, record.answers.select_related("by"))
     }
     if record.closed_at:
         for row in record.corrections.select_related("by").order_by("version"):
-            place = (row.line_key, row.stage_id, row.side)
+            place = (row.line_key, row.stage_id, row.tank, row.side)
             before = given.get(place)
             given[place] = facts.Answer(
                 line_key=row.line_key,
                 stage=row.stage_id,
+                tank=row.tank,
                 side=row.side,
                 text=row.text,
                 unit=row.unit,
@@ -144,6 +145,7 @@ def _answer(row: models.Answer) -> facts.Answer:
     return facts.Answer(
         line_key=row.line_key,
         stage=row.stage_id,
+        tank=row.tank,
         side=row.side,
         text=row.text,
         unit=row.unit,
@@ -293,7 +295,7 @@ def _readings(on_file: OnFile, stages: list[rows.Stage]) -> Iterator[facts.Readi
 
 def _settings(on_file: OnFile, stages: list[rows.Stage]) -> Iterator[facts.Setting]:
     fitted = {stage.pk for stage in stages}
-    for (stage_id, name), change in on_file.settings.items():
+    for (stage_id, name, tank), change in on_file.settings.items():
         if stage_id in fitted and change.new_value is not None:
             yield facts.Setting(
                 stage=stage_id,
@@ -301,6 +303,7 @@ def _settings(on_file: OnFile, stages: list[rows.Stage]) -> Iterator[facts.Setti
                 value=change.new_value,
                 origin=f"set {day_text(change.at)}",
                 pump=change.pump_now if name == SettingName.OUTPUT else None,
+                tank=tank,
             )
 
 
@@ -326,6 +329,7 @@ def _before(record: models.ChecklistRecord, until: datetime) -> Iterator[facts.B
             quantity=row.quantity_key,
             place=row.place,
             stage=row.stage_id,
+            tank=row.tank,
             figure=figure(row.comparator, row.value) or row.text,
             on=day_text(row.measured_at),
         )

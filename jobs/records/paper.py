@@ -212,7 +212,7 @@ def _setting(row: SettingChange) -> dict[str, str]:
     both = change_said(row)
     old, new = both or (_set_to(row, row.old_value), row.new_text or _set_to(row, row.new_value))
     return {
-        "part": str(row.stage),
+        "part": row.part,
         "name": setting_name(row.name),
         "old": "" if old == new else old,
         "new": f"{new}, as it was" if old == new else new,

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
 from jobs.fieldwork.asked import Asked, Item
+from jobs.fieldwork.cycles import next_cycle
 from jobs.fieldwork.facts import Stage
 from jobs.fieldwork.glasses import Shown, cautions_of, show, shown_on
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
@@ -129,6 +130,8 @@ def _after(request: StaffRequest, before: Sheet, fresh: Sheet, page: Block) -> s
     post, here = request.POST, _page_url(fresh, page)
     if any(word in post for word in ("stay", "skip", "over", "unover")):
         return here
+    if counted := next((name for name in post if name.endswith("~cycle")), ""):
+        return f"{here}#w-{counted.removesuffix('~cycle').replace('.', '-')}"
     now_here = fresh.block(page.key)
     if now_here and any(item.state in ("failed", "look-twice") for item in now_here.items):
         return here
@@ -204,9 +207,11 @@ def _boxes(
         for item in page.items
         if item.line.kind not in KEPT_BY_PAGE
     ]
+    for row in rows:
+        row.next_cycle = next_cycle(sheet.outcomes, row.item, system)
     panels = shown_on(sheet.outcomes, page.key, request.GET.dict(), system=system)
     for shown in panels:
-        under = next((r for r in rows if shown.echo_at in (r.item.key, r.line.key)), None)
+        under = next((r for r in rows if shown.echo_at == r.item.key), None)
         if under:
             under.echo = shown.glass
     return {

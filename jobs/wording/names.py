@@ -16,6 +16,7 @@ SETTINGS: dict[str, str] = {
     SettingName.WASH_INTERVAL: "days between washes",
     SettingName.WASH_HOUR: "hour of the wash",
     SettingName.HARDNESS: "hardness programmed",
+    SettingName.SALT: "salt for each regeneration",
 }
 
 

@@ -32,6 +32,7 @@ DISINFECTING = {
 }
 #: places of figures that are not about water at a tap
 OTHER_PLACES: dict[str, str] = {
+    "charge": "While the pipes charge",
     "before": "Before the system",
     "after": "Behind the system",
     "hold_start": "Start of the pressure hold",

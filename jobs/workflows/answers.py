@@ -13,10 +13,9 @@ from django.db.models import QuerySet
 
 from equipment.models import Stage
 from jobs.access import has_role
-from jobs.errors import BadEntry, JobsError, NotAllowed, PartTakenOut, PutMeanwhile, RecordClosed
+from jobs.errors import BadEntry, JobsError, NotAllowed, PutMeanwhile, RecordClosed
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.keys import ASKED_EACH_VISIT, DONE_HERE, LineKey
-from jobs.fieldwork.subjects import STAGE_SUBJECTS
 from jobs.fieldwork.values import ReadAnswer, read_answer, strength_remark
 from jobs.models import (
     Acknowledgement,
@@ -32,9 +31,8 @@ from jobs.records.loading import company_facts, line_facts, product_facts, visit
 from .log import log
 from .moments import done_at
 from .notices import refuse_for_dialysis
+from .parts_asked import check_place
 from .way_out import WayOut, take_way_out
-
-SIDES = ("", "found", "left")
 
 
 class Part(Protocol):
@@ -55,6 +53,11 @@ class Place:
     @property
     def stage_id(self) -> int | None:
         return self.stage.pk if self.stage else None
+
+    @property
+    def tank(self) -> int:
+        """Which of the tanks side by side, 0: the part as a whole."""
+        return getattr(self.stage, "tank", 0)
 
 
 @dataclass(frozen=True)
@@ -89,13 +92,13 @@ def save_answers(
     lines = _lines(record, entries)
     stages = Stage.objects.with_catalog().in_bulk({p.stage_id for p in entries if p.stage})
     kept = {
-        (answer.line_key, answer.stage_id, answer.side): answer
+        (answer.line_key, answer.stage_id, answer.tank, answer.side): answer
         for answer in _kept(record).filter(line_key__in=lines)
     }
     changed: list[Answer] = []
     refused: dict[Place, JobsError] = {}
     for place, entered in entries.items():
-        answer = kept.get((place.line_key, place.stage_id, place.side))
+        answer = kept.get((place.line_key, place.stage_id, place.tank, place.side))
         answer = answer or _blank(record, place, by, entered.at or now)
         try:
             line = _asked(lines.get(place.line_key), place.line_key)
@@ -121,7 +124,7 @@ def _take(
     """The answer as it stands after the entry, or a refusal that leaves it as it was."""
     at = done_at(answer.record, entered.at, now)
     typed = (entered.text.strip(), entered.unit, entered.dilution)
-    _check_place(answer.record, line, stage, answer.side)
+    check_place(answer.record, line, stage, answer.tank, answer.side)
     warning = _warning(line, read_answer(line_facts(line), *typed), stage)
     if line.key == LineKey.DISINFECT_SCOPE and typed[0] == DONE_HERE:
         refuse_for_dialysis(site=answer.record.site)
@@ -202,7 +205,9 @@ def _kept(record: ChecklistRecord) -> QuerySet[Answer]:
 
 def _find(record: ChecklistRecord, place: Place) -> Answer | None:
     return (
-        _kept(record).filter(line_key=place.line_key, stage=place.stage_id, side=place.side).first()
+        _kept(record)
+        .filter(line_key=place.line_key, stage=place.stage_id, tank=place.tank, side=place.side)
+        .first()
     )
 
 
@@ -211,6 +216,7 @@ def _blank(record: ChecklistRecord, place: Place, by: User, at: datetime) -> Ans
         record=record,
         line_key=place.line_key,
         stage_id=place.stage_id,
+        tank=place.tank,
         side=place.side,
         version=0,
         by=by,
@@ -253,32 +259,6 @@ def _fitted(place: Place) -> Stage | None:
     return Stage.objects.with_catalog().get(pk=place.stage_id) if place.stage_id else None
 
 
-def _check_place(
-    record: ChecklistRecord, line: ChecklistLine, stage: Stage | None, side: str
-) -> None:
-    if side not in SIDES or bool(side) != line.is_pair:
-        raise BadEntry(f"{line.label}: say whether it was found or left so.", field=line.key)
-    kinds = STAGE_SUBJECTS.get(line.subject)
-    if kinds is None and stage is not None:
-        raise BadEntry(f"{line.label}: is place of the whole system.", field=line.key)
-    if kinds is not None and (
-        stage is None or stage.train_id != record.train_id or stage.kind not in kinds
-    ):
-        raise BadEntry(f"{line.label}: choose a part of this system.", field=line.key)
-    if stage is not None and stage.removed_on:
-        _say_what_replaced(line, stage)
-
-
-def _say_what_replaced(line: ChecklistLine, stage: Stage) -> None:
-    new = Stage.objects.fitted().with_catalog().filter(replaces=stage).first()
-    said = f"{new} is in its place" if new else "nothing is in its place"
-    raise PartTakenOut(
-        f"{line.label}: {stage} was taken out, {said}.",
-        field=line.key,
-        instead=new.pk if new else None,
-    )
-
-
 @transaction.atomic
 def skip_line(
     *,
@@ -293,7 +273,7 @@ def skip_line(
     record = open_and_allowed(record, by)
     moment = done_at(record, at, now)
     line = line_of(record, place.line_key)
-    _check_place(record, line, _fitted(place), place.side)
+    check_place(record, line, _fitted(place), place.tank, place.side)
     if not line.may_skip:
         raise BadEntry(f"{line.label}: cannot be left out.", field=line.key)
     if not reason.strip():

@@ -108,6 +108,7 @@ def _version(
         line_key=item.line.key,
         side=side,
         stage_id=item.stage.pk if item.stage else None,
+        tank=item.stage.tank if item.stage else 0,
         text=text,
         unit=right.unit,
         dilution=dilution,

@@ -36,6 +36,7 @@ SETTING_LINES: dict[str, SettingName] = {
     LineKey.WASH_INTERVAL: SettingName.WASH_INTERVAL,
     LineKey.WASH_HOUR: SettingName.WASH_HOUR,
     LineKey.HARDNESS_SET: SettingName.HARDNESS,
+    LineKey.SALT_SET: SettingName.SALT,
 }
 
 
@@ -85,6 +86,7 @@ def write_evidence(closing: Closing) -> Written:
     feeder = sheet.feeder
     settings = [row for left in _left(sheet) if (row := _setting(closing, left))]
     written = Written(settings=settings, fills=_fills(closing))
+    Fill.objects.bulk_create(_salt(closing))
     _special_uses(closing)
     changed = [row.at for row in settings if feeder and row.stage_id == feeder.pk]
     if feeder and changed:
@@ -96,7 +98,9 @@ def write_evidence(closing: Closing) -> Written:
 def correct_evidence(closing: Closing, item: Item, side: str) -> Written:
     """Newer rows for those that a corrected answer made; each names the one it corrects."""
     of_record = {"occasion": closing.record.uuid, "corrected_by": None}
-    place = {"line_key": item.line.key, "stage_id": item.stage.pk if item.stage else None}
+    place = {"line_key": item.line.key, "stage_id": None, "tank": 0}
+    if item.stage:
+        place |= {"stage_id": item.stage.pk, "tank": item.stage.tank}
     feeder, written = closing.sheet.feeder, Written()
     before = fed(feeder.pk) if feeder else None
     answer = item.answers.get(side)
@@ -107,12 +111,14 @@ def correct_evidence(closing: Closing, item: Item, side: str) -> Written:
         row.save()
     for left in _left(closing.sheet):
         was = SettingChange.objects.filter(
-            **of_record, line_key=left.line_key, stage_id=left.stage.pk
+            **of_record, line_key=left.line_key, stage_id=left.stage.pk, tank=left.stage.tank
         ).first()
         if SETTING_LINES.get(item.line.key) == left.name and item.stage == left.stage:
             written.settings += _corrected_setting(closing, left, was)
     for fill in _fills(closing) if item.line.key in FILL_LINES else ():
         written.fills.append(fill)
+    if item.line.key == LineKey.SALT_ADDED:
+        Fill.objects.bulk_create(_salt(closing))
     _correct_assessments(closing)
     if feeder and before and written.settings:
         written.dose_moved_percent = dose_moved_percent(before, fed(feeder.pk))
@@ -131,6 +137,7 @@ def _corrected_setting(
     found = left.pump_found.marks if left.pump_found else {}
     row = SettingChange.objects.create(
         stage_id=left.stage.pk,
+        tank=left.stage.tank,
         name=left.name,
         old_value=was.old_value if was else left.found,
         new_value=left.value,
@@ -182,7 +189,7 @@ def _measurement(
     place, place_stage = closing.sheet.tap(line)
     subject: dict[str, Any] = {"site": closing.record.site}
     if item.stage:
-        subject = {"stage_id": item.stage.pk}
+        subject = {"stage_id": item.stage.pk, "tank": item.stage.tank}
     elif line.subject == "well" and well:
         subject = {"well": well}
     return Measurement(
@@ -272,6 +279,7 @@ def _setting(closing: Closing, left: Left) -> SettingChange | None:
         return None
     return SettingChange.objects.create(
         stage_id=left.stage.pk,
+        tank=left.stage.tank,
         name=left.name,
         old_value=old,
         new_value=left.value,
@@ -310,6 +318,26 @@ def _fills(closing: Closing) -> list[Fill]:
             corrects=was,
         )
     ]
+
+
+def _salt(closing: Closing) -> Iterator[Fill]:
+    """The salt put into each softener."""
+    kept = Fill.objects.standing().of_occasion(closing.record.uuid)
+    was = {fill.stage_id: fill for fill in kept.filter(line_key=LineKey.SALT_ADDED)}
+    for item in closing.sheet.items:
+        if item.line.key != LineKey.SALT_ADDED or not item.stage or not item.deciding:
+            continue
+        if item.value or item.stage.pk in was:
+            yield Fill(
+                stage_id=item.stage.pk,
+                salt_lb=item.value,
+                at=item.deciding.read_at,
+                recorded_at=closing.now,
+                recorded_by=closing.by,
+                occasion=closing.record.uuid,
+                line_key=item.line.key,
+                corrects=was.get(item.stage.pk),
+            )
 
 
 # --- special uses and computed figures -----------------------------------------------------------

@@ -29,7 +29,7 @@ PLACES = {"", *PLACE_WORDS, *DISINFECTING, *OTHER_PLACES}
 PARTS = {*STAGE_SUBJECTS, *Stage.Kind.values, *PUMP_HEADS, "carbon"}
 PANELS = frozenset(PanelName)
 #: passing words that look at another line
-OF_ANOTHER_LINE = ("after", "above_line", "below_line")
+OF_ANOTHER_LINE = ("after", "after_all", "above_line", "below_line")
 
 
 def faults_of(checklists: Json, rules: list[Json]) -> list[str]:
@@ -98,6 +98,8 @@ def _condition(line: Line, condition: Json, asked: dict[str, Line]) -> Iterator[
 
 
 def _of_system(condition: Json) -> Iterator[str]:
+    if condition.get("found", "iron") not in MEASURED:
+        yield f"condition: {condition['found']} is no figure."
     source, oxidant = condition.get("source"), condition.get("oxidant")
     if source is not None and source not in set(Source):
         yield f"condition: water does not stand as {source}."
@@ -129,8 +131,8 @@ def _passing(line: Line, asked: dict[str, Line]) -> Iterator[str]:
     for word, given in passes.items():
         if word not in PASSING:
             yield f"passing word {word} is not known."
-        elif word == "one_of":
-            yield from _choices(line["key"], given, asked)
+        elif word in ("one_of", "ends_with"):
+            yield from _choices(line["key"], [given] if word == "ends_with" else given, asked)
         elif word == "no_notice" and given not in DoNotUse.Level.values:
             yield f"{given} is no level of a notice."
         elif word in OF_ANOTHER_LINE and given not in asked:

@@ -103,8 +103,14 @@ def test_a_line_that_a_lost_page_never_showed_is_asked(house):
 
 
 def test_a_later_answer_that_asks_more_of_an_earlier_page_leads_back_there(house):
-    """The well pump gives 5 gpm: then 9 gpm of wash has to be explained."""
+    """The well pump gives 5 gpm: then 9 gpm of wash has to be explained.
+
+    An older start-up asks the flow of the pump as late as the dial-back.
+    """
     record, lead, client = house
+    lines = record.template.lines
+    late = lines.get(key="tap-flow")
+    lines.filter(key="pump-flow").update(block=late.block, position=late.position)
     part = next(s for s in record.train.stages.all() if s.kind == "filter")
     answer(record, lead, "backwash-flow", "9", stage=part)
     pump = {"pump-flow": "5", "pump-flow~unit": "gpm"}

@@ -22,7 +22,9 @@ def house():
 
 
 def outcome(record, name, stage=None, **typed):
-    return load_sheet(record, now=NOW).outcomes.typed(name, stage, typed)
+    sheet = load_sheet(record, now=NOW)
+    part = next(s for s in sheet.stages if s.pk == stage.pk) if stage else None
+    return sheet.outcomes.typed(name, part, typed)
 
 
 def test_every_panel_feeds_keys_and_shows_results_that_exist():

@@ -67,7 +67,7 @@ def test_what_a_closing_leaves_is_of_the_hour_and_the_hand_that_read_it(dispatch
 
     output = SettingChange.objects.get(occasion=record.uuid, name="output_percent")
     assert (output.new_value, output.at) == (20, NOW)
-    fill = Fill.objects.get(occasion=record.uuid)
+    fill = Fill.objects.get(occasion=record.uuid, stage__kind="feeder")
     assert (fill.level_after_gal, fill.at, fill.strength_g_l) == (11, read_at, 71.6)
     stored = StoredAssessment.objects.filter(occasion=record.uuid)
     assert {"dial-in", "feed-setting"} <= set(stored.values_list("name", flat=True))

@@ -40,8 +40,8 @@ def test_every_page_of_a_start_up_opens(house):
     record, _, _, client = house
     keys = [block.key for block in load_sheet(record, now=NOW).blocks]
     assert " ".join(keys) == (
-        "isolate hold disinfect flush fill backwash rinse stop-test dial-back program baseline "
-        "handover"
+        "isolate hold disinfect flush raw-water fill backwash brine rinse stop-test dial-back "
+        "program baseline handover"
     ).replace("flush ", "")
     for key in keys:
         answered = client.get(page(record, key))
@@ -70,7 +70,7 @@ def test_save_without_script_keeps_every_box_and_goes_on(house):
 def test_a_refused_page_keeps_everything_typed_and_says_one_sentence(house):
     record, _, _, client = house
     answered = client.post(
-        page(record, "baseline"), {"raw-iron": "3", "raw-ph": "71", "tap-iron": "< 0.05"}
+        page(record, "raw-water"), {"raw-iron": "3", "raw-ph": "71", "raw-manganese": "< 0.05"}
     )
     html = answered.content.decode()
     assert answered.status_code == 422
@@ -133,7 +133,7 @@ def test_an_answer_renews_the_glasses_of_its_page(house):
 
 def test_a_line_is_left_open_with_a_reason_and_a_gate_passed_over_by_name(house):
     record, _, lead, client = house
-    client.post(page(record, "baseline"), {"skip": "raw-sulfide", "raw-sulfide~skip": "no kit"})
+    client.post(page(record, "raw-water"), {"skip": "raw-sulfide", "raw-sulfide~skip": "no kit"})
     assert Answer.objects.get(line_key="raw-sulfide").skip_reason == "no kit"
     answered = client.post(page(record, "isolate"), {"over": "air-gap", "air-gap~over": ""})
     assert answered.status_code == 422
@@ -251,7 +251,7 @@ def test_a_ready_record_is_closed_printed_and_not_changed():
     assert pdf.content == bytes(document.content)
     printed = client.get(reverse("record-print", args=[record.pk])).content.decode()
     assert "local code and licensed practice" in printed
-    refused = client.post(page(record, "baseline"), {"raw-iron": "9"})
+    refused = client.post(page(record, "raw-water"), {"raw-iron": "9"})
     assert refused.status_code == 422
     assert "closed" in refused.content.decode()
     assert "Save and go on" not in client.get(page(record, "baseline")).content.decode()

@@ -244,7 +244,7 @@ def test_closing_writes_evidence_settings_fill_and_computed_figures():
     assert settings["output_percent", "feeder"] == 20
     assert settings["solution_strength_g_l", "feeder"] == 71.6
     assert settings["wash_hour", "softener"] == 5
-    fill = Fill.objects.get(occasion=record.uuid)
+    fill = Fill.objects.get(occasion=record.uuid, stage__kind="feeder")
     assert (fill.lot, fill.strength_g_l, fill.level_after_gal) == ("K-17, March 2026", 71.6, 12)
     stored = set(
         StoredAssessment.objects.filter(occasion=record.uuid).values_list("name", flat=True)

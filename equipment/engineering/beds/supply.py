@@ -1,6 +1,6 @@
 """What pump, pressure tank and well can give for a wash.
 
-Contents: PUMP_SHARE, Supply, figures_of, judged, well_is_short, pump_warnings.
+Contents: PUMP_SHARE, Supply, wash_water, figures_of, judged, well_is_short, pump_warnings.
 """
 
 from __future__ import annotations
@@ -27,6 +27,11 @@ class Supply:
     drawdown: float | None
 
 
+def wash_water(gpm: float, minutes: float) -> float:
+    """Gallons of a wash that runs so long at one flow."""
+    return gpm * minutes
+
+
 def figures_of(required: tuple[float, float], supply: Supply) -> dict[str, float]:
     """Water and times, only those whose inputs are known."""
     low, high = required
@@ -39,7 +44,7 @@ def figures_of(required: tuple[float, float], supply: Supply) -> dict[str, float
             found["pump_run"] = supply.drawdown / (supply.pump - flow)
     if supply.minutes is None:
         return found
-    found["water"] = flow * supply.minutes
+    found["water"] = wash_water(flow, supply.minutes)
     found["water_all_vessels"] = found["water"] * supply.vessels
     if supply.well_yield is not None:
         found["recovery"] = found["water"] / supply.well_yield

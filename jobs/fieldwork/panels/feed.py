@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from equipment.engineering.names import PartKind
+from equipment.engineering.names import Oxidant, PartKind
 from jobs.fieldwork.keys import BlockKey, LineKey, PanelName
 
 from .inputs import (
@@ -41,6 +41,16 @@ SOLUTION_TANK = Input(
     ),
     optional=True,
 )
+LABEL = Input(
+    "mass_fraction",
+    "Strength on the label",
+    (
+        line(LineKey.LABEL_STRENGTH),
+        catalog(
+            lambda s: s.product.label_strength_percent if s.product else None, "percent", FEEDER
+        ),
+    ),
+)
 
 MIXING = Input("mixing_volume", "Retention tank", (mixing_volume,))
 AS_IT_STARTS = "The timer, as the well pump starts"
@@ -51,20 +61,10 @@ FEED_PANELS = (
         title="Strength of the mixed solution",
         blocks=(BlockKey.DIAL_BACK,),
         has="feeder",
+        oxidants=(Oxidant.PEROXIDE, Oxidant.CHLORINE),
         answer="strength",
         inputs=(
-            Input(
-                "mass_fraction",
-                "Strength on the label",
-                (
-                    line(LineKey.LABEL_STRENGTH),
-                    catalog(
-                        lambda s: s.product.label_strength_percent if s.product else None,
-                        "percent",
-                        FEEDER,
-                    ),
-                ),
-            ),
+            LABEL,
             Input(
                 "density",
                 "Density",
@@ -83,6 +83,22 @@ FEED_PANELS = (
         ),
         rows=(("mass_fraction", "By weight"),),
         echo=LineKey.LABEL_STRENGTH,
+        is_kept=False,
+        is_printed=False,
+    ),
+    Panel(
+        name=PanelName.DRY_MIX,
+        title="Strength of what was mixed dry",
+        blocks=(BlockKey.DIAL_BACK,),
+        has="feeder",
+        oxidants=(Oxidant.PERMANGANATE,),
+        answer="strength",
+        inputs=(
+            Input("mass", "Dry product", (line(LineKey.DRY_MASS),)),
+            LABEL,
+            Input("volume", "Solution mixed", (line(LineKey.MIX_WATER),)),
+        ),
+        echo=LineKey.MIX_WATER,
         is_kept=False,
         is_printed=False,
     ),

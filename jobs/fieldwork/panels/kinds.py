@@ -54,6 +54,8 @@ class Panel:
     has: str = ""
     #: shown where the water stands so: in a bore, in an open box; "" everywhere
     source: str = ""
+    #: shown where one of these is fed, everywhere where none is named
+    oxidants: tuple[str, ...] = ()
     #: pages on which it waits folded away among further figures
     folded_on: tuple[BlockKey, ...] = ()
     #: the line under whose box the short answer is said again on a phone
@@ -62,6 +64,14 @@ class Panel:
     is_kept: bool = True
     #: they stand on the printed record as well
     is_printed: bool = True
+
+    def fits(self, asked: Asked) -> bool:
+        """Whether it says anything about this system and its source."""
+        if self.has and not asked.has(self.has):
+            return False
+        if self.oxidants and asked.oxidant not in self.oxidants:
+            return False
+        return self.source in ("", asked.source)
 
     def inputs_of(self, asked: Asked) -> tuple[Input, ...]:
         """The figures it rests on at this house."""

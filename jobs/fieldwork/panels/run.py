@@ -24,10 +24,17 @@ class Outcomes:
 
     def of(self, name: str, stage: Stage | None = None) -> Outcome:
         """A panel fed by answers and files alone; nothing is raised, a refusal is said in it."""
+        stage = self._whole(stage)
         place = (name, stage.pk if stage else None)
         if place not in self._kept:
             self._kept[place] = _run(Bench(self.asked, self, stage), self.panels[name])
         return self._kept[place]
+
+    def _whole(self, stage: Stage | None) -> Stage | None:
+        """The part, also where one of its tanks asks."""
+        if stage is None or not stage.tank:
+            return stage
+        return next(part for part in self.asked.stages if part.pk == stage.pk)
 
     def typed(self, name: str, stage: Stage | None, typed: Mapping[str, str]) -> Outcome:
         """The same with figures typed over for a look; boxes left empty change nothing."""
@@ -39,9 +46,7 @@ class Outcomes:
         """The panels of one page, for each part where they are asked for each."""
         found: list[tuple[Panel, Stage | None]] = []
         for panel in self.panels.values():
-            if block not in panel.blocks or (panel.has and not self.asked.has(panel.has)):
-                continue
-            if panel.source not in ("", self.asked.source):
+            if block not in panel.blocks or not panel.fits(self.asked):
                 continue
             if panel.each:
                 found += [(panel, s) for s in self.asked.stages if s.kind in panel.each]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from equipment.quantities import MEASURED, Known, SettingName, counted
+from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Stage
 from jobs.fieldwork.keys import LineKey, PanelName
 
@@ -15,7 +16,7 @@ def line(key: LineKey, unit: str = "") -> Source:
     """The draft answer of a line; of this part if the line is asked of each."""
 
     def find(bench: Bench) -> Known | None:
-        item = bench.asked.item(key, bench.stage) or bench.asked.item(key)
+        item = bench.asked.item(key, bench.stage) or _of_house(bench, key)
         read = item.read() if item else None
         if item is None or read is None:
             return None
@@ -26,6 +27,12 @@ def line(key: LineKey, unit: str = "") -> Source:
         return Known.of(value, unit or (kind.unit if kind else ""), "answered here")
 
     return find
+
+
+def _of_house(bench: Bench, key: LineKey) -> Item | None:
+    """A line that is asked once; what was answered of another part is not this part's."""
+    item = bench.asked.item(key)
+    return item if item and item.stage is None else None
 
 
 def reading(quantity: str, place: str = "") -> Source:

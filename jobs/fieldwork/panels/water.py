@@ -16,7 +16,7 @@ from .inputs import (
     TEMPERATURE,
 )
 from .kinds import Input, Panel
-from .sources import catalog, company, fixed, line, reading
+from .sources import catalog, company, fixed, line, reading, result
 from .standing import box_diameter, box_length, box_width, standing_volume, water_depth
 from .where_from import (
     daily_use,
@@ -33,6 +33,11 @@ from .where_from import (
 
 FILTER = PartKind.FILTER
 SOFTENER = PartKind.SOFTENER
+
+WASH_MINUTES = (line(LineKey.WASH_MINUTES), line(LineKey.CLEAR_MINUTES))
+RINSE_MINUTES = Input(
+    "rinse_minutes", "Minutes of the rinse", (line(LineKey.RINSE_MINUTES),), optional=True
+)
 
 WATER_PANELS = (
     Panel(
@@ -123,7 +128,12 @@ WATER_PANELS = (
         name=PanelName.BUCKET_FLOW,
         folded_on=(BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
         title="Flow by bucket and seconds",
-        blocks=(BlockKey.BACKWASH, BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
+        blocks=(
+            BlockKey.RAW_WATER,
+            BlockKey.BACKWASH,
+            BlockKey.DIAL_BACK,
+            BlockKey.RECHECK_SETTING,
+        ),
         answer="flow",
         inputs=(Input("volume", "Bucket"), Input("time", "Time to fill it")),
         is_kept=False,
@@ -168,7 +178,8 @@ WATER_PANELS = (
             ),
             replace(TEMPERATURE, optional=True),
             Input("pump_flow", "Pump flow while running", (pump_flow,), optional=True),
-            Input("minutes", "Minutes of the wash", (line(LineKey.CLEAR_MINUTES),), optional=True),
+            Input("minutes", "Minutes of the wash", WASH_MINUTES, optional=True),
+            RINSE_MINUTES,
             Input(
                 "vessels",
                 "Tanks side by side",
@@ -179,13 +190,38 @@ WATER_PANELS = (
         ),
         rows=(
             ("most_flow", "Not above"),
-            ("wash_flow", "Flow counted for the water"),
-            ("water", "Water for one wash"),
-            ("recovery", "Well makes it again in"),
             ("temperature_factor", "Factor for the temperature"),
             ("limited_by", "Limited by"),
         ),
         echo=LineKey.BACKWASH_FLOW,
+    ),
+    Panel(
+        name=PanelName.WASH_CYCLE,
+        title="Water for one wash",
+        blocks=(BlockKey.BACKWASH,),
+        each=(FILTER, SOFTENER),
+        answer="water",
+        inputs=(
+            Input(
+                "flow",
+                "Flow of the wash",
+                (
+                    line(LineKey.BACKWASH_FLOW),
+                    line(LineKey.RESIN_FLOW),
+                    result(PanelName.BACKWASH, "wash_flow"),
+                ),
+            ),
+            Input("minutes", "Minutes of the wash", WASH_MINUTES),
+            RINSE_MINUTES,
+            Input("well_yield", "Yield of the well", (reading("well_yield"),), optional=True),
+        ),
+        rows=(
+            ("time", "It runs for"),
+            ("flow", "Flow counted for the water"),
+            ("recovery", "Well makes it again in"),
+            ("pause", "Wait before the next"),
+        ),
+        echo=LineKey.RINSE_MINUTES,
     ),
     Panel(
         name=PanelName.BED,
@@ -302,7 +338,7 @@ WATER_PANELS = (
         name=PanelName.WELL_FLOW,
         folded_on=(BlockKey.DIAL_BACK,),
         title="Well pump flow by tank and seconds",
-        blocks=(BlockKey.PRESSURE, BlockKey.DIAL_BACK),
+        blocks=(BlockKey.PRESSURE, BlockKey.RAW_WATER, BlockKey.DIAL_BACK),
         answer="flow",
         inputs=(
             Input(

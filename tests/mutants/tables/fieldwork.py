@@ -4,6 +4,20 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/fieldwork/subjects.py",
+        "each_tank",
+        ("if count < 2:", "if count < 3:"),
+        ("if mine is None or mine.pk != wanted.pk:", "if mine is None:"),
+        ("return mine.tank == wanted.tank or 0 in", "return True or 0 in"),
+    ),
+    *in_file(
+        "jobs/fieldwork/cycles.py",
+        "each_tank",
+        ("Cycle {run + 1} takes", "Cycle {run} takes"),
+        ('return {"flow": f"{value:.10g} gpm"}', "return {}"),
+        ("if run and outcome", "if outcome"),
+    ),
+    *in_file(
         "jobs/fieldwork/panels/standing.py",
         "sources",
         ("above = max(begins.value,", "above = min(begins.value,"),
@@ -124,7 +138,7 @@ FAULTS = [
     *in_file(
         "jobs/fieldwork/asked.py",
         "checklists records fieldwork/gate_acts dial_judgement",
-        ("item.stage == stage):", "item.stage):"),
+        ("is_of(item.stage, stage)):", "item.stage):"),
         ("stage.kind in kinds)", "stage.kind)"),
         ("answer.dilution != 1:", "answer.dilution == 1:"),
         ("self.state in (OPEN, FAILED, LOOK_TWICE)", "self.state in (OPEN, FAILED)"),
@@ -227,7 +241,12 @@ FAULTS = [
         "panels record_pages",
         ('text.replace(",", ".")', "text"),
         ("if not e.optional and e.key not in known", "if e.key not in known"),
-        ("panel.has and not self.asked.has(panel.has)", "panel.has and self.asked.has(panel.has)"),
+    ),
+    *in_file(
+        "jobs/fieldwork/panels/kinds.py",
+        "panels record_pages sources",
+        ("if self.has and not asked.has(self.has):", "if self.has and asked.has(self.has):"),
+        ('return self.source in ("", asked.source)', "return True"),
     ),
     *in_file(
         "jobs/fieldwork/panels/inputs.py",
@@ -270,6 +289,6 @@ FAULTS = [
         "jobs/fieldwork/on_file.py",
         "on_file panels",
         ("for r in facts.readings if r.stage is None}", "for r in facts.readings}"),
-        ("(stage.pk, name)", "(0, name)"),
+        ("(stage.pk, name, 0)", "(0, name, 0)"),
     ),
 ]

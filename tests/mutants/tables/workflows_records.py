@@ -124,6 +124,13 @@ FAULTS = [
         ),
     ),
     *in_file(
+        "jobs/workflows/parts_asked.py",
+        "answers records record_acts each_tank",
+        ("stage.train_id != record.train_id or", ""),
+        ("bool(side) != line.is_pair", "False"),
+        ("if tank not in", "if False and tank not in"),
+    ),
+    *in_file(
         "jobs/workflows/answers.py",
         "answers records record_acts",
         ("at = done_at(answer.record, entered.at, now)", "at = entered.at or now"),
@@ -132,8 +139,6 @@ FAULTS = [
         ("answer.read_at, answer.warning_confirmed_at = at, None", "answer.read_at = at"),
         ("if entered.confirmed and warning:", "if warning:"),
         ("if not line.may_skip:", "if line.may_skip:"),
-        ("stage.train_id != record.train_id or", ""),
-        ("bool(side) != line.is_pair", "False"),
         ('has_role(by, "dispatcher") and has_role(by, "technician")', 'has_role(by, "dispatcher")'),
         ("if not line.is_gate:\n", "if line.is_gate:\n"),
         ("reason.strip()[:200], by", "reason.strip()[:2], by"),
