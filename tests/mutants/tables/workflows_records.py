@@ -108,6 +108,16 @@ FAULTS = [
         ("whom and not row.whom", "not whom"),
     ),
     *in_file(
+        "jobs/workflows/acts.py",
+        "acts/door acts/every_kind",
+        ("row.user_id != by.pk", "False"),
+        ("row.sha256 != sent.sha256", "False"),
+        ("sort_keys=True, ", ""),
+        ("if each.uuid not in known]", "]"),
+        ("done.base if done.version is None else done.version", "done.base"),
+        ("against=done.against[:300]", 'against=""'),
+    ),
+    *in_file(
         "jobs/workflows/moments.py",
         "workflows/done_at record_acts",
         ("CLOCK_AHEAD = timedelta(minutes=5)", "CLOCK_AHEAD = timedelta(minutes=50)"),
