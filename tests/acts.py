@@ -14,10 +14,10 @@ from jobs.workflows.notices import OutOfPipes, lift_notice
 from jobs.workflows.pouring import all_told, houses_of
 from jobs.workflows.samples import Result, enter_result, send_sample
 from jobs.workflows.sites import change_hands
-from jobs.workflows.visit_closing import Ending, close_visit
+from jobs.workflows.visit_closing import NEEDS_A_CLOSED_RECORD, Ending, close_visit
 from jobs.workflows.visits import Held
 from tests.conftest import NOW
-from tests.factories import make_customer, some_user
+from tests.factories import make_customer, make_record, some_user
 
 HOUR = timedelta(hours=1)
 
@@ -73,6 +73,8 @@ def closed(visit, outcome=Visit.Outcome.COMPLETED, *, at=None, now=None, feeder=
     `at` is when the house was left, `now` when it was told.
     """
     at = at or visit.starts_at + HOUR
+    if outcome in Visit.COMPLETING:
+        _recorded(visit, at)
     parts = Stage.objects.fitted().filter(train=visit.job.train_id)
     usual = Visit.Feeder.OFF if parts.filter(kind="feeder").exists() else Visit.Feeder.NONE
     return close_visit(
@@ -82,6 +84,14 @@ def closed(visit, outcome=Visit.Outcome.COMPLETED, *, at=None, now=None, feeder=
         now=now or at,
         at=at,
     )
+
+
+def _recorded(visit, at):
+    """Work that is completed by its record has one, where the test tells none itself."""
+    job = visit.job
+    if job.kind in NEEDS_A_CLOSED_RECORD and not job.records.exists():
+        ended = {"closed_at": at, "closed_by": visit.lead, "closed_in": visit}
+        make_record(job=job, now=at, by=visit.lead, status="closed", **ended)
 
 
 def visited(job, lead, outcome=Visit.Outcome.COMPLETED, *, at=NOW, **ending):

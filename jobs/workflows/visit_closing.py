@@ -60,10 +60,17 @@ def close_visit(
 
 
 def _must_have_closed_its_record(visit: Visit) -> None:
-    """A start-up with an open record goes on; completed is what its record says."""
+    """A start-up without a closed record goes on; completed is what its record says."""
     if visit.job.kind not in NEEDS_A_CLOSED_RECORD:
         return
-    record = visit.job.records.filter(status=ChecklistRecord.Status.OPEN).first()
+    records = visit.job.records.select_related("template")
+    if not records.exists():
+        raise BadEntry(
+            f"There is no record of this {visit.job.get_kind_display()}: begin it, or choose that "
+            "the work goes on.",
+            field="outcome",
+        )
+    record = records.filter(status=ChecklistRecord.Status.OPEN).first()
     if record:
         raise BadEntry(
             f"The record of this work ({record.template.title}) is open: close it, or choose that "

@@ -121,3 +121,22 @@ def test_a_long_list_says_how_many_there_are(dispatcher_client, lead, monkeypatc
     page = words(dispatcher_client, "worklist")
     assert "the first 2 of 3 visits" in page
     assert page.count("To go on: waiting") == 2
+
+
+@pytest.mark.parametrize("kind", ["startup", "rebed", "disinfect"])
+def test_work_that_its_record_completes_is_not_completed_without_one(lead, dispatcher_client, kind):
+    job = opened(make_train(), kind)
+    visit = booked(job, lead, at=NOW - 3 * HOUR)
+    arrived(visit)
+    page = signed_in(lead)
+    where = reverse("visit-close", args=[visit.pk])
+    told = {"feeder_left": "none", "bypass_left": "service"}
+    answer = page.post(where, {"outcome": "completed", **told})
+    assert answer.status_code == 422
+    assert f"There is no record of this {job.get_kind_display()}" in answer.content.decode()
+    visit.refresh_from_db()
+    assert visit.status == "on_site"
+    page.post(where, {"outcome": "incomplete_time", "outcome_note": "Tomorrow.", **told})
+    job.refresh_from_db()
+    assert job.status == "open"
+    assert "To go on: " in words(dispatcher_client, "worklist")

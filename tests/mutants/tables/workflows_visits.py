@@ -108,8 +108,9 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/visit_closing.py",
-        "workflows/visit_acts records booking_pages recheck follow_ups",
+        "workflows/visit_acts records booking_pages recheck follow_ups to_go_on",
         ("left_at=moment", "left_at=now"),
+        ("if not records.exists():", "if False:"),
         (
             "ending.defect_found or visit.outcome == Visit.Outcome.DEFECT_FOUND",
             "ending.defect_found",
