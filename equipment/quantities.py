@@ -88,6 +88,8 @@ def place_of_sample(words: str) -> str:
 
 #: what raw water carries or not, and what calculations treat it for
 CARRIED = ("iron", "manganese", "sulfide", "ammonia")
+#: read by a kit that can find nothing, or more than its range
+READ_BY_KIT = (*CARRIED, "hardness", "alkalinity", "nitrate", "chlorine", "peroxide")
 #: the mark of a test that found nothing: its figure is the least it could have seen
 NOT_FOUND = "<"
 

@@ -85,8 +85,10 @@ def _entered(item: Item, side: str, post: QueryDict) -> Entered | None:
         return _pressed(item, post.get(f"{name}~cycle", ""))
     if name not in post and f"{name}~here" not in post:
         return None
-    text, unit = post.get(name, "").strip(), post.get(f"{name}~unit", "")
+    text, unit = _signed(post, name), post.get(f"{name}~unit", "")
     kept = item.answers.get(side)
+    if kept and item.line.quantity_key and kept.text.replace(" ", "") == text.replace(" ", ""):
+        text = kept.text  # "<0.05" and "< 0.05" are one answer
     confirmed = f"{name}~sure" in post
     dilution = _dilution(item, post.get(f"{name}~dilution", ""))
     same = kept is not None and (kept.text, kept.unit, kept.dilution) == (text, unit, dilution)
@@ -97,6 +99,12 @@ def _entered(item: Item, side: str, post: QueryDict) -> Entered | None:
     version = post.get(f"{name}~version", "")
     seen = int(version) if version.isdigit() and kept else None
     return Entered(text, unit, dilution, confirmed, version=seen)
+
+
+def _signed(post: QueryDict, name: str) -> str:
+    """What was typed, with the sign picked beside it; a sign that was typed goes before."""
+    text, sign = post.get(name, "").strip(), post.get(f"{name}~sign", "")
+    return f"{sign} {text}" if text and sign in ("<", ">") and text[0] not in "<>" else text
 
 
 def _pressed(item: Item, said: str) -> Entered | None:

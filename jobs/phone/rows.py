@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from equipment.quantities import MEASURED, limits_text
+from equipment.quantities import MEASURED, READ_BY_KIT, limits_text
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Line
 from jobs.fieldwork.glass import Glass
@@ -35,6 +35,8 @@ class Box:
     warning: str = ""
     is_confirmed: bool = False
     error: str = ""
+    #: "<" not found, ">" beyond the range of the kit: picked, as a keypad of figures has neither
+    sign: str = ""
 
     @property
     def dom_id(self) -> str:
@@ -85,6 +87,7 @@ class Row:
     units: tuple[str, ...] = ()
     limits: str = ""
     may_dilute: bool = False
+    may_sign: bool = False
     hold_open: bool = False
     #: of a line whose cycles are counted: what the next one takes
     next_cycle: str = ""
@@ -149,6 +152,7 @@ def row_of(
         units=measured.units if measured else (),
         limits=limits_text(measured) if measured else "",
         may_dilute=line.quantity_key in DILUTED,
+        may_sign=line.quantity_key in READ_BY_KIT,
         hold_open=bool(errors and any(f"{box.name}~skip" in errors for box in boxes)),
     )
 
@@ -176,6 +180,9 @@ def _box(
         box.unit = typed.get(f"{name}~unit", box.unit)
         box.dilution = typed.get(f"{name}~dilution", box.dilution)
         box.warning = ""
+        box.sign = typed.get(f"{name}~sign", "")
+    if item.line.quantity_key in READ_BY_KIT and box.text[:1] in ("<", ">"):
+        box.sign, box.text = box.text[0], box.text[1:].strip()
     return box
 
 

@@ -349,11 +349,13 @@ def _last_fill(record: models.ChecklistRecord) -> facts.LastFill | None:
 
 
 def _solution_per_day(record: models.ChecklistRecord) -> float | None:
-    stored = (
-        rows.StoredAssessment.objects.standing()
-        .filter(train=record.train_id, name=PanelName.FEED_SETTING)
-        .order_by("-recorded_at", "-pk")
-        .first()
+    """By the newest record: at the setting that was left, else at the one worked out."""
+    kept = rows.StoredAssessment.objects.standing().filter(
+        train=record.train_id, name__in=(PanelName.DOSE_FROM_SETTING, PanelName.FEED_SETTING)
     )
-    found = (stored.results.get("solution_per_day") or {}).get("value") if stored else None
-    return float(found) if found is not None else None
+    told = [
+        (stored.recorded_at, stored.name == PanelName.DOSE_FROM_SETTING, float(day["value"]))
+        for stored in kept
+        if (day := stored.results.get("solution_per_day"))
+    ]
+    return max(told)[2] if told else None

@@ -76,10 +76,22 @@ def test_a_refused_page_keeps_everything_typed_and_says_one_sentence(house):
     assert answered.status_code == 422
     assert 'value="71"' in html
     assert "must be 0 to 14" in html
-    assert 'value="&lt; 0.05"' in html
+    assert 'value="&lt;" selected' in html
+    assert 'value="0.05"' in html
     assert Answer.objects.filter(line_key="raw-ph").count() == 0
     assert Answer.objects.get(line_key="raw-iron").text == "3"
     assert LogEntry.objects.filter(verb="answer_refused").count() == 1
+
+
+def test_a_sign_is_picked_where_the_keypad_has_none(house):
+    record, _, _, client = house
+    picked = {"raw-iron": "0.05", "raw-iron~sign": "<", "raw-iron~unit": "mg/L", "stay": "1"}
+    client.post(page(record, "raw-water"), picked)
+    assert Answer.objects.get(line_key="raw-iron").text == "< 0.05"
+    client.post(page(record, "raw-water"), picked)
+    assert Answer.objects.get(line_key="raw-iron").version == 1, "the same answer is no new one"
+    html = client.get(page(record, "raw-water")).content.decode()
+    assert 'value="&lt;" selected' in html
 
 
 def test_one_answer_is_saved_as_it_is_left_and_comes_back_alone(house):

@@ -164,8 +164,6 @@ FEED_PANELS = (
         ),
         rows=(
             ("feed_rate", "Feed"),
-            ("solution_per_day", "Solution in a day"),
-            ("days_of_supply", "Lasts"),
             ("suggested_strength", "Better strength"),
         ),
         echo=LineKey.SOLUTION_STRENGTH,

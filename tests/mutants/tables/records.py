@@ -19,10 +19,10 @@ FAULTS = [
         ("startups.exclude(pk=record.pk)", "startups"),
         ('order_by("-closed_at")', 'order_by("closed_at")'),
         ("stage__removed_on=None", "stage__removed_on__isnull=False"),
-        ('order_by("-recorded_at", "-pk")', 'order_by("recorded_at", "pk")'),
+        ("return max(told)[2] if told", "return min(told)[2] if told"),
         (
-            "filter(train=record.train_id, name=PanelName.FEED_SETTING)",
-            "filter(name=PanelName.FEED_SETTING)",
+            "train=record.train_id, name__in=(PanelName.DOSE_FROM_SETTING",
+            "name__in=(PanelName.DOSE_FROM_SETTING",
         ),
     ),
     *in_file(
