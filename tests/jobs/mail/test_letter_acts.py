@@ -65,6 +65,8 @@ def promised(lead, train, *, at=NOW, **rule):
 def test_a_letter_looks_five_weeks_ahead(lead, train, days, letters):
     promised(lead, train, offset_days=days)
     assert reminders.write_due_letters(NOW) == letters
+    about = OutboxMail.objects.filter(template="due_work")
+    assert [mail.useful_until for mail in about] == letters * [NOW + 10 * DAY]
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,7 @@ from jobs.mail.letters import keep_rendered, letter_of
 from jobs.models import Company, DoNotUse, Job, OutboxMail, Visit
 from jobs.workflows.sites import begin_tenure
 from tests import factories
-from tests.acts import booked
+from tests.acts import booked, moved, sold
 from tests.acts import opened as asked_for
 
 from .about import one_of_every_kind
@@ -269,3 +269,17 @@ def test_of_two_holders_the_one_who_is_called_is_written_to():
     job = asked_for(factories.make_train(site=site), "service")
     visit = booked(job, factories.make_staff("technician"), at=NOW + DAY, now=NOW)
     assert OutboxMail.objects.get(visit=visit).customer == owner
+
+
+def test_who_holds_the_house_on_the_day_of_the_visit_is_written_to():
+    """Booked with the seller, moved after the sale."""
+    train, buyer = factories.make_startup_train(), factories.make_customer()
+    lead = factories.make_staff("technician")
+    visit = booked(asked_for(train, "service"), lead, at=NOW + 10 * DAY, now=NOW)
+    sold(train.site, on=(NOW + 2 * DAY).date(), at=NOW + 2 * DAY, to=buyer)
+    moved(visit, at=NOW + 12 * DAY, now=NOW + 3 * DAY)
+    told = OutboxMail.objects.filter(visit=visit).order_by("pk")
+    assert [(mail.template, mail.customer) for mail in told] == [
+        ("visit_confirmation", visit.job.customer),
+        ("visit_moved", buyer),
+    ]

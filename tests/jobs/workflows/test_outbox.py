@@ -3,10 +3,12 @@
 from datetime import timedelta
 
 import pytest
+from django.contrib.auth.models import User
 from django.core import mail as django_mail
 
 from jobs.models import Customer, OutboxMail, Visit
 from jobs.workflows import outbox
+from jobs.workflows.people import close_account
 from jobs.workflows.tick import never
 from tests.jobs.mail.letters import NOW, a_visit, again, customer_mail, staff_mail
 
@@ -227,6 +229,13 @@ def test_what_changed_between_claim_and_sending_wins(monkeypatch, change, reason
     assert postbox.taken == []
     assert again(mail).state == State.SKIPPED
     assert reason in again(mail).last_error
+
+
+def test_who_works_here_no_more_is_not_written_to(owner):
+    mail, postbox = staff_mail(), Postbox()
+    close_account(user=User.objects.get(pk=mail.context["user"]), by=owner, now=NOW)
+    assert send(mail, postbox).last_error == "The account is closed."
+    assert postbox.taken == []
 
 
 def test_the_night_is_waited_for():

@@ -10,6 +10,7 @@ from jobs.models import FollowUpRule, Job, OutboxMail, Visit
 from jobs.models.company import company_day
 from jobs.workflows import reminders
 from jobs.workflows.follow_ups import snooze
+from jobs.workflows.people import close_account
 from tests import factories
 from tests.acts import booked, moved, opened
 from tests.jobs.mail.letters import NOW, a_visit, words_of
@@ -205,6 +206,13 @@ def test_without_dispatchers_the_owner_reads_the_daily_list():
     factories.make_follow_up(due_on=NOW.date() - timedelta(days=1), now=NOW - 15 * DAY)
     reminders.write_daily_lists(NOW)
     assert readers() == [owner.email]
+
+
+def test_a_closed_account_does_not_mind_the_office(people):
+    close_account(user=people["dispatcher"], by=people["owner"], now=NOW)
+    factories.make_follow_up(due_on=NOW.date() - timedelta(days=1), now=NOW - 15 * DAY)
+    reminders.write_daily_lists(NOW)
+    assert readers() == [people["owner"].email]
 
 
 # --- the letter about due work ---------------------------------------------------------------
