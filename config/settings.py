@@ -10,6 +10,7 @@ from django.core.exceptions import ImproperlyConfigured
 from .data_folder import kept_key, make_data_folder
 from .databases import database_settings
 from .environment import read_environment
+from .static_headers import rule_of_workers
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env, BARE_START = read_environment(BASE_DIR)
@@ -198,6 +199,7 @@ STATICFILES_DIRS = [
 WHITENOISE_USE_FINDERS = not IN_PRODUCTION
 #: names with a sum of what they hold, and the folder of one version of the runtime
 WHITENOISE_IMMUTABLE_FILE_TEST = r"^/static/runtime/[0-9]|\.[0-9a-f]{12}\.\w+$"
+WHITENOISE_ADD_HEADERS_FUNCTION = rule_of_workers
 _STATIC_STORAGE = (
     "config.static_files.StaticFiles"
     if IN_PRODUCTION

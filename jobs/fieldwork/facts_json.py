@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
-from datetime import datetime
+from datetime import datetime, tzinfo
 from functools import cache
 from types import UnionType
 from typing import Any, cast, get_args, get_origin, get_type_hints
@@ -17,9 +17,12 @@ from .facts import NUMBER, Facts
 Reader = Callable[[Any], Any]
 
 
-def to_json(facts: Facts) -> str:
-    """One line of JSON, the same for the same facts."""
-    return json.dumps(_plain(facts), ensure_ascii=False, separators=(",", ":"))
+def to_json(facts: Facts, zone: tzinfo | None = None) -> str:
+    """One line of JSON, the same for the same facts.
+
+    With a zone every moment is said in it: who has no list of zones then needs none.
+    """
+    return json.dumps(_plain(facts, zone), ensure_ascii=False, separators=(",", ":"))
 
 
 def from_json(text: str) -> Facts:
@@ -28,7 +31,11 @@ def from_json(text: str) -> Facts:
     Raises WrongState where the facts have another number than this reader, or lack what it needs:
     a limit read as no limit would pass what must not pass.
     """
-    said = json.loads(text)
+    return from_said(json.loads(text))
+
+
+def from_said(said: Mapping[str, Any]) -> Facts:
+    """The same of a line that was taken apart already."""
     number = said.get("number")
     if number != NUMBER:
         raise WrongState(
@@ -41,15 +48,15 @@ def from_json(text: str) -> Facts:
         raise WrongState(f"This record is not whole, fetch it again: {error}.") from error
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: Any, zone: tzinfo | None) -> Any:
     if is_dataclass(value):
-        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
+        return {each.name: _plain(getattr(value, each.name), zone) for each in fields(value)}
     if isinstance(value, datetime):
-        return value.isoformat()
+        return (value.astimezone(zone) if zone else value).isoformat()
     if isinstance(value, tuple | list):
-        return [_plain(each) for each in value]
+        return [_plain(each, zone) for each in value]
     if isinstance(value, Mapping):
-        return {key: _plain(each) for key, each in value.items()}
+        return {key: _plain(each, zone) for key, each in value.items()}
     return value
 
 

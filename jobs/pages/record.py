@@ -9,7 +9,6 @@ from jobs.fieldwork.advice import looks_say_nothing, wait_minutes
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.dialling import advised_setting, dial_bands, next_setting_glass, pads_of
 from jobs.fieldwork.facts import Step
-from jobs.fieldwork.glass import Glass
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import LineKind, NoticeLevel
 from jobs.fieldwork.pump import figures_of, head_of
@@ -92,13 +91,6 @@ def may_lift(sheet: Sheet, block: Block) -> bool:
     stands = any(notice.level == NoticeLevel.NO_USE for notice in sheet.notices)
     here = item is not None and item.line.block == block.key
     return stands and here and out_of_pipes(sheet) is not None
-
-
-def advice_on(sheet: Sheet, block: str) -> Glass | None:
-    """The glass of the next setting, where a page has one."""
-    if not any(i.line.block == block and i.line.kind == LineKind.STEPS for i in sheet.items):
-        return None
-    return next_setting_glass(sheet)
 
 
 def second_visit(sheet: Sheet, block: Block) -> dict[str, object]:

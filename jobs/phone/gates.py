@@ -1,4 +1,4 @@
-"""What must pass on a page of a record, each line with its evidence."""
+"""What is judged and advised on a page of a record: lines that must pass, the next setting."""
 
 from __future__ import annotations
 
@@ -6,8 +6,10 @@ from collections.abc import Callable
 from datetime import datetime
 
 from jobs.fieldwork.asked import Item
+from jobs.fieldwork.dialling import next_setting_glass
+from jobs.fieldwork.glass import Glass
 from jobs.fieldwork.kinds import LineKind
-from jobs.fieldwork.sheet import Block
+from jobs.fieldwork.sheet import Block, Sheet
 from jobs.fieldwork.states import ANSWERED, FAILED, LOOK_TWICE, OVERRIDDEN, PASSED
 
 #: a moment as the company's clock shows it
@@ -36,3 +38,10 @@ def _evidence(item: Item, clock: Clock) -> str:
         shown = "" if item.line.kind == LineKind.TICK else f"{item.shown}, "
         return f"{shown}{answer.by}, {clock(answer.read_at):%H:%M}"
     return ""
+
+
+def advice_on(sheet: Sheet, block: str) -> Glass | None:
+    """The glass of the next setting, where a page has one."""
+    if not any(i.line.block == block and i.line.kind == LineKind.STEPS for i in sheet.items):
+        return None
+    return next_setting_glass(sheet)

@@ -7,15 +7,14 @@ from collections.abc import Iterable
 from django import template
 from django.forms import BoundField, CheckboxInput
 from django.urls import NoReverseMatch, reverse
-from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from jobs.access import roles_of
-from jobs.wording.days import day, days_from, short_day
-from jobs.wording.figures import FIGURE, THIN, grouped, in_unit, number, sig, unit, written
-from jobs.wording.names import soft
+from jobs.phone import tags
 
 register = template.Library()
+#: those that a phone has too
+register.filters.update(tags.register.filters)
 
 #: words of the menu in order: url name, word, who sees it
 WORDS: tuple[tuple[str, str, str], ...] = (
@@ -31,43 +30,6 @@ WORDS: tuple[tuple[str, str, str], ...] = (
     ("company", "Company", "owner"),
     ("worksheets", "Worksheets", ""),
 )
-
-
-#: written in jobs/wording, which knows no templates
-for word in (number, sig, unit, in_unit, day, short_day, days_from, soft):
-    register.filter(word.__name__, word)
-
-
-@register.filter
-def figure(value: object, state: str = "") -> SafeString:
-    """A figure split at its point, so that points line up in a column; "<" turns it grey."""
-    found = FIGURE.match("" if value is None else written(value))
-    if not found:
-        return conditional_escape("" if value is None else str(value))
-    sign, whole, rest = found["sign"], found["whole"], found["rest"] or ""
-    before = f"{sign}{THIN}" if sign in "<>≤≥~" and sign else sign.replace("-", "−")
-    classes = "pt nd" if sign == "<" else f"pt {state}".strip()
-    return format_html(
-        '<span class="{}"><span>{}{}</span><span>{}</span></span>',
-        classes,
-        before,
-        grouped(whole),
-        rest,
-    )
-
-
-# --- units --------------------------------------------------------------------------------
-
-
-@register.filter
-def with_unit(value: object, name: str) -> SafeString:
-    """A figure with its unit: never one without the other."""
-    if value is None or value == "":
-        return mark_safe("")
-    text = number(value)
-    if not name:
-        return conditional_escape(text)
-    return format_html('{}{}<span class="u">{}</span>', text, THIN, unit(name))
 
 
 # --- forms --------------------------------------------------------------------------------

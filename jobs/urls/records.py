@@ -8,6 +8,7 @@ urlpatterns: list[URLPattern] = [
     path("records/<int:pk>/close/", record_steps.record_close, name="record-close"),
     path("records/<int:pk>/correct/", corrections.record_correct, name="record-correct"),
     path("records/<int:pk>/print/", record_steps.record_print, name="record-print"),
+    path("records/<int:pk>/facts/", records.record_facts, name="record-facts"),
     path("records/<int:pk>/answer/", records.record_answer, name="record-answer"),
     path("records/<int:pk>/steps/", record_steps.record_step, name="record-step"),
     path(

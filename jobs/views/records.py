@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
+from datetime import timedelta
+
 from django.contrib import messages
 from django.core.exceptions import BadRequest
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -14,6 +17,7 @@ from jobs.access import allow, records_for
 from jobs.fieldwork.asked import Asked, Item
 from jobs.fieldwork.cycles import next_cycle
 from jobs.fieldwork.facts import Stage
+from jobs.fieldwork.facts_json import to_json
 from jobs.fieldwork.glasses import Shown, cautions_of, show, shown_on
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.panels.run import Outcomes
@@ -29,7 +33,6 @@ from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, StaffProfile, Visit
 from jobs.pages import photos
 from jobs.pages.record import (
-    advice_on,
     caution_cards,
     dial_context,
     may_lift,
@@ -37,12 +40,15 @@ from jobs.pages.record import (
     second_visit,
     wait_needed,
 )
-from jobs.phone.gates import gate_lines
+from jobs.phone.gates import advice_on, gate_lines
 from jobs.phone.rows import opened_on, row_of
 from jobs.records.loading import load_facts, load_sheet
 from jobs.records.waits import taken_back
+from jobs.wording.names import person
 from jobs.workflows.answers import may_write
 from jobs.workflows.corrections import may_correct
+
+from .phone import served_for, starts_python
 
 READ = ("job__site", "job__customer", "site", "train", "template", "closed_by", "closed_in")
 
@@ -80,6 +86,7 @@ def block_of(sheet: Sheet, key: str) -> Block:
 
 
 @allow()
+@starts_python
 @require_safe
 def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
     record, sheet = read_or_404(request, pk)
@@ -98,11 +105,13 @@ def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "corrections": list(record.corrections.select_related("by").order_by("-version")),
             "may_correct": may_correct(record, request.user),
             **photos.of_record(record),
+            "phone": served_for(request.user, record) if visit else None,
         },
     )
 
 
 @allow()
+@starts_python
 def record_block(request: StaffRequest, pk: int, block: str) -> HttpResponse:
     """One page of a record. Save keeps every box; a refused one comes back as typed."""
     record, sheet = read_or_404(request, pk)
@@ -167,6 +176,7 @@ def block_context(
         "gates": gate_lines(page, clock=timezone.localtime),
         "writes": writes,
         "part_photos": photos.of_block(record, page.key),
+        "phone": served_for(request.user, record) if writes else None,
         **_above(record, sheet, page),
         **_boxes(request, sheet, page, errors),
         **dial_context(sheet, page),
@@ -238,12 +248,11 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
         "row": row_of(item, system=system, typed=request.POST.dict(), errors=errors),
         "record": record,
         "writes": True,
-        "live": True,
         "panels": _standing_panels(request, fresh, item.line.block),
         "advice_glass": advice_on(fresh, item.line.block),
         **_opened(request, record, fresh, item.line.block),
     }
-    return render(request, "records/_item.html", context, status=422 if errors else 200)
+    return render(request, "records/_item_saved.html", context, status=422 if errors else 200)
 
 
 def _opened(
@@ -295,3 +304,21 @@ def record_panel(request: StaffRequest, pk: int, name: str) -> HttpResponse:
     shown = show(Outcomes(asked, PANELS), panel, stage, typed, block=page, system=system)
     context = {"shown": shown, "glass": shown.glass, "live": bool(shown.echo_at)}
     return render(request, "parts/_measure_inside.html", context)
+
+
+@allow("technician")
+@require_safe
+def record_facts(request: StaffRequest, pk: int) -> HttpResponse:
+    """The record as a phone reads it: every moment is in the company's time."""
+    record, now = record_or_404(request, pk), timezone.now()
+    offset = timezone.localtime(now).utcoffset() or timedelta()
+    facts = load_facts(record, now=now)
+    return JsonResponse(
+        {
+            "facts": json.loads(to_json(facts, timezone.get_current_timezone())),
+            "by": {"name": person(request.user), "id": request.user.pk},
+            "system": unit_system(request),
+            "utc_offset_minutes": offset // timedelta(minutes=1),
+            "now": now.isoformat(),
+        }
+    )

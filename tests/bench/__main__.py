@@ -17,7 +17,7 @@ def arguments():
         "parts",
         nargs="*",
         metavar="part",
-        help="engineering startups pages work search deaths memory",
+        help="engineering startups pages work search deaths memory phone",
     )
     parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
     parser.add_argument("--follow-ups", type=int, default=100_000)
@@ -42,11 +42,11 @@ def main():
     import django
 
     django.setup()
-    from . import clock, engineering, killing, memory, start_ups
+    from . import clock, engineering, killing, memory, phone, start_ups
 
     if asked.processor_time:
         clock.count_processor_time()
-    known = {"engineering", "startups", "pages", "work", "search", "deaths", "memory"}
+    known = {"engineering", "startups", "pages", "work", "search", "deaths", "memory", "phone"}
     wanted = set(asked.parts) or known
     if unknown := wanted - known:
         raise SystemExit(
@@ -64,6 +64,8 @@ def main():
         killing.show(asked)
     if "memory" in wanted:
         memory.show()
+    if "phone" in wanted:
+        phone.show()
     print(f"\n{time.perf_counter() - started:.0f} s")
 
 

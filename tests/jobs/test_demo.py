@@ -49,6 +49,8 @@ from jobs.pages.visit_calls import visits_to_call
 from jobs.records.loading import load_facts
 from jobs.schedule.working_days import is_working_day
 from tests.jobs.fieldwork.test_without_django import differences
+from tests.jobs.phone.unpacked import differing as same_html
+from tests.jobs.phone.unpacked import unpack
 
 #: a Wednesday, 13:30 in the company's zone (Eastern daylight time)
 NOW = datetime(2026, 6, 10, 17, 30, tzinfo=UTC)
@@ -367,6 +369,14 @@ def test_every_record_says_the_same_from_json_where_there_is_no_django(demo):
     print(f"{sheets} sheets, {lines} lines, {panels} panels, {len(differing)} differences")
     assert differing == []
     assert sheets > 20
+
+
+def test_every_record_is_the_same_html_on_a_phone(demo, tmp_path):
+    records = ChecklistRecord.objects.select_related("site", "train", "template", "job")
+    rows = [(NOW, load_facts(record, now=NOW)) for record in records]
+    pieces, different = same_html(unpack(tmp_path), rows)
+    assert different == []
+    assert pieces > 100 * len(rows) > 2000
 
 
 def test_a_few_customers_are_not_told_yet_and_the_others_were_telephoned():

@@ -8,7 +8,7 @@ import pytest
 from django import forms
 from django.template import Context, Template
 
-from jobs.templatetags import look
+from jobs.phone import tags
 from jobs.wording.days import days_left
 
 THIN, SOFT = "\u202f", "\u00ad"
@@ -38,12 +38,12 @@ def rendered(source, **context):
     ],
 )
 def test_figures_as_printed(value, text):
-    assert look.number(value) == text
+    assert tags.number(value) == text
 
 
 def test_rounding_is_half_up():
-    assert look.number(2.5, 0) == "3"
-    assert look.number("8.4595", 3) == "8.460"
+    assert tags.number(2.5, 0) == "3"
+    assert tags.number("8.4595", 3) == "8.460"
 
 
 @pytest.mark.parametrize(
@@ -57,25 +57,25 @@ def test_rounding_is_half_up():
     ],
 )
 def test_three_significant_digits_never_cut_whole_ones(value, text):
-    assert look.sig(value) == text
+    assert tags.sig(value) == text
 
 
 def test_figures_are_split_at_the_point_with_nothing_between():
-    assert look.figure("0.12") == '<span class="pt"><span>0</span><span>.12</span></span>'
+    assert tags.figure("0.12") == '<span class="pt"><span>0</span><span>.12</span></span>'
     assert (
-        look.figure("14", "above") == '<span class="pt above"><span>14</span><span></span></span>'
+        tags.figure("14", "above") == '<span class="pt above"><span>14</span><span></span></span>'
     )
 
 
 def test_not_found_is_grey_and_keeps_its_limit_even_when_marked():
-    shown = look.figure("< 0.05", "above")
+    shown = tags.figure("< 0.05", "above")
     assert 'class="pt nd"' in shown
     assert f"&lt;{THIN}0" in shown
 
 
 def test_figures_from_outside_are_escaped():
-    assert "<script>" not in look.figure("<script>")
-    assert "<script>" not in look.with_unit("<script>", "gpm")
+    assert "<script>" not in tags.figure("<script>")
+    assert "<script>" not in tags.with_unit("<script>", "gpm")
 
 
 @pytest.mark.parametrize(
@@ -93,36 +93,36 @@ def test_figures_from_outside_are_escaped():
     ],
 )
 def test_units_as_printed(name, printed):
-    assert look.unit(name) == printed
+    assert tags.unit(name) == printed
 
 
 def test_no_figure_means_no_unit():
-    assert look.with_unit(None, "gpm") == ""
-    assert look.with_unit(8, "gpm") == f'8{THIN}<span class="u">gpm</span>'
+    assert tags.with_unit(None, "gpm") == ""
+    assert tags.with_unit(8, "gpm") == f'8{THIN}<span class="u">gpm</span>'
 
 
 def test_in_unit_converts_by_the_exact_gallon():
     # NIST Handbook 44, appendix C: 1 US gallon = 3.785 411 784 litres, exactly (MEMORY)
-    assert look.in_unit(1, "gal:L") == pytest.approx(3.785411784, rel=1e-12)
-    assert look.in_unit(None, "gal:L") is None
+    assert tags.in_unit(1, "gal:L") == pytest.approx(3.785411784, rel=1e-12)
+    assert tags.in_unit(None, "gal:L") is None
 
 
 def test_days_in_words():
-    assert look.day(TODAY, TODAY) == "Wednesday 14\u00a0October"
-    assert look.day(date(2027, 4, 1), TODAY) == "Thursday 1\u00a0April\u00a02027"
-    assert look.short_day(TODAY) == "14\u00a0Oct"
-    near = [look.days_from(date(2026, 10, day), TODAY) for day in (11, 13, 14, 15, 17)]
+    assert tags.day(TODAY, TODAY) == "Wednesday 14\u00a0October"
+    assert tags.day(date(2027, 4, 1), TODAY) == "Thursday 1\u00a0April\u00a02027"
+    assert tags.short_day(TODAY) == "14\u00a0Oct"
+    near = [tags.days_from(date(2026, 10, day), TODAY) for day in (11, 13, 14, 15, 17)]
     assert near == ["3\u00a0days ago", "yesterday", "today", "tomorrow", "in 3\u00a0days"]
     left = [days_left(*days) for days in ((0, 1), (0, 0), (2, 0))]
     assert left == ["1\u00a0day late", "last day", "2\u00a0days left"]
 
 
 def test_long_names_can_break_and_short_ones_stay_whole():
-    broken = look.soft("Maximiliana Featherstonehaugh-Baptiste Oduya")
+    broken = tags.soft("Maximiliana Featherstonehaugh-Baptiste Oduya")
     assert broken.replace(SOFT, "") == "Maximiliana Featherstonehaugh-Baptiste Oduya"
     assert f"Feather{SOFT}stone{SOFT}haugh-Baptiste" in broken
     assert broken.endswith("Baptiste Oduya")
-    assert all(len(part) >= 4 for part in look.soft("Vandersteenhoutmeyer").split(SOFT))
+    assert all(len(part) >= 4 for part in tags.soft("Vandersteenhoutmeyer").split(SOFT))
 
 
 class Entry(forms.Form):

@@ -9,6 +9,8 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.db import connections
 
+from jobs.phone import runtime
+
 #: what the company's rules and records stand on, in this order
 LOADERS = ("load_catalog", "load_rules", "load_checklists")
 #: a demo built anew forgets these parts of its data folder
@@ -25,6 +27,8 @@ class Command(BaseCommand):
         for name in LOADERS:
             call_command(name, stdout=self.stdout)
         call_command("rebuild_search", missing=True, stdout=self.stdout)
+        if runtime.is_whole():
+            call_command("build_phone")
         if settings.IN_DEMO:
             call_command("load_demo", stdout=self.stdout)
 

@@ -1,0 +1,248 @@
+// Figures worked out on the phone. Every page works without this file: the office then computes.
+"use strict";
+
+(() => {
+  const PAUSE_MS = 40; // after a key, before the figures are asked for
+  const STARTS = 2; // a worker that fails twice is left alone
+  const STAGE = /^([^.]+)\.(\d+)(?:\.(\d+))?$/; // line.part, line.part.tank
+
+  let worker = null;
+  let state = "none"; // none, starting, ready, failed
+  let starts = 0;
+  let lastId = 0;
+  let openedFor = ""; // the record that lies open in the worker
+  let typedAt = 0;
+  let timer = 0;
+  let busy = 0; // id of the question that is under way
+  let again = false; // something was typed meanwhile
+  const clock = { office: 0, phone: 0 };
+
+  const place = () => document.getElementById("phone");
+  const works = () => Boolean(state === "ready" && place() && openedFor === place().dataset.facts);
+
+  function tell(act, given) {
+    lastId += 1;
+    worker.postMessage({ id: lastId, act, ...given });
+    return lastId;
+  }
+
+  function start() {
+    const here = place();
+    if (!here || state === "starting" || state === "ready" || starts >= STARTS) return;
+    const address = (name) => new URL(here.dataset[name], location.href).href;
+    starts += 1;
+    state = "starting";
+    worker = new Worker(here.dataset.worker, { type: "module" });
+    worker.addEventListener("message", (event) => hear(event.data));
+    worker.addEventListener("error", (event) => fail(event.message));
+    tell("start", {
+      runtime: address("runtime"), field: address("field"), templates: address("templates"),
+    });
+    document.documentElement.dataset.python = "starting";
+  }
+
+  function fail(words) {
+    if (state === "failed") return;
+    const waiting = again || busy;
+    if (worker) worker.terminate();
+    worker = null;
+    state = "failed";
+    openedFor = "";
+    busy = 0;
+    again = false;
+    document.documentElement.dataset.python = "failed";
+    document.documentElement.dataset.pythonSaid = words || "";
+    if (waiting) askOffice();
+    if (starts < STARTS) setTimeout(() => { state = "none"; start(); }, 1000);
+  }
+
+  // what was typed into panels and not worked out here goes to the office as without this file
+  function askOffice() {
+    for (const form of document.querySelectorAll("form.panel[hx-get]")) {
+      if ([...form.querySelectorAll(".panel-box")].some((box) => box.value)) htmx.trigger(form, "change");
+    }
+  }
+
+  function hear({ id, act, said, error }) {
+    if (error) return fail(error);
+    if (act === "start") {
+      state = "ready";
+      return handOver();
+    }
+    if (act === "open") {
+      if (typedAt) ask();
+      else if (place() && place().dataset.block) question(); // the first key need not wait
+    }
+    if (act === "live") document.documentElement.dataset.python = "ready";
+    if (act === "live" && id === busy) {
+      busy = 0;
+      if (again) return ask();
+      show(JSON.parse(said));
+    }
+    return undefined;
+  }
+
+  // --- the record -----------------------------------------------------------------------------
+
+  async function handOver() {
+    const here = place();
+    if (!here || state !== "ready") return;
+    const facts = here.dataset.facts;
+    try {
+      const answer = await fetch(facts, { headers: { Accept: "application/json" } });
+      if (!answer.ok || answer.redirected) return;
+      const text = await answer.text();
+      if (state !== "ready" || !place() || place().dataset.facts !== facts) return;
+      clock.office = Date.parse(JSON.parse(text).now);
+      clock.phone = performance.now();
+      tell("open", { text });
+      openedFor = facts;
+    } catch {
+      // no signal: the record that was handed over before stays open
+    }
+  }
+
+  function now() {
+    return new Date(clock.office + performance.now() - clock.phone).toISOString();
+  }
+
+  // --- what stands in the boxes ---------------------------------------------------------------
+
+  function dilutionOf(form, name) {
+    const box = form.elements[`${name}~dilution`];
+    const text = box ? box.value.trim().replace(",", ".") : "";
+    return text ? Number(text) : 1;
+  }
+
+  function textOf(boxes) {
+    const [box] = boxes;
+    if (box.type === "radio") return (boxes.find((each) => each.checked) || { value: "" }).value;
+    if (box.type === "checkbox") return box.checked ? box.value : "";
+    return box.value;
+  }
+
+  function actOf(form, name, boxes, at) {
+    const dilution = dilutionOf(form, name);
+    if (!(dilution >= 1 && dilution <= 10000)) return null;
+    const [key, side = ""] = name.split(":");
+    const part = STAGE.exec(key);
+    const unit = form.elements[`${name}~unit`];
+    const sure = form.elements[`${name}~sure`];
+    return {
+      kind: "answer",
+      at,
+      payload: {
+        line: part ? part[1] : key,
+        stage: part ? Number(part[2]) : null,
+        tank: part && part[3] ? Number(part[3]) : 0,
+        side,
+        text: textOf(boxes),
+        unit: unit ? unit.value : "",
+        dilution,
+        confirmed: Boolean(sure && sure.checked),
+      },
+    };
+  }
+
+  function actsOf(form, at) {
+    const named = new Map();
+    for (const box of form ? form.elements : []) {
+      if (!box.closest(".ask") || !box.name || box.name.includes("~") || box.type === "hidden") continue;
+      named.set(box.name, [...(named.get(box.name) || []), box]);
+    }
+    return [...named].map(([name, boxes]) => actOf(form, name, boxes, at)).filter(Boolean);
+  }
+
+  function panelBoxes() {
+    const boxes = [...document.querySelectorAll(".panel-box")].filter((box) => box.value);
+    return Object.fromEntries(boxes.map((box) => [box.name, box.value]));
+  }
+
+  // --- asking and showing ---------------------------------------------------------------------
+
+  function question() {
+    const at = now();
+    const acts = actsOf(document.getElementById("answers"), at);
+    const block = place().dataset.block;
+    return tell("live", {
+      text: JSON.stringify({ block, now: at, acts, panel_boxes: panelBoxes() }),
+    });
+  }
+
+  function ask() {
+    again = false;
+    if (works() && place().dataset.block) busy = question();
+  }
+
+  function wanted() {
+    typedAt = performance.now();
+    if (!works()) return;
+    clearTimeout(timer);
+    timer = setTimeout(() => {
+      if (busy) again = true;
+      else ask();
+    }, PAUSE_MS);
+  }
+
+  function show(parts) {
+    for (const [id, html] of Object.entries(parts)) {
+      const found = document.getElementById(id);
+      if (!found) continue;
+      if (id.endsWith("-echo")) found.textContent = html;
+      else if (found.phoneSaid !== html || !found.contains(found.phoneMark || null)) put(found, html);
+    }
+    for (const said of document.querySelectorAll("#answers .ask [id^='s-']")) frame(said);
+    document.documentElement.dataset.workedOut = String(typedAt);
+  }
+
+  function put(found, html) {
+    found.innerHTML = html;
+    found.phoneSaid = html;
+    found.phoneMark = found.firstElementChild || found;
+    if (!found.classList.contains("measure")) return;
+    const mark = document.createElement("p");
+    mark.className = "remark worked-out";
+    mark.textContent = "Worked out on this phone.";
+    found.append(mark);
+    document.dispatchEvent(new CustomEvent("htmx:load", { detail: { elt: found } }));
+  }
+
+  // the frame of a line that does not pass, or was asked about when it was kept
+  function frame(said) {
+    const line = said.closest(".ask");
+    if (line.classList.contains("refused")) return;
+    line.classList.toggle("warned", Boolean(line.querySelector(".say")));
+  }
+
+  // --- when -----------------------------------------------------------------------------------
+
+  const figure = (box) => box instanceof Element && box.closest("#answers .ask, .panel .ask");
+  for (const kind of ["input", "change"]) {
+    document.addEventListener(kind, (event) => { if (figure(event.target)) wanted(); });
+  }
+
+  // panels are worked out here; the office is not asked as well
+  document.addEventListener("htmx:confirm", (event) => {
+    if (event.target.matches("form.panel[hx-get]") && works()) event.preventDefault();
+  });
+
+  // an answer was kept: the facts are new, and what was typed since is worked out once more
+  document.addEventListener("htmx:afterRequest", (event) => {
+    const asked = event.detail.requestConfig;
+    if (!asked || asked.verb !== "post" || !asked.path.endsWith("/answer/")) return;
+    handOver();
+  });
+
+  function opened() {
+    const here = place();
+    if (!here) return;
+    if (state === "ready" && openedFor !== here.dataset.facts) handOver();
+    else start();
+  }
+
+  if (!window.WebAssembly || !window.Worker) return;
+  // the page comes first
+  const idle = window.requestIdleCallback || ((act) => setTimeout(act, 200));
+  if (document.readyState === "complete") idle(opened);
+  else window.addEventListener("load", () => idle(opened));
+})();

@@ -1,0 +1,114 @@
+"""Figures on the phone: bytes, time until Python answers, from key to number, memory.
+
+A demo of its own and a headless Chromium; "4x" is the browser's own brake on a page's processor,
+which slows a worker in part only.
+"""
+
+import os
+import statistics
+import tempfile
+import time
+from importlib.util import find_spec
+from pathlib import Path
+
+from jobs.phone import runtime
+from jobs.phone.building import packed_in
+
+from .clock import head, line
+from .memory import pss_kib
+
+KEYS = 12
+BRAKES = (1, 4)
+#: until Python answers, seconds: budgets of our own
+FIRST_NUMBERS = {1: 8, 4: 20}
+KEY_TO_NUMBER_MS = 150
+#: notes when a key went down and when the page had taken the answer in
+WATCH = """() => {
+  window.keyed = 0;
+  window.took = [];
+  document.addEventListener("input", () => { window.keyed = performance.now(); }, true);
+  const seen = () => window.took.push(performance.now() - window.keyed);
+  new MutationObserver(seen).observe(
+    document.documentElement, { attributes: true, attributeFilter: ["data-worked-out"] });
+}"""
+
+
+def show():
+    head("Figures on a technician's phone")
+    if not find_spec("playwright") or not runtime.is_whole():
+        print("not measured: needs the group browser and Python for the browser (make pictures)")
+        return
+    from tests.browser.product import Product
+    from tests.browser.visitors import open_browser
+
+    with tempfile.TemporaryDirectory(prefix="bench-") as folder:
+        product = Product(folder)
+        try:
+            product.start()
+            transfer(product.data_dir / "phone")
+            with open_browser() as browser:
+                for brake in BRAKES:
+                    measure(browser, product, brake)
+        finally:
+            product.stop()
+
+
+def transfer(packed):
+    zips = sum((packed / name).stat().st_size for name in packed_in(packed).values())
+    files = [name for name in runtime.sums() if name != runtime.LOCK]
+    sent = [min(size(runtime.HERE / name), size(runtime.HERE / f"{name}.br")) for name in files]
+    line("first transfer", f"{(sum(sent) + zips) / 1e6:.2f} MB", "< 7 MB")
+    line("of it our code and templates", f"{zips / 1e6:.2f} MB")
+
+
+def size(path):
+    return path.stat().st_size if path.exists() else 1 << 40
+
+
+def measure(browser, product, brake):
+    from tests.browser.product import poll
+    from tests.browser.test_numbers_on_the_phone import STATE, UNDER_WAY
+    from tests.browser.visitors import PHONE, Visitor
+
+    found = product.ask(UNDER_WAY)
+    person = Visitor(browser, product.url, size=PHONE).sign_in(found["lead"])
+    page = person.page
+    page.goto("/my-day/")
+    before = memory_mib()
+    person.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": brake})
+    begun = time.monotonic()
+    page.goto(f"/records/{found['record']}/dial-back/")
+    poll(lambda: page.evaluate(STATE) == "ready", 240)
+    budget = f"< {FIRST_NUMBERS[brake]} s"
+    line(f"page opened to first numbers, {brake}x", f"{time.monotonic() - begun:.1f} s", budget)
+    page.evaluate(WATCH)
+    flow = page.locator("#answers [name='tap-flow']")
+    for number in range(KEYS):
+        flow.fill(f"{2 + number / 10:.1f}")
+        poll(lambda done=number + 1: len(page.evaluate("window.took")) >= done)
+    took = statistics.median(page.evaluate("window.took"))
+    line(f"key to number, {brake}x", f"{took:.0f} ms", f"< {KEY_TO_NUMBER_MS} ms")
+    line(f"memory more, {brake}x", f"{memory_mib() - before:.0f} MiB", "< 150 MiB")
+    person.close()
+
+
+def memory_mib():
+    """Of the browser this program has started, with all its processes."""
+    return sum(pss_kib(Path("/proc") / str(pid)) for pid in descendants(os.getpid())) / 1024
+
+
+def descendants(root):
+    """Browser processes below a process."""
+    parents = {}
+    for folder in Path("/proc").glob("[0-9]*"):
+        try:
+            said = (folder / "stat").read_text().rpartition(")")
+            parents[int(folder.name)] = (int(said[2].split()[1]), said[0].partition("(")[2])
+        except (OSError, ValueError, IndexError):
+            continue
+    below, grown = {root}, True
+    while grown:
+        more = {pid for pid, (parent, _) in parents.items() if parent in below} - below
+        below |= more
+        grown = bool(more)
+    return [pid for pid in below if parents.get(pid, (0, ""))[1].startswith("chrom")]
