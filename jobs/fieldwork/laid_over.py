@@ -75,6 +75,8 @@ def _answer(facts: Facts, line: Line, box: Typed, kept: Answer | None, by: Perso
     """The answer that a box makes, None where nothing was changed or it cannot be read."""
     if kept and _is_of_an_earlier_visit(facts, line, kept):
         kept = None
+    if kept and line.quantity_key and kept.text.replace(" ", "") == box.text.replace(" ", ""):
+        box = replace(box, text=kept.text)
     same = kept is not None and (kept.text, kept.unit, kept.dilution) == (
         box.text,
         box.unit,

@@ -121,6 +121,11 @@
     return box.value;
   }
 
+  // with the sign picked beside it; one that was typed goes before
+  function signed(text, sign) {
+    return text && sign && sign.value && !/^[<>]/.test(text) ? `${sign.value} ${text}` : text;
+  }
+
   function actOf(form, name, boxes, at) {
     const dilution = dilutionOf(form, name);
     if (!(dilution >= 1 && dilution <= 10000)) return null;
@@ -136,7 +141,7 @@
         stage: part ? Number(part[2]) : null,
         tank: part && part[3] ? Number(part[3]) : 0,
         side,
-        text: textOf(boxes),
+        text: signed(textOf(boxes).trim(), form.elements[`${name}~sign`]),
         unit: unit ? unit.value : "",
         dilution,
         confirmed: Boolean(sure && sure.checked),
