@@ -1,7 +1,7 @@
 """People and promises."""
 
 from .acts import Act, ActAnswer, ActNote
-from .checklists import ChecklistLine, ChecklistTemplate
+from .checklists import BlockOrder, ChecklistLine, ChecklistTemplate, LineEdit
 from .company import Company
 from .customers import Customer, SiteTenure
 from .follow_ups import ContactAttempt, FollowUp, Happening
@@ -36,6 +36,7 @@ __all__ = [
     "ActAnswer",
     "ActNote",
     "Answer",
+    "BlockOrder",
     "ChannelStop",
     "ChecklistLine",
     "ChecklistRecord",
@@ -50,6 +51,7 @@ __all__ = [
     "FollowUpRule",
     "Happening",
     "Job",
+    "LineEdit",
     "LogEntry",
     "MailHold",
     "Night",

@@ -19,6 +19,9 @@ class ChecklistTemplate(models.Model):
     purpose = models.CharField(max_length=10, choices=Purpose)
     version = models.PositiveSmallIntegerField()
     title = models.CharField(max_length=80)
+    #: version of the file that it is, or that the company's edits are laid over
+    shipped = models.PositiveSmallIntegerField(default=0)
+    is_edited = models.BooleanField("the company's edits are laid over it", default=False)
     is_current = models.BooleanField(default=True)
     history = HistoricalRecords()
 
@@ -85,3 +88,42 @@ class ChecklistLine(models.Model):
 
     def __str__(self) -> str:
         return self.key
+
+
+class LineEdit(models.Model):
+    """What the company changed of a shipped line, left out, or asks beside the shipped ones."""
+
+    purpose = models.CharField(max_length=10, choices=ChecklistTemplate.Purpose)
+    key = models.SlugField(max_length=60)
+    #: {field: value} that stands instead of what is shipped
+    changes = models.JSONField(default=dict, blank=True)
+    #: {field: value} that was shipped when it was changed
+    was = models.JSONField(default=dict, blank=True)
+    left_out = models.BooleanField(default=False)
+    #: the fields of a line of the company's own; empty for a shipped one
+    own = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(name="line_edit_once", fields=["purpose", "key"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.purpose} {self.key}"
+
+
+class BlockOrder(models.Model):
+    """The order in which the company asks the lines of one page."""
+
+    purpose = models.CharField(max_length=10, choices=ChecklistTemplate.Purpose)
+    block = models.CharField(max_length=20)
+    keys = models.JSONField(default=list)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="block_order_once", fields=["purpose", "block"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.purpose} {self.block}"

@@ -21,6 +21,7 @@ from jobs.fieldwork.subjects import PUMP_HEADS, STAGE_SUBJECTS
 from jobs.models import ChecklistLine, ChecklistTemplate, Company, DoNotUse, FollowUpRule, RuleCode
 from jobs.wording.taps import DISINFECTING, OTHER_PLACES, PLACE_WORDS
 
+from .checklist_edits import OWN
 from .rules import check_lines, check_rule
 
 Line = Json
@@ -54,6 +55,8 @@ def line_faults(checklists: Json) -> Iterator[str]:
         ]
         asked = {line["key"]: line for line in lines}
         for line in lines:
+            if line["key"].startswith(OWN):
+                yield f"checklist {purpose}, line {line['key']}: keys of the company begin so."
             for fault in (*_words(line), *_condition(line, line.get("condition", {}), asked)):
                 yield f"checklist {purpose}, line {line['key']}: {fault}"
             for fault in _passing(line, asked):

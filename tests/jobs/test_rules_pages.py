@@ -215,7 +215,7 @@ def test_two_figures_that_follow_each_other_are_not_the_same(owner_client):
 def test_a_rule_for_some_parts_becomes_one_for_all(owner_client, rules):
     rule = rules["f2"]
     sent = filled(owner_client, "rule-edit", rule)
-    assert sent.pop("stage_kinds")
+    assert sent.pop("way0_stage_kind")
     assert owner_client.post(reverse("rule-edit", args=[rule.pk]), sent).status_code == 302
     rule.refresh_from_db()
     assert "stage_kind" not in rule.filter

@@ -203,4 +203,21 @@ FAULTS = [
         ("standing.get(subject.key) != dates.due_on", "True"),
         ("added=len(new.keys() - old.keys())", "added=len(new)"),
     ),
+    *in_file(
+        "jobs/workflows/checklist_edits.py",
+        "checklist_edits",
+        ("if line.is_gate:\n        return", "if False:\n        return"),
+        ("if name in edit.was and was != now:", "if False:"),
+        ("elif edit.key not in known:", "elif False:"),
+        ("set(after) - stayed", "stayed"),
+        ("wanted.insert(place, key)", "wanted.append(key)"),
+    ),
+    *in_file(
+        "jobs/workflows/checklist_templates.py",
+        "checklist_edits checklists",
+        ("version=max(shipped, _newest(purpose) + 1)", "version=shipped + 1"),
+        ("is_edited=False, shipped__gte=shipped", "version__gte=shipped"),
+        ("if value != getattr(shipped, name):", "if True:"),
+        ("if stood and keys.index", "if keys.index"),
+    ),
 ]
