@@ -47,5 +47,19 @@ BYPASS = (
 )
 
 
+#: for whoever lives with it (common practice, no source)
+ODD_WATER = (
+    "water that bubbles, stings, smells sharp or is pink, or a dosing pump that runs while no "
+    "water runs: unplug the dosing pump, use no water, call us."
+)
+ODD_TANK = "A solution tank that is warm, hissing or bulging: leave the room, call 911, then us."
+#: what to know, each with the subject of a checklist it is about
+KNOW = (
+    ("vessel", "In the first days the water may look white with air, and clear from the bottom."),
+    ("softener", "Softened water carries more sodium: tell a doctor who counts it."),
+    ("washing", "After a power cut look at the clock of each controller."),
+)
+
+
 def signal(safety_class: str) -> str:
     return safety_class.strip() or NO_CLASS

@@ -63,7 +63,7 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
         "system": record.train.name if record.train else "",
         "lead": person(visit.lead) if visit else "",
         "visits": _visits(record),
-        "company": _company(company),
+        "company": company_lines(company),
         "notices": _notices(record),
         "equipment": [_part(number, stage) for number, stage in enumerate(sheet.stages, 1)],
         "blocks": [
@@ -71,7 +71,7 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
             for block in sheet.blocks
         ],
         "steps": [_step(step, head_of(sheet)) for step in sheet.steps],
-        "settings": _settings(record),
+        "settings": settings_of(record),
         "computed": _computed(record, sheet),
         "taken_back": taken_back(record),
         "versions": _versions(record),
@@ -117,7 +117,7 @@ def _visits(record: ChecklistRecord) -> list[str]:
     return lines
 
 
-def _company(company: Company) -> dict[str, str]:
+def company_lines(company: Company) -> dict[str, str]:
     return {
         "name": company.name,
         "address": company.address,
@@ -198,7 +198,7 @@ def _step(step: Step, head: str) -> dict[str, str]:
     }
 
 
-def _settings(record: ChecklistRecord) -> list[dict[str, str]]:
+def settings_of(record: ChecklistRecord) -> list[dict[str, str]]:
     rows = (
         SettingChange.objects.standing()
         .filter(occasion=record.uuid)

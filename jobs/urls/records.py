@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from jobs.views import corrections, pouring, record_steps, records
+from jobs.views import corrections, pouring, record_steps, records, sheets
 
 urlpatterns: list[URLPattern] = [
     path("jobs/<int:pk>/record/", record_steps.record_open, name="record-open"),
@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern] = [
     path("records/<int:pk>/correct/", corrections.record_correct, name="record-correct"),
     path("records/<int:pk>/print/", record_steps.record_print, name="record-print"),
     path("records/<int:pk>/facts/", records.record_facts, name="record-facts"),
+    path("records/<int:pk>/answers.pdf", sheets.answers_sheet, name="answers-sheet"),
     path("records/<int:pk>/answer/", records.record_answer, name="record-answer"),
     path("records/<int:pk>/steps/", record_steps.record_step, name="record-step"),
     path(

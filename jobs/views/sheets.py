@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
@@ -12,13 +14,15 @@ from jobs.access import allow, sites_for
 from jobs.http import StaffRequest
 from jobs.models.company import company_day
 from jobs.records import sheets
-from jobs.workflows.documents import SHEET, typeset
+from jobs.records.paper import paper_of
+from jobs.workflows.documents import ANSWERS, SHEET, typeset
 
+from .records import read_or_404
 from .sites import site_or_404
 
 
-def _pdf(paper: dict[str, object], name: str) -> HttpResponse:
-    content = typeset(paper, at=timezone.now(), template=SHEET)
+def _pdf(paper: dict[str, object], name: str, template: Path = SHEET) -> HttpResponse:
+    content = typeset(paper, at=timezone.now(), template=template)
     response = HttpResponse(content, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{name}.pdf"'
     return response
@@ -31,6 +35,16 @@ def feeder_or_404(request: StaffRequest, pk: int) -> Stage:
     fed_with = rows.filter(kind=Stage.Kind.FEEDER, product__isnull=False, train__site__in=sites)
     stage: Stage = get_object_or_404(fed_with, pk=pk)
     return stage
+
+
+@allow()
+@require_safe
+def answers_sheet(request: StaffRequest, pk: int) -> HttpResponse:
+    """All answers and worked-out figures of a record, as they are now."""
+    record, sheet = read_or_404(request, pk)
+    visit = record.closed_in or record.job.visits.order_by("starts_at").last()
+    paper = paper_of(record, sheet, visit=visit)
+    return _pdf(paper, f"answers-{pk}", template=ANSWERS)
 
 
 @allow()

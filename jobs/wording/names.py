@@ -20,6 +20,10 @@ SETTINGS: dict[str, str] = {
 }
 
 
+#: parts as a household calls them; a label of its own stands as it is
+PLAIN_PARTS = {"oxidant feed pump": "dosing pump", "retention tank": "contact tank"}
+
+
 class Named(Protocol):
     """Whoever signs in."""
 
@@ -41,6 +45,15 @@ def sentence(text: str) -> str:
     if not text:
         return ""
     return text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
+
+
+def capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def plain_part(name: object) -> str:
+    """A part on paper for the household."""
+    return PLAIN_PARTS.get(str(name).lower(), str(name))
 
 
 def setting_name(name: str) -> str:

@@ -82,6 +82,13 @@ def _written(picture: Image.Image) -> bytes:
     return out.getvalue()
 
 
+def shrunk(content: bytes, side: int) -> bytes:
+    """One of our own pictures at most so long; the same bytes each time."""
+    with Image.open(io.BytesIO(content), formats=FORMATS) as opened:
+        opened.thumbnail((side, side))
+        return _written(opened.convert("RGB"))
+
+
 def keep_picture(
     *, uuid: UUID, content: bytes, by: User, now: datetime, sha256: str = ""
 ) -> tuple[Picture, bool]:

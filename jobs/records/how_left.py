@@ -1,0 +1,156 @@
+"""How a system was left, for its household: settings, chlorine, what was told, what to mind."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from equipment.models import Site
+from equipment.quantities import SettingName
+from jobs.fieldwork import hazards
+from jobs.fieldwork.asked import Item
+from jobs.fieldwork.keys import DONE_HERE, LineKey
+from jobs.fieldwork.sheet import Sheet
+from jobs.fieldwork.states import OVERRIDDEN, SKIPPED
+from jobs.models import ChecklistRecord
+from jobs.schedule.hours import date_words, moment_words, zone_of
+from jobs.wording.figures import sig
+from jobs.wording.names import capital, plain_part, sentence, setting_name
+
+from .paper import printed, settings_of
+
+#: facts that only a technician can say, each with its words
+TOLD: tuple[tuple[str, str], ...] = (
+    (LineKey.KITS, "Test kits"),
+    (LineKey.SHUT_OFFS, "Shut-offs"),
+    (LineKey.WARRANTY, "Warranty"),
+)
+
+
+PUMP_SETTING = setting_name(SettingName.OUTPUT)
+
+
+def day_of(record: ChecklistRecord, moment: datetime) -> str:
+    return date_words(moment.astimezone(zone_of(record.site)).date())
+
+
+def at_of(record: ChecklistRecord, moment: datetime) -> str:
+    return moment_words(moment, zone_of(record.site))
+
+
+def settings(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, str]]:
+    """How each part was left, from the settings this record wrote."""
+    rows = [
+        {
+            "name": capital(f"{plain_part(row['part'])}: {row['name']}"),
+            "value": row["new"],
+            "note": _measured_feed(sheet) if row["name"] == PUMP_SETTING else "",
+        }
+        for row in settings_of(record)
+    ]
+    bypass = sheet.item(LineKey.BYPASS_LEFT)
+    if bypass and bypass.text:
+        words = {"service": "SERVICE (treated)", "bypassed": "BYPASS (untreated)"}
+        value = words.get(bypass.text, bypass.shown)
+        rows.append({"name": "Bypass of the tanks", "value": value, "note": ""})
+    return rows
+
+
+def _measured_feed(sheet: Sheet) -> str:
+    drawn, seconds = sheet.value(LineKey.FEED_DRAWN), sheet.value(LineKey.FEED_TIME)
+    if not drawn or not seconds:
+        return ""
+    return f"{sig(drawn / seconds * 60, 2)} mL a minute, drawn from a cylinder"
+
+
+def disinfection(record: ChecklistRecord, sheet: Sheet) -> list[str]:
+    scope = sheet.item(LineKey.DISINFECT_SCOPE)
+    if scope is None or not scope.text:
+        return []
+    why = sheet.text(LineKey.DISINFECT_WHY)
+    if scope.text != DONE_HERE:
+        return [sentence(f"{scope.shown}: {why}" if why else scope.shown)]
+    return [said for said in (_contact(record, sheet), _amount(sheet), _flushed(sheet)) if said]
+
+
+def _contact(record: ChecklistRecord, sheet: Sheet) -> str:
+    item = sheet.item(LineKey.CONTACT)
+    timer = item.timer if item else None
+    if timer is None:
+        return ""
+    began = at_of(record, timer.started_at)
+    until = f" until {at_of(record, timer.stopped_at)}" if timer.stopped_at else ""
+    return f"Chlorine stood in it from {began}{until}; {timer.needed_minutes / 60:.3g} h needed."
+
+
+def _amount(sheet: Sheet) -> str:
+    poured, product = sheet.text(LineKey.CHLORINE_POURED), sheet.item(LineKey.CHLORINE_PRODUCT)
+    mixed = sheet.item(LineKey.CHLORINE_MIXED)
+    said = f"{poured} of {product.shown}" if poured and product else ""
+    if mixed and mixed.text:
+        said += f"{'; ' if said else ''}{printed(mixed)} at the hose"
+    return sentence(said)
+
+
+def _flushed(sheet: Sheet) -> str:
+    """The readings after flushing, and where that water went."""
+    places = (
+        (LineKey.FLUSH_HIGH, "high-range strip"),
+        (LineKey.FLUSH_LOW, "low-range reading"),
+        (LineKey.FLUSH_HOT, "hot tap"),
+    )
+    read = [f"{words} {printed(item)}" for key, words in places if (item := _answered(sheet, key))]
+    if not read:
+        return ""
+    where = _answered(sheet, LineKey.FLUSH_PLACE)
+    went = f" The water went: {where.shown}." if where else ""
+    return f"Flushed, chlorine at the farthest tap: {', '.join(read)}.{went}"
+
+
+def _answered(sheet: Sheet, key: str) -> Item | None:
+    item = sheet.item(key)
+    return item if item and item.text else None
+
+
+def facts(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, str]]:
+    """What the technician told besides; the kits are named also where nobody did."""
+    rows = []
+    for key, words in TOLD:
+        item = sheet.item(key)
+        if item is None:
+            continue
+        if item.text:
+            rows.append({"name": words, "value": sentence(item.text)})
+        elif key == LineKey.KITS:
+            rows.append({"name": words, "value": "Name and expiry were not noted."})
+    if record.site.drain != Site.Drain.UNKNOWN and sheet.has("washing"):
+        drain = str(record.site.get_drain_display())
+        rows.append({"name": "Wash water goes to", "value": sentence(drain)})
+    return rows
+
+
+def left_open(sheet: Sheet) -> list[str]:
+    """Lines that were left out or passed over, each with its reason and who said so."""
+    return [
+        f"{item.label}: {'passed over' if item.state == OVERRIDDEN else 'left out'}. "
+        f"{sentence(item.sentence)}"
+        for item in sheet.items
+        if item.state in (OVERRIDDEN, SKIPPED)
+    ]
+
+
+def cautions(sheet: Sheet) -> list[dict[str, str]]:
+    """For whoever lives with it, the gravest first."""
+    feeder = sheet.feeder
+    rows = []
+    if feeder and feeder.product:
+        rows.append(_caution("stop", "Stop:", hazards.ODD_WATER))
+        twice = (*hazards.BYPASS, *hazards.APART[feeder.product.oxidant], hazards.ODD_TANK)
+        rows.append(_caution("twice", "Look twice:", " ".join(twice)))
+    know = [words for subject, words in hazards.KNOW if sheet.has(subject)]
+    if know:
+        rows.append(_caution("note", "Know:", " ".join(know)))
+    return rows
+
+
+def _caution(level: str, title: str, text: str) -> dict[str, str]:
+    return {"level": level, "title": title, "text": text}

@@ -1,0 +1,171 @@
+"""The water before and after, as the customer reads it: figure, guideline and whose, and words."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from equipment.engineering.water.standards import (
+    CHLORINE_MG_L,
+    IRON_MG_L,
+    MANGANESE_MG_L,
+    PH_RANGE,
+    SULFIDE_MG_L,
+)
+from equipment.quantities import MEASURED, NOT_FOUND, PlaceName, in_unit
+from jobs.fieldwork.asked import Item
+from jobs.fieldwork.sheet import Sheet
+from jobs.wording.figures import sig, unit
+
+TASTE = "EPA guideline for taste and stains"
+#: health lines for manganese: Minnesota Department of Health, 0.1 for infants, 0.3 for others
+INFANTS = "0.1 for infants (Minnesota)"
+GRAINS = "gpg"
+_NUMBER = re.compile(r"^[<>]?\s*\d+(?:[.,]\d+)?")
+
+
+@dataclass(frozen=True)
+class Limit:
+    """What a figure at the kitchen tap is compared with."""
+
+    text: str
+    whose: str
+    low: float | None = None
+    high: float | None = None
+    #: what it means above, where it can be said
+    above: str = "above it"
+
+    def is_beyond(self, value: float) -> bool:
+        is_high = self.high is not None and value > self.high
+        return is_high or (self.low is not None and value < self.low)
+
+
+def limits(sheet: Sheet) -> dict[str, Limit]:
+    """Each quantity of the table with its limit, in the order they are printed."""
+    peroxide = sheet.company["peroxide_after_carbon_mg_l"]
+    low, high = PH_RANGE
+    return {
+        "iron": Limit(f"{IRON_MG_L:g}", TASTE, high=IRON_MG_L, above="above: stains are possible"),
+        "sulfide": Limit(
+            f"{SULFIDE_MG_L:g}", "for smell; not from EPA", high=SULFIDE_MG_L, above="above: smell"
+        ),
+        "manganese": Limit(
+            f"{MANGANESE_MG_L:g}",
+            f"{TASTE}; {INFANTS}",
+            high=MANGANESE_MG_L,
+            above="above: stains are possible",
+        ),
+        "ph": Limit(f"{low:g} to {high:g}", TASTE, low, high, above="outside it"),
+        "hardness": Limit("none", "counted for the softener"),
+        "peroxide": Limit(f"{peroxide:g}", "our own, after the carbon", high=peroxide),
+        "chlorine": Limit(
+            f"{CHLORINE_MG_L:g}", "EPA limit for public supplies", high=CHLORINE_MG_L
+        ),
+    }
+
+
+def water_lines(sheet: Sheet) -> list[dict[str, object]]:
+    """A row for each quantity that this record asks for at the raw tap or in the kitchen."""
+    rows: list[dict[str, object]] = []
+    for key, limit in limits(sheet).items():
+        before, after = _asked(sheet, key, PlaceName.RAW), _asked(sheet, key, PlaceName.TAP)
+        if before is None and after is None:
+            continue
+        kind = MEASURED[key]
+        rows.append(
+            {
+                "name": kind.label.split(",")[0],
+                "unit": units_of(key),
+                "before": _cell(before, limit),
+                "after": _cell(after, limit),
+                "limit": limit.text,
+                "whose": limit.whose,
+                "says": _says(after, limit),
+            }
+        )
+    return rows
+
+
+def units_of(key: str) -> str:
+    """The unit as a household reads it."""
+    return "grains" if key == "hardness" else unit(MEASURED[key].unit)
+
+
+def _asked(sheet: Sheet, key: str, place: str) -> Item | None:
+    found = [i for i in sheet.items if i.line.quantity_key == key and i.line.place == place]
+    return next((item for item in found if item.text), found[0] if found else None)
+
+
+def figure(item: Item) -> str:
+    """The digits as they were typed, with the sign; hardness in grains."""
+    read = item.read()
+    if read is None or read.value is None:
+        return ""
+    sign = f"{read.comparator} " if read.comparator in "<>" else ""
+    answer, kind = item.deciding, MEASURED[item.line.quantity_key]
+    if item.line.quantity_key == "hardness":
+        return f"{sign}{sig(in_unit('hardness', read.value, GRAINS), 2)}"
+    as_typed = answer and answer.dilution == 1 and (answer.unit or kind.unit) == kind.unit
+    typed = _NUMBER.match(item.text.strip()) if as_typed else None
+    number = typed[0].lstrip("<> ") if typed else f"{read.value:g}"
+    return f"{sign}{number}"
+
+
+def is_missed(item: Item) -> bool:
+    """The test found none of it."""
+    read = item.read()
+    return read is not None and read.value is not None and read.comparator == NOT_FOUND
+
+
+def is_above(item: Item, limit: Limit) -> bool:
+    read = item.read()
+    if read is None or read.value is None or read.comparator == NOT_FOUND:
+        return False
+    return limit.is_beyond(read.value)
+
+
+def _cell(item: Item | None, limit: Limit) -> dict[str, object]:
+    if item is None:
+        return {"text": "not asked", "quiet": True, "above": False}
+    if not figure(item):
+        return {"text": "not taken", "quiet": True, "above": False}
+    return {"text": figure(item), "quiet": is_missed(item), "above": is_above(item, limit)}
+
+
+def _says(item: Item | None, limit: Limit) -> str:
+    """What the figure at the kitchen tap is beside its limit; never a verdict on the water."""
+    if item is None or not figure(item):
+        reason = item.deciding.skip_reason if item and item.deciding else ""
+        return f"not taken: {reason}" if reason else ""
+    if is_missed(item):
+        return f"not found above {figure(item).lstrip('< ')}"
+    if is_above(item, limit):
+        return limit.above
+    if limit.low is not None:
+        return "inside it"
+    return "not above it" if limit.high is not None else ""
+
+
+def lead(sheet: Sheet) -> list[str]:
+    """What the field kits said at the kitchen tap, the figures that are above first."""
+    above, missed, below = [], [], []
+    for key, limit in limits(sheet).items():
+        item = _asked(sheet, key, PlaceName.TAP)
+        if item is None or not figure(item):
+            continue
+        name = MEASURED[key].label.split(",")[0]
+        name = name if key == "ph" else name.lower()
+        if is_above(item, limit):
+            above.append(f"{name} {figure(item)} {units_of(key)}".strip())
+        elif is_missed(item):
+            missed.append(name)
+        else:
+            below.append(name)
+    said = []
+    if above:
+        said.append(f"Beyond its guideline: {', '.join(above)}.")
+    if missed:
+        said.append(f"Not found: {', '.join(missed)}.")
+    if below:
+        said.append(f"Measured, figures below: {', '.join(below)}.")
+    return said
