@@ -11,7 +11,7 @@ from datetime import datetime
 
 from equipment.engineering.names import PartKind, Side
 from equipment.models import Measurement, Sample, Well
-from equipment.quantities import MEASURED
+from equipment.quantities import MEASURED, PlaceName
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import DEFERS
 from jobs.fieldwork.facts import Stage
@@ -120,13 +120,13 @@ def _lead(record: ChecklistRecord, sheet: Sheet, made: datetime) -> list[str]:
     if said:
         when = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
         return [f"By field kit, {when}, at the kitchen tap, cold.", *said]
-    if any(row.line.place == "raw" and row.text for row in sheet.items):
+    if any(row.line.place == PlaceName.RAW and row.text for row in sheet.items):
         return [f"By field kit, {day_of(record, made)}, at the raw tap, before any treatment."]
     return []
 
 
 def _taps(sheet: Sheet) -> list[Item]:
-    return [item for item in sheet.items if item.line.place == "tap"]
+    return [item for item in sheet.items if item.line.place == PlaceName.TAP]
 
 
 def _standing(record: ChecklistRecord) -> list[dict[str, object]]:
@@ -147,9 +147,9 @@ def _system(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, object]]:
         return []
     parts = [_part(record, sheet, stage) for stage in sheet.stages]
     parts.insert(_tank_place(record, sheet), _place("tank", "Pressure tank", what=_tank(sheet)))
-    raw = _readings(sheet, "raw")
+    raw = _readings(sheet, PlaceName.RAW)
     well = _place("well", "Well", what=_well(sheet), tap="raw tap", readings=raw)
-    kitchen = _place("tap", "Kitchen tap", tap="cold", readings=_readings(sheet, "tap"))
+    kitchen = _place("tap", "Kitchen tap", tap="cold", readings=_readings(sheet, PlaceName.TAP))
     return [well, *parts, kitchen]
 
 
@@ -171,7 +171,7 @@ def _tank(sheet: Sheet) -> str:
 def _part(record: ChecklistRecord, sheet: Sheet, stage: Stage) -> dict[str, object]:
     name = plain_part(stage)
     kind = DRAWN.get(PartKind(stage.kind), "box")
-    taken = _readings(sheet, "after_retention") if stage.kind == PartKind.RETENTION else []
+    taken = _readings(sheet, PlaceName.AFTER_RETENTION) if stage.kind == PartKind.RETENTION else []
     return _place(
         kind,
         capital(name),

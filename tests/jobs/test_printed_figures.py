@@ -1,13 +1,12 @@
-"""What the printed record says of worked-out figures, read back from the text of its PDF."""
+"""What the page that prints a record says of worked-out figures, read as a person reads it."""
 
-import io
+import html
 import math
 import re
 
 import pytest
-from pypdf import PdfReader
+from django.urls import reverse
 
-from jobs.models import Document
 from jobs.wording.figures import hour_of_day, household
 from tests.jobs.test_records import close
 from tests.record_scenes import make_ready
@@ -16,14 +15,14 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def text():
-    """The printed record of a start-up that somebody closed."""
+def text(dispatcher_client):
+    """All answers and figures of a start-up that somebody closed."""
     minutes = {"wash-minutes": "12", "rinse-minutes": "6", "clear-minutes": "10"}
     record, visit, lead = make_ready(answers=minutes)
     close(record, visit, lead)
-    content = bytes(Document.objects.get(record=record).content)
-    pages = [page.extract_text() for page in PdfReader(io.BytesIO(content)).pages]
-    return re.sub(r"\s+", " ", " ".join(pages)).replace("\u202f", "")
+    page = dispatcher_client.get(reverse("record-print", args=[record.pk])).content.decode()
+    words = html.unescape(re.sub(r"<[^>]+>", " ", page))
+    return re.sub(r"\s+", " ", words.replace("\u202f", "")).replace(" , ", ", ")
 
 
 def figure(text, label, unit):

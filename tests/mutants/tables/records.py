@@ -72,4 +72,25 @@ FAULTS = [
         ("hour < 12 else", "hour <= 12 else"),
         ('"noon" if hour == 12', '"noon" if hour == 0'),
     ),
+    *in_file(
+        "jobs/records/water_lines.py",
+        "customer_paper",
+        ("value > self.high", "value < self.high"),
+        ("value < self.low", "value > self.low"),
+        ("read.comparator == NOT_FOUND:", "read.comparator == '>':"),
+        ("high=IRON_MG_L, above", "high=100 * IRON_MG_L, above"),
+        ('"peroxide_after_carbon_mg_l"', '"peroxide_high_mg_l"'),
+    ),
+    *in_file(
+        "jobs/records/how_left.py",
+        "customer_paper",
+        ("drawn / seconds * 60", "drawn / seconds * 6"),
+        ('row["name"] == PUMP_SETTING', 'row["name"] != PUMP_SETTING'),
+    ),
+    *in_file(
+        "jobs/records/customer_paper.py",
+        "customer_paper",
+        ("newest.outcome == Sample.Outcome.WAITING", "newest.outcome != Sample.Outcome.WAITING"),
+        ("for photo, _ in photos", "for photo, _ in photos[:0]"),
+    ),
 ]
