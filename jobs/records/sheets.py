@@ -5,21 +5,27 @@ Each is made of what the rows say at that moment, one plain structure for the pa
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from equipment.models import Fill, Site, Stage
+from equipment.models import Fill, Sample, Site, Stage
 from equipment.on_file import fed
 from jobs.fieldwork import hazards
 from jobs.fieldwork.cautions import DEFERS
 from jobs.mail.standing import said_of, standing_at
 from jobs.models import Company
-from jobs.schedule.hours import date_words, zone_of
+from jobs.schedule.hours import date_words, moment_words, zone_of
+from jobs.wording.names import person, plain_part
+
+from .paper import company_lines
 
 Section = dict[str, object]
 HEATER = (
     "Water heater: stays off until one of us has filled it and turns it on again. Never switch on "
     "an empty one."
 )
+#: from the tap to the laboratory: US EPA, drinking water from household wells (SEEN)
+REACHES_WITHIN = timedelta(hours=30)
+BY_THE_LABORATORY = ("Received on, at", "By", "Temperature on arrival")
 STAYS = "This sheet holds until one of us takes it back by name. Do not lift it yourself."
 
 
@@ -47,7 +53,7 @@ def safety_sheet(stage: Stage, *, now: datetime) -> dict[str, object]:
         {"title": "Bypass", "lines": list(hazards.BYPASS), "is_red": False},
     ]
     site = stage.train.site
-    return _paper(f"Safety sheet: {stage}", str(site), sections, site, now)
+    return _paper(f"Safety sheet: {plain_part(stage)}", str(site), sections, site, now)
 
 
 def tank_label(stage: Stage, *, now: datetime) -> dict[str, object]:
@@ -59,6 +65,32 @@ def tank_label(stage: Stage, *, now: datetime) -> dict[str, object]:
     ]
     site = stage.train.site
     return _paper("Solution tank", str(site), sections, site, now)
+
+
+def sample_slip(sample: Sample, *, now: datetime) -> dict[str, object]:
+    """What goes to the laboratory with a bottle."""
+    site, zone = sample.site, zone_of(sample.site)
+    free = {True: "none", False: "some was left", None: "not tested"}[sample.residual_free]
+    bottle = [
+        f"Bottle: {sample.bottle or 'without a number'}.",
+        f"To be tested for: {sample.get_kind_display()}.",
+        f"Where it was filled: {sample.tap}.",
+        f"When: {moment_words(sample.taken_at, zone)}, by {person(sample.taken_by)}.",
+        f"Chlorine or peroxide in the water then: {free}.",
+        f"Laboratory: {sample.laboratory or 'not noted'}.",
+    ]
+    keep = ["Cold, and not frozen, out of light, with this slip."]
+    if sample.kind == Sample.Kind.BACTERIA:
+        latest = moment_words(sample.taken_at + REACHES_WITHIN, zone)
+        keep.append(f"At the laboratory within 30 hours: by {latest}.")
+    filled = [f"{words}: ______________________________" for words in BY_THE_LABORATORY]
+    sections: list[Section] = [
+        {"title": "The bottle", "lines": bottle, "is_red": False},
+        {"title": "On its way", "lines": keep, "is_red": True},
+        {"title": "Filled in by the laboratory", "lines": filled, "is_red": False},
+    ]
+    paper = _paper("Slip for a water sample", str(site), sections, site, now)
+    return {**paper, "defers": ""}
 
 
 def _contents(stage: Stage) -> list[str]:
@@ -105,7 +137,7 @@ def _paper(
         "title": title,
         "place": place,
         "date": _day(now, site),
-        "company": " ".join(filter(None, (company.name, company.address))),
+        "company": company_lines(company),
         "sections": sections,
         "calls": calls,
         "defers": DEFERS,

@@ -38,6 +38,7 @@ urlpatterns: list[URLPattern] = [
     path("sites/<int:pk>/readings/new/", measurements.measurement_new, name="measurement-new"),
     path("sites/<int:pk>/samples/new/", samples.sample_new, name="sample-new"),
     path("samples/<int:pk>/result/", samples.sample_result, name="sample-result"),
+    path("samples/<int:pk>/slip/", sheets.sample_slip, name="sample-slip"),
     path("samples/<int:pk>/told/", samples.sample_told, name="sample-told"),
     path("sites/<int:pk>/uses/new/", sites.special_use_new, name="special-use-new"),
     path("uses/<int:pk>/told/", sites.special_use_told, name="special-use-told"),

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from equipment.models import Stage
+from equipment.models import Sample, Stage
 from jobs.access import allow, sites_for
 from jobs.http import StaffRequest
 from jobs.models.company import company_day
@@ -66,3 +66,12 @@ def safety_sheet(request: StaffRequest, pk: int) -> HttpResponse:
 def tank_label(request: StaffRequest, pk: int) -> HttpResponse:
     stage = feeder_or_404(request, pk)
     return _pdf(sheets.tank_label(stage, now=timezone.now()), f"label-{pk}")
+
+
+@allow()
+@require_safe
+def sample_slip(request: StaffRequest, pk: int) -> HttpResponse:
+    sites = sites_for(request.user, today=company_day(timezone.now()))
+    rows = Sample.objects.filter(site__in=sites).select_related("site", "taken_by", "place_stage")
+    sample: Sample = get_object_or_404(rows, pk=pk)
+    return _pdf(sheets.sample_slip(sample, now=timezone.now()), f"sample-{pk}")

@@ -221,18 +221,27 @@ def take_promises(left, record, at):
         left.take("What comes next")
 
 
+MAY_AND_MAY_NOT = (
+    "Not for drinking, teeth, ice, infant formula or cooking. For those use bottled water, or "
+    "water that has boiled for one minute. You may wash, bathe and do the laundry with it; babies "
+    "and open wounds by boiled or bottled water. Until the samples that lift it are in and one of "
+    "us tells an adult of the house by name."
+)
+
+
 def take_notices(left, record, at):
+    """A sample that is waited for says nothing beside one with bacteria."""
     stood = DoNotUse.objects.at_site(record.site).filter(opened_at__lte=at)
-    for row in stood.exclude(lifted_at__lte=at):
-        assert row.level == "sample_pending", "no other stands when one of these is printed"
+    rows = list(stood.exclude(lifted_at__lte=at))
+    found = [row for row in rows if row.level == "no_drinking"]
+    for row in found or rows:
         _, day = day_of(row.opened_at)
-        left.take(
-            f"Do not drink the water yet. Since {day} it waits for a bacteria sample that is "
-            "negative. Not for drinking, teeth, ice, infant formula or cooking. For those use "
-            "bottled water, or water that has boiled for one minute. You may wash, bathe and do "
-            "the laundry with it; babies and open wounds by boiled or bottled water. Until the "
-            "samples that lift it are in and one of us tells an adult of the house by name."
+        head = (
+            f"Our notice of {day} still holds until we lift it."
+            if found
+            else f"Since {day} it waits for a bacteria sample that is negative."
         )
+        left.take(f"Do not drink the water yet. {head} {MAY_AND_MAY_NOT}")
 
 
 def take_corrections(left, record):

@@ -13,6 +13,7 @@ from jobs.models import Company
 from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.notices import Danger, open_notice
 from tests.acts import bottled
+from tests.conftest import NOW
 from tests.factories import make_product, make_startup_train, make_well
 
 pytestmark = pytest.mark.django_db
@@ -112,3 +113,23 @@ def test_the_safety_sheet_is_of_the_oxidant_in_the_tank(dispatcher_client, oxida
     assert "rinse at once with clean running water for 15 to 20 minutes" in text
     assert "Never into a septic system, a sump, a ditch or a stream." in text
     assert "The label and the safety sheet of the product" in text
+
+
+def test_the_slip_goes_with_the_bottle_and_says_when_it_must_be_there(dispatcher_client):
+    """30 hours: US EPA, drinking water from household wells."""
+    site = make_well().site
+    sample = bottled(site, at=NOW, bottle="B-17", laboratory="County laboratory")
+    text = paper(dispatcher_client, "sample-slip", sample.pk)
+    for words in (
+        "Bottle: B-17.",
+        "Where it was filled: raw tap, before any treatment.",
+        "When: June 10, 2026, 10:00 am, by",
+        "Chlorine or peroxide in the water then: none.",
+        "Laboratory: County laboratory.",
+        "At the laboratory within 30 hours: by June 11, 2026, 4:00 pm.",
+        "Received on, at:",
+        "Kestrel Water",
+    ):
+        assert words in text
+    page = dispatcher_client.get(reverse("site-detail", args=[site.pk])).content.decode()
+    assert reverse("sample-slip", args=[sample.pk]) in page
