@@ -48,7 +48,7 @@ def settings(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, str]]:
         for row in settings_of(record)
     ]
     kept = sheet.item(LineKey.PUMP_SETTING)
-    if kept and kept.text and not any(row["note"] for row in rows):
+    if kept and kept.text and not any(row["name"].endswith(PUMP_SETTING) for row in rows):
         value = f"{printed(kept)}, as it was"
         rows.insert(0, {"name": "Dosing pump: pump setting", "value": value, "note": ""})
     bypass = sheet.item(LineKey.BYPASS_LEFT)
