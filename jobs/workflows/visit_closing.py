@@ -64,7 +64,7 @@ def _must_have_closed_its_record(visit: Visit) -> None:
     if visit.job.kind not in NEEDS_A_CLOSED_RECORD:
         return
     records = visit.job.records.select_related("template")
-    if not records.exists():
+    if visit.job.kind != Job.Kind.REBED and not records.exists():
         raise BadEntry(
             f"There is no record of this {visit.job.get_kind_display()}: begin it, or choose that "
             "the work goes on.",

@@ -123,7 +123,7 @@ def test_a_long_list_says_how_many_there_are(dispatcher_client, lead, monkeypatc
     assert page.count("To go on: waiting") == 2
 
 
-@pytest.mark.parametrize("kind", ["startup", "rebed", "disinfect"])
+@pytest.mark.parametrize("kind", ["startup", "disinfect"])
 def test_work_that_its_record_completes_is_not_completed_without_one(lead, dispatcher_client, kind):
     job = opened(make_train(), kind)
     visit = booked(job, lead, at=NOW - 3 * HOUR)

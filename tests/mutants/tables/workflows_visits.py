@@ -110,7 +110,7 @@ FAULTS = [
         "jobs/workflows/visit_closing.py",
         "workflows/visit_acts records booking_pages recheck follow_ups to_go_on",
         ("left_at=moment", "left_at=now"),
-        ("if not records.exists():", "if False:"),
+        ("and not records.exists():", "and False:"),
         (
             "ending.defect_found or visit.outcome == Visit.Outcome.DEFECT_FOUND",
             "ending.defect_found",
