@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from django.db.models import Count, Exists, F, OuterRef, QuerySet, Subquery, Value
 
 from equipment.models import Train
-from jobs.models import FollowUp, MailHold, OutboxMail, RuleCode, Visit
+from jobs.models import Act, FollowUp, MailHold, OutboxMail, RuleCode, Visit
 
 SHOWN = 20
-NEEDING = "messages"
+NEEDING, TOLD_LATER = "messages", "acts"
 
 
 @dataclass(frozen=True)
@@ -20,9 +20,11 @@ class LooseEnds:
     #: systems beyond those that are shown
     more_feeders: int = 0
     held: frozenset[str] = frozenset()  # why mail waits for a person
+    #: acts that phones told and that were not applied
+    acts: int = 0
 
     def __bool__(self) -> bool:
-        return bool(self.feeders or self.mails or self.held)
+        return bool(self.feeders or self.mails or self.held or self.acts)
 
 
 def loose_ends() -> LooseEnds:
@@ -32,16 +34,20 @@ def loose_ends() -> LooseEnds:
     return LooseEnds(
         feeders=feeders,
         mails=mail.pop(NEEDING, 0),
+        acts=mail.pop(TOLD_LATER, 0),
         more_feeders=left_on.count() - SHOWN if len(feeders) == SHOWN else 0,
         held=frozenset(mail),
     )
 
 
 def _mail_that_waits() -> dict[str, int]:
-    """Messages that need somebody, and the holds that keep mail back, in one query."""
+    """Messages and acts of phones that need somebody, and holds of mail, in one query."""
     needing = OutboxMail.objects.needs_someone().order_by().values(what=Value(NEEDING))
     holds = MailHold.objects.holding().order_by().values(what=F("kind"))
-    both = needing.annotate(rows=Count("pk")).union(holds.annotate(rows=Count("pk")), all=True)
+    acts = Act.objects.waiting().order_by().values(what=Value(TOLD_LATER))
+    both = needing.annotate(rows=Count("pk")).union(
+        holds.annotate(rows=Count("pk")), acts.annotate(rows=Count("pk")), all=True
+    )
     return {row["what"]: row["rows"] for row in both}
 
 

@@ -37,7 +37,8 @@ def record_correct(request: StaffRequest, pk: int) -> HttpResponse:
     item = next((i for i, s, _ in _answers(sheet) if i.key == key and s == side), None)
     if item is None:
         raise Http404
-    form = CorrectionForm(request.POST or None, item=item, side=side)
+    told = {name: request.GET[name] for name in ("text", "unit") if request.GET.get(name)}
+    form = CorrectionForm(request.POST or None, item=item, side=side, initial=told)
 
     def work() -> str:
         by, now, right = request.user, timezone.now(), form.right()

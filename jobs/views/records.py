@@ -40,6 +40,7 @@ from jobs.pages.record import (
     second_visit,
     wait_needed,
 )
+from jobs.pages.told_later import waiting_on
 from jobs.phone.gates import advice_on, gate_lines
 from jobs.phone.rows import opened_on, row_of
 from jobs.records.loading import load_facts, load_sheet
@@ -104,6 +105,7 @@ def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "documents": list(record.documents.only("pk", "made_at", "sha256")),
             "corrections": list(record.corrections.select_related("by").order_by("-version")),
             "may_correct": may_correct(record, request.user),
+            "told_later": waiting_on(record),
             **photos.of_record(record),
             "phone": served_for(request.user, record) if visit else None,
         },

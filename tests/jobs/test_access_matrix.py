@@ -3,6 +3,7 @@
 from datetime import timedelta
 from functools import partial
 from types import SimpleNamespace
+from uuid import uuid4
 
 from django.db import transaction
 from django.test import Client
@@ -10,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.models import Sample
-from jobs.models import Document, MailHold, OutboxMail, Skill
+from jobs.models import Act, ActAnswer, Document, MailHold, OutboxMail, Skill
 from jobs.urls import urlpatterns
 from tests import factories as make
 from tests.conftest import signed_in
@@ -97,8 +98,27 @@ def world(technician, office):
         "checklists": make.make_template(),
         "callbacks": job,
     }
+    rows["told"] = _told(technician, record, now)
     rows["skill"] = Skill.objects.create(person=rows["people"], name="Backflow prevention")
     return SimpleNamespace(rows=rows, site=site)
+
+
+def _told(technician, record, now):
+    """An act of a phone that was refused."""
+    act = Act.objects.create(
+        uuid=uuid4(),
+        user=technician,
+        kind="answer",
+        box=str(record.pk),
+        body={"payload": {"line": "raw-iron", "text": "9"}},
+        sha256="0" * 64,
+        by_phone=True,
+        at=now,
+        received_at=now,
+    )
+    told = {"state": "refused", "sentence": "This record is closed."}
+    ActAnswer.objects.create(act=act, state="refused", told=told, record=record, at=now)
+    return act
 
 
 def address(name, made):
