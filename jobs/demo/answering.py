@@ -18,10 +18,12 @@ from jobs.fieldwork.keys import BlockKey, LineKey
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.sheet import Sheet, read_sheet
 from jobs.models import ChecklistRecord, Visit
+from jobs.models.company import company_day
 from jobs.records.loading import load_facts, step_facts
 from jobs.workflows.answers import acknowledge_caution
 from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step
 from jobs.workflows.pouring import all_told, houses_of
+from jobs.workflows.strips import Strips, take_strips
 from jobs.workflows.timers import start_timer, stop_timer
 
 from .cast import Told
@@ -35,6 +37,8 @@ WATER_BLOCKS = (
     BlockKey.FLUSH,
     BlockKey.ARRIVAL,
 )
+#: beside the lines: the strips of a dial-back
+STRIPS = "strips"
 
 
 class Pen:
@@ -124,6 +128,7 @@ class Pen:
         Of a timer pump its cycle in seconds stands behind.
         """
         sheet = self.sheet()
+        self._take_strips()
         for percent, low, high, look, *cycle in steps[len(sheet.steps) :]:
             if self.is_late:
                 return
@@ -140,6 +145,16 @@ class Pen:
             )
         if steps:
             keep_as_final(record=self.record, number=step.number, by=self.by, now=self.clock)
+
+    def _take_strips(self) -> None:
+        """[lot, days they are good for], read in a blank and in the known mix as they should."""
+        told = self.told.get(STRIPS)
+        if not told or self.record.strip_checks.exists():
+            return
+        lot, days = told
+        until = company_day(self.clock) + timedelta(days=days)
+        strips = Strips(new_lot=lot, expires_on=until, blank=(0, 0.5), mix=(10, 25))
+        take_strips(record=self.record, strips=strips, by=self.by, now=self.clock)
 
     def stop_contact(self) -> None:
         stop_timer(record=self.record, line_key=LineKey.CONTACT, by=self.by, now=self.clock)

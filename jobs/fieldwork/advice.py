@@ -85,8 +85,8 @@ def reading_text(step: Step) -> str:
 
 
 def steps_read(asked: Asked) -> list[Step]:
-    """Steps with a reading, in the order taken."""
-    return [step for step in asked.steps if step.residual_low_mg_l is not None]
+    """Steps with a reading that is not in doubt, in the order taken."""
+    return [s for s in asked.steps if s.residual_low_mg_l is not None and not s.doubt]
 
 
 def advise(outcomes: Outcomes) -> Advice:

@@ -18,7 +18,7 @@ from equipment.engineering.oxidant.pump_setting import PumpSetting
 
 from .kinds import FEEDER_CHECK_WORDS, LOOK_WORDS, NOTICE_TITLES, Look, NoticeLevel
 
-NUMBER = 3
+NUMBER = 4
 
 #: a condition or a limit of a checklist, as the company's JSON says it
 Rule = Mapping[str, Any]
@@ -198,6 +198,12 @@ class Step:
     feeder_check: str = ""
     skip_reason: str = ""
     is_final: bool = False
+    #: "" or why the reading is kept and not used
+    doubt: str = ""
+    #: which strips read it
+    strips: str = ""
+    #: "" or why it was left so for a recheck
+    left_because: str = ""
 
     @property
     def setting_percent(self) -> float:
@@ -213,6 +219,12 @@ class Step:
         """What was seen and done beside the residual."""
         colour = {True: "no colour after the filter", False: "colour after the filter"}
         said = [colour[self.colour_gone]] if self.colour_gone is not None else []
+        if self.strips:
+            said.append(self.strips)
+        if self.doubt:
+            said.append(f"reading not used: {self.doubt}")
+        if self.left_because:
+            said.append(f"left so for a recheck: {self.left_because}")
         if self.feeder_check:
             said.append(f"dosing pump checked: {FEEDER_CHECK_WORDS[self.feeder_check]}")
         return "; ".join(said)

@@ -315,6 +315,8 @@ def _final_step(judge: Judge) -> Verdict:
     final = judge.asked.final_step
     if final is None:
         return None
+    if final.left_because:
+        return f"left so for a recheck within two working days: {final.left_because}."
     if not counts(final):
         return "the final setting needs a residual read after three turnovers."
     last = judge.asked.steps[-1]

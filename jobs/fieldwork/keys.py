@@ -102,6 +102,7 @@ class LineKey(StrEnum):
     WASH_HOUR = "wash-hour"
     WATER_DEPTH = "water-depth"
     WASH_INTERVAL = "wash-interval"
+    YIELD_TODAY = "yield-today"
 
 
 class BlockKey(StrEnum):

@@ -15,9 +15,10 @@ ROUNDING = 1e-9
 
 
 def counts(step: Step) -> bool:
-    """A reading that proves something: read after three turnovers."""
+    """A reading that proves something: after three turnovers, by a kit that is not in doubt."""
     return (
         step.read_at is not None
         and step.residual_low_mg_l is not None
+        and not step.doubt
         and (step.turnovers or 0) >= TURNOVERS_NEEDED - ROUNDING
     )

@@ -15,6 +15,8 @@ from jobs.models import DialStep
 from .fields import choice_of, put_unit
 
 NOW = {SHARE: "Pump setting now", CYCLE: "Cycle of the timer now"}
+#: read by strips; permanganate by its colour
+BY_STRIP = (Oxidant.PEROXIDE, Oxidant.CHLORINE)
 YES_NO = (("yes", "yes"), ("no", "no"), ("", "not looked"))
 
 
@@ -35,6 +37,14 @@ def band_choices(oxidant: str) -> list[tuple[str, str]]:
             said = f"{kit.colours[at]}, {said}"
         choices.append((f">{low:g}" if above else f"{low:g}-{high:g}", said))
     return choices
+
+
+def band_read(text: str) -> tuple[float, float | None]:
+    """A choice of band_choices; None above the last pad."""
+    if text.startswith(">"):
+        return float(text[1:]), None
+    low, high = text.split("-")
+    return float(low), float(high)
 
 
 class SetStepForm(forms.Form):
@@ -103,6 +113,7 @@ class ReadStepForm(forms.Form):
 
     def __init__(self, *args: Any, oxidant: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.oxidant = oxidant
         choice_of(self, "band").choices = band_choices(oxidant)
         if oxidant == Oxidant.PERMANGANATE:
             self.fields["band"].label = "Colour ahead of the filter, in a white cup"
@@ -121,11 +132,11 @@ class ReadStepForm(forms.Form):
         """From pad to pad, None above the last one; a meter reading stands for itself."""
         if self.cleaned_data.get("meter") is not None:
             return self.cleaned_data["meter"], self.cleaned_data["meter"]
-        band = self.cleaned_data["band"]
-        if band.startswith(">"):
-            return float(band[1:]), None
-        low, high = band.split("-")
-        return float(low), float(high)
+        return band_read(self.cleaned_data["band"])
+
+    @property
+    def by_strip(self) -> bool:
+        return self.cleaned_data.get("meter") is None and self.oxidant in BY_STRIP
 
     def said(self, name: str) -> bool | None:
         return {"yes": True, "no": False}.get(self.cleaned_data.get(name, ""))

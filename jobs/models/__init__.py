@@ -25,6 +25,7 @@ from .requests import VisitRequest
 from .rules import FACTS, FACTS_TOLD, FollowUpRule, RuleCode, RuleContent, RuleVersion
 from .search_words import SearchPiece, SearchWord
 from .staff import Skill, StaffProfile
+from .strips import StripCheck, StripLot
 from .telling import VisitTold
 from .visits import TechnicianSlot, Visit
 
@@ -70,6 +71,8 @@ __all__ = [
     "SiteTenure",
     "Skill",
     "StaffProfile",
+    "StripCheck",
+    "StripLot",
     "SubmittedForm",
     "TechnicianSlot",
     "Timer",

@@ -162,7 +162,14 @@ class DialStep(models.Model):
     feeder_checked_at = models.DateTimeField(null=True, blank=True)
     skip_reason = models.CharField(max_length=200, blank=True)
     skipped_at = models.DateTimeField(null=True, blank=True)
+    #: why a reading is kept and not used: strips that were out of date or read wrong
+    doubt = models.CharField(max_length=160, blank=True)
+    strips = models.ForeignKey(
+        "jobs.StripLot", on_delete=models.PROTECT, null=True, blank=True, related_name="steps"
+    )
     is_final = models.BooleanField(default=False)
+    #: the final setting of this visit alone: why nothing better was read
+    left_because = models.CharField(max_length=160, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
@@ -176,6 +183,10 @@ class DialStep(models.Model):
                 name="dial_step_feeder_checked_iff_dated",
                 condition=Q(feeder_check="", feeder_checked_at=None)
                 | Q(feeder_check__in=("sound", "mended"), feeder_checked_at__isnull=False),
+            ),
+            models.CheckConstraint(
+                name="dial_step_left_is_final",
+                condition=Q(left_because="") | Q(is_final=True),
             ),
             models.CheckConstraint(
                 name="dial_step_percent",

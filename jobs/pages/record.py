@@ -114,11 +114,13 @@ def dial_context(sheet: Sheet, block: Block) -> dict[str, object]:
     advice = sheet.advice
     steps = sheet.steps
     waiting = steps[-1] if steps and _waits(steps[-1]) else None
+    again = steps[-1] if steps and steps[-1].doubt else None
     last = steps[-1] if steps else None
     return {
         "dial": True,
         "advice_glass": next_setting_glass(sheet),
         "waiting_step": waiting,
+        "again_step": again,
         "wait_minutes": wait_minutes(sheet.outcomes, waiting),
         "turnovers_needed": TURNOVERS_NEEDED,
         "last_step": last,
@@ -150,7 +152,7 @@ def _to_offer(sheet: Sheet) -> dict[str, str]:
 
 
 def _waits(step: Step) -> bool:
-    return not counts(step) and not step.skip_reason
+    return not counts(step) and not step.skip_reason and not step.doubt
 
 
 def _step_row(step: Step, head: str) -> dict[str, object]:
@@ -164,5 +166,6 @@ def _step_row(step: Step, head: str) -> dict[str, object]:
         "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
         "look": step.look_words,
         "residual": residual,
-        "is_early": step.read_at is not None and not counts(step),
+        "is_early": step.read_at is not None and not counts(step) and not step.doubt,
+        "is_doubted": bool(step.doubt),
     }

@@ -15,6 +15,7 @@ from jobs.fieldwork.kinds import Purpose
 from jobs.fieldwork.recheck import figure
 from jobs.fieldwork.sheet import Sheet, read_sheet
 from jobs.wording.names import person
+from jobs.wording.strips import strips_said
 
 
 def load_sheet(record: models.ChecklistRecord, *, now: datetime) -> Sheet:
@@ -37,7 +38,9 @@ def load_facts(record: models.ChecklistRecord, *, now: datetime) -> facts.Facts:
         train=_train(train) if train else None,
         stages=tuple(stage_facts(stage) for stage in stages),
         answers=_answers(record),
-        steps=tuple(step_facts(step) for step in record.steps.order_by("number")),
+        steps=tuple(
+            step_facts(step) for step in record.steps.select_related("strips").order_by("number")
+        ),
         timers=tuple(_timer(timer) for timer in record.timers.order_by("pk")),
         overrides=tuple(
             facts.Override(line_key=row.line_key, reason=row.reason, by=person(row.by))
@@ -178,6 +181,9 @@ def step_facts(step: models.DialStep) -> facts.Step:
         feeder_check=step.feeder_check,
         skip_reason=step.skip_reason,
         is_final=step.is_final,
+        doubt=step.doubt,
+        strips=strips_said(step.strips) if step.strips else "",
+        left_because=step.left_because,
     )
 
 

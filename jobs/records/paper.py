@@ -193,9 +193,18 @@ def _step(step: Step, head: str) -> dict[str, str]:
         "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
         "look": step.look_words,
         "residual": residual,
-        "state": "kept" if step.is_final else ("" if counts(step) else "early, not used"),
+        "state": _step_state(step),
         "noted": step.noted,
     }
+
+
+def _step_state(step: Step) -> str:
+    """One word or none; what is noted beside it says why."""
+    if step.left_because or step.doubt:
+        return ""
+    if step.is_final:
+        return "kept"
+    return "" if counts(step) else "early, not used"
 
 
 def settings_of(record: ChecklistRecord) -> list[dict[str, str]]:

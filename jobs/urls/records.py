@@ -7,6 +7,7 @@ urlpatterns: list[URLPattern] = [
     path("records/<int:pk>/", records.record_detail, name="record-detail"),
     path("records/<int:pk>/close/", record_steps.record_close, name="record-close"),
     path("records/<int:pk>/correct/", corrections.record_correct, name="record-correct"),
+    path("records/<int:pk>/strips/", record_steps.record_strips, name="record-strips"),
     path("records/<int:pk>/print/", record_steps.record_print, name="record-print"),
     path("records/<int:pk>/facts/", records.record_facts, name="record-facts"),
     path("records/<int:pk>/answers.pdf", sheets.answers_sheet, name="answers-sheet"),

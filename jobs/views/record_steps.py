@@ -19,6 +19,7 @@ from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
 from jobs.forms.fields import refuse
+from jobs.forms.strips import StripsForm
 from jobs.http import StaffRequest
 from jobs.models import (
     ChecklistRecord,
@@ -30,7 +31,7 @@ from jobs.models import (
 )
 from jobs.records.loading import load_sheet
 from jobs.records.paper import paper_of
-from jobs.workflows import answers, dial_back, notices, records, timers
+from jobs.workflows import answers, dial_back, leaving, notices, records, strips, timers
 from jobs.workflows.way_out import WayOut
 
 from .records import block_context, block_of, read_or_404, record_or_404, visit_of
@@ -110,6 +111,21 @@ def _set(record: ChecklistRecord, sheet: Sheet, form: SetStepForm, request: Staf
     )
 
 
+@allow("technician")
+@require_POST
+def record_strips(request: StaffRequest, pk: int) -> HttpResponse:
+    """The strips that read from now on, with their blank and the known mix."""
+    record, sheet = read_or_404(request, pk)
+    form = StripsForm(request.POST, oxidant=sheet.oxidant)
+    if form.is_valid():
+        try:
+            strips.take_strips(record=record, strips=form.strips, by=request.user, now=sheet.now)
+            return redirect(_dial_page(sheet))
+        except JobsError as refusal:
+            refuse(form, refusal)
+    return _dial_again(request, pk, strips_form=form)
+
+
 def _dial_block(sheet: Sheet) -> Block:
     """The page that holds the steps; a record without steps has none."""
     for item in sheet.items:
@@ -144,6 +160,7 @@ def record_step_read(request: StaffRequest, pk: int, number: int) -> HttpRespons
     acts: dict[str, Callable[[], object]] = {
         "keep": lambda: dial_back.keep_as_final(**step),
         "checked": lambda: dial_back.check_feeder(found=sent["checked"], **step),
+        "leave": lambda: leaving.leave_so(record=record, by=request.user, now=sheet.now),
         "skip": lambda: dial_back.skip_step(reason=sent.get("reason", ""), **step),
     }
     for name, act in acts.items():
@@ -163,6 +180,7 @@ def _read(request: StaffRequest, form: ReadStepForm, record: ChecklistRecord, nu
         iron_clear=form.said("iron_clear"),
         odour_clear=form.said("odour_clear"),
         colour_gone=form.said("colour_gone"),
+        by_strip=form.by_strip,
     )
     try:
         dial_back.read_step(

@@ -32,6 +32,7 @@ from jobs.forms.record_items import (
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, StaffProfile, Visit
 from jobs.pages import photos
+from jobs.pages.dialling import dial_beside
 from jobs.pages.record import (
     caution_cards,
     dial_context,
@@ -168,6 +169,7 @@ def block_context(
     errors: dict[str, str],
 ) -> dict[str, object]:
     writes = not record.is_closed and may_write(record, request.user)
+    dial = dial_context(sheet, page)
     return {
         "sheet": sheet,
         "record": record,
@@ -181,7 +183,8 @@ def block_context(
         "phone": served_for(request.user, record) if writes else None,
         **_above(record, sheet, page),
         **_boxes(request, sheet, page, errors),
-        **dial_context(sheet, page),
+        **dial,
+        **dial_beside(record, sheet, dial),
         **second_visit(sheet, page),
     }
 

@@ -21,7 +21,9 @@ from jobs.models import ChecklistRecord, DialStep
 from jobs.records.loading import load_sheet, step_facts
 from jobs.wording.pump_settings import setting_said
 
+from . import strips
 from .answers import open_and_allowed
+from .leaving import take_back
 from .log import log
 from .moments import done_at
 from .notices import refuse_for_dialysis
@@ -63,6 +65,7 @@ def set_step(
         )
     if last and moment < (last.read_at or last.set_at):
         raise BadEntry(f"It cannot be set before step {last.number}.", field="at")
+    take_back(record)
     return DialStep.objects.create(
         record=record,
         number=last.number + 1 if last else 1,
@@ -120,6 +123,8 @@ class Seen:
     #: permanganate: no colour left after the filter
     colour_gone: bool | None = None
     tap_flow_gpm: float | None = None
+    #: the residual is a band between two pads, not what a meter reads
+    by_strip: bool = False
 
 
 @transaction.atomic
@@ -134,9 +139,12 @@ def read_step(
 ) -> DialStep:
     """Look and residual of a step. Before three turnovers it is kept as early and not used."""
     record = open_and_allowed(record, by)
+    take_back(record)
     step = _step(record, number)
     if counts(step_facts(step)):
         raise WrongState(f"Step {number} has its reading. Set again to take another.")
+    if step.doubt:
+        step = _read_again(record, step)
     if seen.look not in DialStep.Look.values:
         raise BadEntry("Say how the glass looks, or that nobody looked.", field="look")
     low, high = _residual(seen.residual_low, seen.residual_high)
@@ -150,8 +158,21 @@ def read_step(
     step.tap_flow_gpm = seen.tap_flow_gpm or step.tap_flow_gpm
     step.turnovers = turnovers_since(load_sheet(record, now=now), step, moment)
     step.skip_reason, step.skipped_at, step.by = "", None, by
+    step.strips, step.doubt = None, ""
+    if seen.by_strip:
+        step.strips, step.doubt = strips.in_doubt(record, at=moment)
     step.save()
     return step
+
+
+def _read_again(record: ChecklistRecord, step: DialStep) -> DialStep:
+    """Another reading of the same setting; the one that is not used stays as it was read."""
+    if record.steps.filter(number__gt=step.number).exists():
+        raise WrongState(f"The dosing pump was set again since step {step.number}.")
+    again = DialStep(record=record, number=step.number + 1)
+    for name in ("setting_percent", "marks", "set_at", "drawdown_ml_min", "tap_flow_gpm"):
+        setattr(again, name, getattr(step, name))
+    return again
 
 
 def _within(name: str, value: float | None, field: str = "") -> None:
@@ -254,6 +275,8 @@ def keep_as_final(
         raise WrongState(
             "The final setting needs a residual read after three turnovers at the running tap."
         )
+    take_back(record)
+    step.refresh_from_db()
     record.steps.filter(is_final=True).exclude(pk=step.pk).update(is_final=False)
     step.is_final = True
     step.save(update_fields=["is_final"])

@@ -14,6 +14,7 @@ from jobs.models import ChecklistRecord, FollowUpRule, Job, Visit
 from jobs.models.company import company_day
 
 from . import follow_ups
+from .leaving import was_left
 from .log import log
 from .visits import _end, _lock, _must_be_to_come, give_back, left_at
 from .way_out import must_stay_unplugged
@@ -141,6 +142,7 @@ def _promise(visit: Visit, *, by: User, now: datetime) -> None:
     feeder = _feeder(visit) if job.train_id else None
     if feeder is None or visit.feeder_left != Visit.Feeder.ON:
         return
+    began, left = visit.arrived_at or visit.starts_at, was_left(visit)
     follow_ups.happened(
         event=FollowUpRule.Event.FEEDER_LEFT_ON,
         about=replace(about, stage=feeder),
@@ -148,6 +150,8 @@ def _promise(visit: Visit, *, by: User, now: datetime) -> None:
         by=by,
         now=now,
         job_kind=job.kind,
-        changed=follow_ups.feeder_changed_since(feeder, visit.arrived_at or visit.starts_at),
-        completed=visit.outcome in Visit.COMPLETING and visit.outcome != Visit.Outcome.DEFECT_FOUND,
+        changed=left or follow_ups.feeder_changed_since(feeder, began),
+        completed=visit.outcome in Visit.COMPLETING
+        and visit.outcome != Visit.Outcome.DEFECT_FOUND
+        and not left,
     )

@@ -11,8 +11,6 @@ from .readings import Reading
 
 #: common practice: excess peroxide that may show as bubbles once the carbon has split it
 BUBBLE_NOTICE = 30.0
-#: common practice: waited steps in one visit
-STEPS_IN_A_VISIT = 4
 
 
 def reading_warnings(case: Case) -> list[str]:
@@ -58,26 +56,11 @@ def setting_warnings(case: Case, advice: Advice, residual: tuple[float, float] |
         )
     elif advice.setting > HIGHEST_SETTING:
         warnings.append("Above 90 percent: use a stronger solution or a larger pump.")
-    if not advice.stop and len({reading.setting for reading in case.settled}) >= STEPS_IN_A_VISIT:
-        warnings.append(_way_out(case))
     if case.oxidant == "peroxide" and residual and residual[1] > BUBBLE_NOTICE:
         warnings.append(
             f"Up to {residual[1]:.3g} mg/L of excess peroxide: the water may fizz after the carbon."
         )
     return warnings
-
-
-def _way_out(case: Case) -> str:
-    """Where to leave it for the day: the last setting inside or just above, with a clear tap."""
-    said = f"{STEPS_IN_A_VISIT} settings were tried, as many as one visit should"
-    for reading in reversed(case.settled):
-        low_enough = case.is_inside(reading) or reading.low <= case.target_high
-        if reading.tap and low_enough and not case.is_under(reading):
-            return (
-                f"{said}: leave it at {reading.setting:g} percent, which read inside or just "
-                "above the target with a clear tap, and recheck within two working days."
-            )
-    return f"{said}: leave a setting that keeps the tap clear and recheck within two working days."
 
 
 def cautions(case: Case, advice: Advice) -> tuple[str, ...]:
@@ -86,13 +69,13 @@ def cautions(case: Case, advice: Advice) -> tuple[str, ...]:
         cautions.insert(0, LEVEL_UNKNOWN)
     if case.oxidant != "permanganate":
         cautions.append(NOT_TOGETHER)
+    if not advice.stop:
+        cautions.insert(
+            0,
+            "House isolated, nobody uses the water: run to waste from a tap after the last "
+            "tank until the final setting is read.",
+        )
     if case.oxidant == "peroxide":
-        if not advice.stop:
-            cautions.insert(
-                0,
-                "House isolated, nobody uses the water: run to waste from a tap after the last "
-                "tank until the final setting is read.",
-            )
         cautions.append("At the tap after the carbon peroxide must read below 0.5 mg/L.")
     if case.oxidant == "chlorine":
         cautions.append("Nobody drinks the water while free chlorine at a tap is above 4 mg/L.")

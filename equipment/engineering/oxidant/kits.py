@@ -1,4 +1,4 @@
-"""What field kits can tell of an oxidant: the one home of their bands and their width.
+"""What field kits can tell of an oxidant: the one home of their bands, width and checks.
 
 A strip or a colour says a band between two printed values; a meter or a drop kit says a value,
 good to a share of it. Bands of strips and the width of meters are common practice, no source;
@@ -47,3 +47,32 @@ KITS: dict[str, Kit] = {
         pads=(0, 0.05, 0.5, 2), least=0.05, colours=("colourless", "faint", "pink", "purple")
     ),
 }
+
+#: common practice, no source: strips read a mix of known strength inside these, mg/L; the blank is
+#: read with the feeder off
+MIX_READS: dict[str, tuple[float, float]] = {"peroxide": (10.0, 25.0)}
+BLANK_BELOW = 0.5
+
+
+def strips_fault(
+    oxidant: str,
+    *,
+    blank: tuple[float, float] | None = None,
+    mix: tuple[float, float] | None = None,
+) -> str:
+    """What is wrong with strips by two bands they read, "" where nothing is or nothing was read."""
+    if blank is not None and blank[1] > BLANK_BELOW:
+        return f"the blank read {_band(blank)} mg/L, not below {BLANK_BELOW:g}"
+    low, high = MIX_READS.get(oxidant, (0.0, math.inf))
+    if mix is not None and not (low <= mix[0] and mix[1] <= high):
+        return f"the known mix read {_band(mix)} mg/L, not {low:g} to {high:g}"
+    return ""
+
+
+def _band(band: tuple[float, float]) -> str:
+    return f"above {band[0]:g}" if math.isinf(band[1]) else f"{band[0]:g} to {band[1]:g}"
+
+
+def known_mix(drop_ml: float, strength_g_l: float, water_ml: float) -> float:
+    """mg/L of a little solution in much water: mass over the volume of both."""
+    return 1000 * drop_ml * strength_g_l / (water_ml + drop_ml)

@@ -51,8 +51,7 @@ FAULTS = [
         "equipment/engineering/oxidant/dial_words.py",
         "dial_in",
         ("BUBBLE_NOTICE = 30.0", "BUBBLE_NOTICE = 300.0"),
-        ("STEPS_IN_A_VISIT = 4", "STEPS_IN_A_VISIT = 40"),
-        ("not case.is_under(reading)", "case.is_under(reading)"),
+        ("    if not advice.stop:\n        cautions", "    if advice.stop:\n        cautions"),
     ),
     *in_file(
         "equipment/engineering/oxidant/dial_figures.py",

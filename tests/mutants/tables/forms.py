@@ -169,7 +169,7 @@ FAULTS = [
         "jobs/forms/dial_steps.py",
         "forms/dial_steps record_pages",
         ("return float(low), float(high)", "return float(high), float(high)"),
-        ("return float(band[1:]), None", "return float(band[1:]), float(band[1:])"),
+        ("return float(text[1:]), None", "return float(text[1:]), float(text[1:])"),
         ('{"yes": True, "no": False}.get(self', '{"yes": True, "no": None}.get(self'),
         ('cleaned_data["meter"], self.cleaned_data["meter"]', 'cleaned_data["meter"], None'),
     ),

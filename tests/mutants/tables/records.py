@@ -35,7 +35,7 @@ FAULTS = [
             "deciding.warning and not deciding.is_confirmed",
         ),
         ('"" if counts(step) else "early, not used"', '"early, not used" if counts(step) else ""'),
-        ('"kept" if step.is_final', '"kept" if not step.is_final'),
+        ("    if step.is_final:", "    if not step.is_final:"),
         ('f"above {low:g}" if high is None', 'f"below {low:g}" if high is None'),
         ("if visit.status == Visit.Status.CANCELLED:", "if visit.status == Visit.Status.CLOSED:"),
         (

@@ -34,6 +34,26 @@ FAULTS = [
         ("company_day(closing.now)", "company_day(closing.record.opened_at)"),
     ),
     *in_file(
+        "jobs/workflows/strips.py",
+        "strips",
+        ("if lot.is_expired(day):", "if False:"),
+        ("return low, math.inf if", "return 0.0, math.inf if"),
+        ("filter(at__lte=at)", "all()"),
+        ("lot__iexact=name", "lot=name"),
+    ),
+    *in_file(
+        "jobs/workflows/leaving.py",
+        "leaving",
+        ("if last.setting != setting:", "if True:"),
+        ("record.overrides.filter(line_key=LineKey.STEPS).delete()", "pass"),
+        ('left_because="", is_final=False', 'left_because=""'),
+    ),
+    *in_file(
+        "jobs/models/strips.py",
+        "strips",
+        ("day > self.expires_on", "day >= self.expires_on"),
+    ),
+    *in_file(
         "jobs/workflows/dial_back.py",
         "dial_judgement dial_back record_acts",
         ("dose > level * 1.0001", "dose > level * 1.5"),

@@ -124,9 +124,10 @@ FAULTS = [
         ),
         ("visit.arrived_at or visit.starts_at", "visit.starts_at"),
         (
-            "in Visit.COMPLETING and visit.outcome != Visit.Outcome.DEFECT_FOUND",
-            "in Visit.COMPLETING",
+            "        and visit.outcome != Visit.Outcome.DEFECT_FOUND\n",
+            "",
         ),
+        ("        and not left,\n", "        ,\n"),
         ("has_feeder and feeder_left == Visit.Feeder.NONE", "feeder_left == Visit.Feeder.NONE"),
         ("has_feeder and bypass_left == Visit.Bypass.NONE", "bypass_left == Visit.Bypass.NONE"),
         ("and feeder_left == Visit.Feeder.ON:", "and feeder_left == Visit.Feeder.OFF:"),
