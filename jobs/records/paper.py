@@ -172,8 +172,10 @@ def printed(item: Item, side: str | None = None) -> str:
     shown = item.shown if side is None else item.shown_of(side)
     if item.line.key == LineKey.WASH_HOUR and shown.isdigit():
         return hour_of_day(int(shown))
-    is_figure = item.line.kind in (LineKind.QUANTITY, LineKind.NUMBER)
-    return household(shown) if is_figure else shown
+    if item.line.kind not in (LineKind.QUANTITY, LineKind.NUMBER):
+        return shown
+    figure, bracket, origin = shown.partition(" (")  # where it comes from ends with a year
+    return household(figure) + bracket + origin
 
 
 def _waited(timer: Timer, record: ChecklistRecord) -> str:

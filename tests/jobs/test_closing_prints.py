@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
-from equipment.models import SettingChange, Stage, StoredAssessment
+from equipment.models import Measurement, SettingChange, Stage, StoredAssessment
 from equipment.quantities import MEASURED
 from jobs.fieldwork.cautions import CAUTIONS, DEFERS
 from jobs.models import (
@@ -69,6 +69,9 @@ def answered_as(answer, line):
     """An answer in words, from its row and its question."""
     if line.kind == "tick":
         return "yes" if answer.text else ""
+    if line.kind == "cycles":
+        ends = [dict(line.choices)[word] for word in answer.text.split()]
+        return f"{len(ends)}: {', '.join(ends)}"
     if line.kind == "choice":
         return dict(line.choices)[answer.text]
     if line.key == "wash-hour":
@@ -103,6 +106,16 @@ def take_answers(left, record):
         elif line.is_gate:
             state = "passed"
         take_row(left, label, note, said, state)
+
+
+def take_filed(left, record):
+    """The people of the house were counted before: the figure on file stands, with its day."""
+    line = record.template.lines.filter(key="people").first()
+    if line is None or Answer.objects.filter(record=record, line_key="people").exists():
+        return
+    row = Measurement.objects.get(site=record.site, quantity_key="people")
+    day, _ = day_of(row.measured_at)
+    left.take(f"{line.label} {row.value:g} (measured, {day.day} {day:%b %Y})")
 
 
 def take_row(left, label, note, said, state):
@@ -176,6 +189,7 @@ def take_settings(left, record):
         "wash_interval_days": ("days between washes", "days"),
         "wash_hour": ("hour of the wash", ""),
         "hardness_gpg": ("hardness programmed", "grains per gallon"),
+        "salt_each_lb": ("salt for each regeneration", "lb"),
     }
     rows = SettingChange.objects.standing().filter(occasion=record.uuid)
     for row in rows:
@@ -274,6 +288,7 @@ def test_nothing_is_left_of_a_print_when_all_that_rows_say_is_taken_away(
     take_steps(left, record)
     take_promises(left, record, at)
     take_answers(left, record)
+    take_filed(left, record)
     take_rest_of_the_blocks(left, record)
     left.take(
         "Figures hold for this day and these taps. < means: not found above the figure. "
