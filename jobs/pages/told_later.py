@@ -82,17 +82,18 @@ def waiting_on(record: ChecklistRecord) -> list[Row]:
 
 
 def rows_of(acts: Iterable[Act]) -> list[Row]:
-    """Two queries, however many there are."""
+    """Two queries, however many there are; a line is said as the record of the act asks it."""
     found = list(acts)
     keys = {str(act.body["payload"].get("line")) for act in found}
-    lines = ChecklistLine.objects.filter(key__in=keys).order_by("template__version")
-    labels = dict(lines.values_list("key", "label"))
+    lines = ChecklistLine.objects.filter(key__in=keys).values_list("template", "key", "label")
+    labels = {(template, key): label for template, key, label in lines}
     return [Row(act, _what(act, labels)) for act in found]
 
 
-def _what(act: Act, labels: dict[str, str]) -> str:
+def _what(act: Act, labels: dict[tuple[int, str], str]) -> str:
     said, kind = act.body["payload"], WORDS.get(act.kind, "An act that is not known here")
-    label = labels.get(str(said.get("line")), "")
+    record = act.answer.record
+    label = labels.get((record.template_id, str(said.get("line"))), "") if record else ""
     if act.kind == "answer" and label:
         return f"{label}: {said.get('text') or 'nothing'} {said.get('unit') or ''}".strip()
     reason = said.get("reason") or said.get("note") or said.get("setting_percent") or ""

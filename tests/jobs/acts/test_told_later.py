@@ -38,7 +38,7 @@ def test_the_office_sees_what_was_typed_when_and_why_it_was_not_applied(late, di
         text_of(dispatcher_client, "record-detail", late.record.pk),
         text_of(late.client, "record-detail", late.record.pk),
     ):
-        assert "Iron, raw water: 9.5 mg/L" in page
+        assert "Iron, raw: 9.5 mg/L" in page
         assert "not applied" in page
         assert "This record is closed." in page
         assert "done 10 June 2026, 10:12" in page
