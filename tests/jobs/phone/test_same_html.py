@@ -66,6 +66,8 @@ BOXES = {
     "feed-setting~strength": "71.6 g/L",
     "feed-setting~feeder_output": "17 gpd",
     "feed-setting~flow": "8",
+    "turnover~volume": "80 gal",
+    "turnover~flow": "2.5",
 }
 #: line, text, and how: what passes, fails, is unusual, is refused, is cleared again
 TYPED = [
@@ -151,7 +153,7 @@ def test_a_system_of_units_reaches_the_phone(house, lies):
     (us, metric), _ = on_phone(lies, calls)
     assert us[1] == live_on_server(sheet, "dial-back", system="us", typed=BOXES)
     assert metric[1] == live_on_server(sheet, "dial-back", system="metric", typed=BOXES)
-    assert us[1]["feed-setting"] != metric[1]["feed-setting"]
+    assert us[1]["turnover"] != metric[1]["turnover"]
 
 
 def test_times_are_those_of_the_company_and_not_of_the_phone(house, lies):
