@@ -17,7 +17,7 @@ from jobs.workflows.dial_back import Seen, check_feeder, keep_as_final, read_ste
 from jobs.workflows.records import close_record
 from tests.conftest import NOW, signed_in
 from tests.factories import make_measurement
-from tests.record_scenes import acknowledge_all, answer_all, make_house
+from tests.record_scenes import acknowledge_all, answer, answer_all, make_house
 
 pytestmark = pytest.mark.django_db
 
@@ -168,6 +168,30 @@ def test_the_aim_waits_for_the_sulfide_and_says_what_it_rests_on():
     assert "2026" in origin
     assert origin in visit.page()
     assert visit.gate()[0] == "passed"
+
+
+def test_what_was_drawn_belongs_to_the_setting_that_fed_it():
+    """20 mL in a minute at 40 percent: 50 mL/min at 100, 50 x 1440 / 3785.41 = 19.02 gpd.
+
+    A setting chosen since, and not drawn at, leaves the output of the pump as it is.
+    """
+    visit = Visit(without=("feed-drawn", "feed-time"))
+    visit.reads(40, 20, 25)
+    feeder = visit.record.train.stages.get(kind="feeder")
+    for key, text in (("feed-drawn", "20 mL"), ("feed-time", "60 s")):
+        answer(visit.record, visit.lead, key, text, stage=feeder, now=visit.now)
+    for percent in (40, 20):
+        if percent != 40:
+            set_step(
+                record=visit.record,
+                setting=PumpSetting(percent=percent),
+                by=visit.lead,
+                now=visit.now + timedelta(minutes=1),
+            )
+        visit.now += timedelta(minutes=2)
+        output = visit.sheet().outcomes.of("feeder-calibration").value("output")
+        assert output == pytest.approx(19.02, rel=1e-3)
+        assert "step 1" in visit.page()
 
 
 @pytest.fixture

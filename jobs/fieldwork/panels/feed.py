@@ -25,6 +25,7 @@ from .where_from import (
     restart,
     restart_of_a_run,
     run_of_a_restart,
+    setting_as_drawn,
     setting_now,
     shelf_life,
     turning_volume,
@@ -111,7 +112,7 @@ FEED_PANELS = (
         inputs=(
             Input("drawn", "Drawn from the cylinder", (line(LineKey.FEED_DRAWN),)),
             Input("time", "In this time", (line(LineKey.FEED_TIME),)),
-            Input("setting", "Pump setting", (setting_now,)),
+            Input("setting", "Pump setting", (setting_as_drawn,)),
             Input(
                 "nameplate_output",
                 "Output on its plate",

@@ -100,6 +100,17 @@ def setting_now(bench: Bench) -> Known | None:
     return setting(SettingName.OUTPUT, FEEDER)(bench)
 
 
+def setting_as_drawn(bench: Bench) -> Known | None:
+    """At which setting the solution was drawn: what was set since then did not feed it."""
+    item = bench.asked.item(LineKey.FEED_DRAWN, bench.stage) or bench.asked.item(LineKey.FEED_DRAWN)
+    drawn = item.deciding if item else None
+    steps = bench.asked.steps
+    if drawn is None or not steps:
+        return setting_now(bench)
+    stood = [step for step in steps if step.set_at <= drawn.read_at] or steps[:1]
+    return Known.of(stood[-1].setting_percent, "percent", f"step {stood[-1].number}")
+
+
 def cycle_now(bench: Bench) -> Known | None:
     """The cycle of the timer as it stands; not known where only its share was written down."""
     at = stands_at(bench.asked)

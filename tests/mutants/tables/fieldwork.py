@@ -230,7 +230,8 @@ FAULTS = [
     ),
     *in_file(
         "jobs/fieldwork/panels/where_from.py",
-        "timer_pump panels dial_back recheck gallons_per_person fieldwork/gate_acts",
+        "timer_pump panels dial_back dial_judgement recheck gallons_per_person fieldwork/gate_acts",
+        ("step.set_at <= drawn.read_at", "True"),
         ('return Known("unknown", "static level', 'return Known("60 ft", "static level'),
         ("60 * water.value / flow.value", "60 * flow.value / water.value"),
         ("usual_run(bench) if restart(bench) else None", "None"),
