@@ -1,5 +1,7 @@
 """Evidence is not changed and not deleted, whoever asks; a rebuilt table gets its triggers back."""
 
+from uuid import uuid4
+
 import pytest
 from django.core.management import call_command
 from django.db import DatabaseError, connection, models, transaction
@@ -7,6 +9,9 @@ from django.db import DatabaseError, connection, models, transaction
 from equipment import insert_only
 from equipment.models import Fill, Measurement, SettingChange, StoredAssessment
 from jobs.models import (
+    Act,
+    ActAnswer,
+    ActNote,
     ChecklistRecord,
     Happening,
     LogEntry,
@@ -60,11 +65,30 @@ def make_happening():
     return Happening.objects.create(event="visit_closed", day=NOW.date(), at=NOW, site=make_site())
 
 
+def make_act():
+    """Told by a phone and not applied, for whatever reason."""
+    return Act.objects.create(
+        uuid=uuid4(), user=make_staff("technician"), kind="answer", body={}, received_at=NOW
+    )
+
+
+def make_act_answer():
+    return ActAnswer.objects.create(act=make_act(), state="refused", told={}, at=NOW)
+
+
+def make_act_note():
+    act = make_act()
+    return ActNote.objects.create(act=act, words="settled by telephone", by=act.user, at=NOW)
+
+
 def feeder():
     return make_startup_train().stages.get(kind="feeder")
 
 
 MAKERS = {
+    Act: make_act,
+    ActAnswer: make_act_answer,
+    ActNote: make_act_note,
     Measurement: make_measurement,
     SettingChange: lambda: make_setting(stage=feeder()),
     Fill: lambda: make_fill(stage=feeder()),
@@ -83,13 +107,9 @@ def test_every_guarded_model_is_tried_here():
 
 
 def moment(row):
-    if isinstance(row, RuleVersion):
-        return "kept_at"
-    return (
-        "at"
-        if isinstance(row, LogEntry | VisitTold | RecordCorrection | Happening)
-        else "recorded_at"
-    )
+    """The name of a column with a date and an hour."""
+    fields = row._meta.concrete_fields
+    return next(each.name for each in fields if isinstance(each, models.DateTimeField))
 
 
 def raw_delete(row):

@@ -162,7 +162,7 @@ def test_both_tanks_are_printed_and_kept(house):
     assert sorted(flows.values_list("tank", "value")) == [(1, 7.0), (2, 6.5)]
     kept = SettingChange.objects.filter(stage=carbon, name="wash_hour")
     assert sorted(kept.values_list("tank", "new_value")) == [(1, 1.0), (2, 3.0)]
-    content = bytes(record.documents.get().content)
+    content = client.get(reverse("answers-sheet", args=[record.pk])).content
     pages = [sheet.extract_text() for sheet in PdfReader(io.BytesIO(content)).pages]
     text = re.sub(r"\s+", " ", " ".join(pages))
     assert "tank 1 of 2 2: cloudy, clear" in text

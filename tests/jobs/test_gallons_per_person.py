@@ -25,12 +25,16 @@ def record():
     return record
 
 
+def part(sheet, kind):
+    return next(stage for stage in sheet.stages if stage.kind == kind)
+
+
 def uses(record):
     """Gallons a day of the house, as each reader of it counts them."""
     train, sheet = record.train, load_sheet(record, now=NOW)
     softener = train.stages.get(kind="softener")
-    bed = sheet.outcomes.of("filter-interval", train.stages.get(kind="filter"))
-    regeneration = sheet.outcomes.of("softener", softener)
+    bed = sheet.outcomes.of("filter-interval", part(sheet, "filter"))
+    regeneration = sheet.outcomes.of("softener", part(sheet, "softener"))
     planned = plan_of(train).step("softener", str(softener.pk))
     return {
         "plan, beds and supply": facts_of(train, Aims()).house.daily_use.m_as("gallon"),

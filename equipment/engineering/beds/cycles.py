@@ -42,7 +42,7 @@ WELL_YIELD = Key(
 
 
 class WashCycle(Answer):
-    method: ClassVar[str] = "cycle/1"
+    method: ClassVar[str] = "wash-cycle/1"
 
     water: Quantity = result("gal", "water of one cycle, to the drain")
     time: Quantity = result("min", "length of one cycle")

@@ -63,7 +63,7 @@ RESTART = Key(
 
 
 class TimerCycle(Answer):
-    method: ClassVar[str] = "cycle/1"
+    method: ClassVar[str] = "timer-cycle/1"
 
     cycle: Quantity = result(SECOND, "longest cycle whose swing stays inside")
     swing: Quantity = result(PERCENT, "swing of the dose at that cycle")

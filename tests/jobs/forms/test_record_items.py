@@ -51,7 +51,7 @@ def test_a_dilution_is_one_to_ten_thousand(sent, factor):
 
 @pytest.mark.parametrize(
     ("text", "factor", "said"),
-    [("8", "1", "8 mg/L"), ("8", "2,5", "8 mg/L x 2.5"), ("0.05", "10000", "0.05 mg/L x 10000")],
+    [("8", "1", "8 mg/L"), ("8", "2,5", "8 mg/L x 2.5"), ("0.05", "10000", "0.05 mg/L x 10,000")],
 )
 def test_a_diluted_reading_is_read_with_its_factor(sent, sheet, text, factor, said):
     assert sent(text, dilution=factor).status_code == 302
