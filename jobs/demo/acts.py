@@ -27,6 +27,7 @@ from . import records
 from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
 from .cast import OFFICE_HOUR, House, Told, World, build, part_fields
 from .passing import split
+from .phones import phone
 
 #: from the tap to the laboratory
 BY_COURIER = timedelta(hours=22)
@@ -330,4 +331,5 @@ ACTS: dict[str, Act] = {
     "cause_reviewed": cause_reviewed,
     "special_use": special_use,
     "asks": asks,
+    "phone": phone,
 }

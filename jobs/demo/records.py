@@ -28,8 +28,10 @@ BEFORE_THE_WAIT = (BlockKey.ISOLATE, BlockKey.HOLD, BlockKey.DISINFECT)
 BEFORE_THE_DIAL = (
     *BEFORE_THE_WAIT,
     BlockKey.FLUSH,
+    BlockKey.RAW_WATER,
     BlockKey.FILL,
     BlockKey.BACKWASH,
+    BlockKey.BRINE,
     BlockKey.RINSE,
     BlockKey.STOP_TEST,
 )

@@ -110,6 +110,7 @@ class BlockKey(StrEnum):
 
     ARRIVAL = "arrival"
     BACKWASH = "backwash"
+    BRINE = "brine"
     DIAL_BACK = "dial-back"
     DISINFECT = "disinfect"
     FILL = "fill"

@@ -35,6 +35,7 @@ entries = all_entries(
 typed = {{}}
 for place, entered in entries.items():
     part = place.line_key + (f".{{place.stage_id}}" if place.stage else "")
+    part += f".{{place.tank}}" if place.tank else ""
     box = part + (f":{{place.side}}" if place.side else "")
     typed[box] = f"{{entered.text}} {{entered.unit}}".strip()
 print(json.dumps(typed))

@@ -69,6 +69,15 @@ class Technician:
             self.confirm_warnings()
             self.press("Save, stay here")
             self.read_cautions()
+        self.run_cycles()
+
+    def run_cycles(self):
+        """The first jar of each tank is clear."""
+        clear = self.page.locator("#answers button[name$='~cycle'][value$=':clear']")
+        while before := clear.count():
+            clear.first.click()
+            self.page.wait_for_load_state()
+            assert clear.count() < before
 
     def put(self, box, text):
         named = f"#answers [name='{box['name']}']"

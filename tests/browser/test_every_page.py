@@ -128,7 +128,7 @@ def refused_customer(tab, known):
 
 
 def refused_reading(tab, known):
-    tab.goto(f"/records/{known['rows']['records']}/baseline/")
+    tab.goto(f"/records/{known['rows']['records']}/raw-water/")
     box = tab.locator("#answers [name='raw-ph']")
     box.fill("17")
     box.blur()

@@ -46,7 +46,8 @@ def test_a_rule_is_changed_and_changed_back(visit):
     for value in (str(int(before) + 1), before):
         address = page.url
         page.locator("main input[type=number]").first.fill(value)
-        page.locator("main button.main").click()
-        page.wait_for_load_state()
+        for button in ("Show what it would do", "Keep the rule"):
+            page.get_by_role("button", name=button).click()
+            page.wait_for_load_state()
         page.goto(address)
         assert page.locator("main input[type=number]").first.input_value() == value

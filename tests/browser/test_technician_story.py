@@ -11,7 +11,10 @@ from .technician import Technician
 from .test_dispatcher_story import letter_to
 from .visitors import PHONE, sideways
 
-BEFORE_DIAL = ("isolate", "hold", "disinfect", "flush", "fill", "backwash", "rinse", "stop-test")
+BEFORE_DIAL = (
+    *("isolate", "hold", "disinfect", "flush", "raw-water", "fill", "backwash", "brine", "rinse"),
+    "stop-test",
+)
 AFTER_DIAL = ("program", "baseline", "handover")
 #: 1 US gal in L: exact, NIST SP 811 (2008), appendix B.8
 LITRES_IN_GALLON = 3.785411784

@@ -29,6 +29,7 @@ from jobs.demo import loading
 from jobs.demo.calendar import Calendar
 from jobs.models import (
     FACTS_TOLD,
+    Act,
     ChecklistRecord,
     Company,
     Customer,
@@ -122,9 +123,14 @@ def test_readings_settings_and_fills():
     assert SpecialUse.objects.filter(kind="dialysis", told_at=None).exists()
 
 
+def test_phones_told_later_what_could_not_be_applied():
+    told = {act.answer.state: act.answer for act in Act.objects.waiting()}
+    assert told["refused"].record.closed_at < told["refused"].at
+    assert told["look"].told["mine"]["text"] == "7.4"
+
+
 def test_one_house_was_sold_and_nobody_was_met_once():
-    former = SiteTenure.objects.get(until_on__isnull=False)
-    assert SiteTenure.objects.filter(site=former.site, until_on=None).exists()
+    assert SiteTenure.objects.get(until_on__isnull=False).site.tenures.filter(until_on=None)
     assert Visit.objects.filter(outcome="no_access").count() == 1
 
 
