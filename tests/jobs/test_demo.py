@@ -124,21 +124,22 @@ def test_readings_settings_and_fills():
 
 
 def test_phones_told_later_what_could_not_be_applied():
-    told = {act.answer.state: act.answer for act in Act.objects.waiting()}
+    told = {row.answer.state: row.answer for row in Act.objects.waiting()}
     assert told["refused"].record.closed_at < told["refused"].at
     assert told["look"].told["mine"]["text"] == "7.4"
 
 
 def test_one_house_was_sold_and_nobody_was_met_once():
-    assert SiteTenure.objects.get(until_on__isnull=False).site.tenures.filter(until_on=None)
+    site = SiteTenure.objects.get(until_on__isnull=False).site
+    assert SiteTenure.objects.filter(site=site, until_on=None)
     assert Visit.objects.filter(outcome="no_access").count() == 1
 
 
 def test_notices_and_samples():
     open_ones = DoNotUse.objects.standing().values_list("level", flat=True)
     assert sorted(open_ones) == ["no_drinking", "sample_pending"]
-    assert Sample.objects.filter(outcome="positive").count() == 1
-    assert Sample.objects.filter(outcome="waiting").count() == 1
+    for outcome in ("positive", "waiting"):
+        assert Sample.objects.filter(outcome=outcome).count() == 1
 
 
 # --- promises --------------------------------------------------------------------------------
@@ -152,8 +153,8 @@ def test_every_promise_has_a_reason_and_an_event():
 
 
 def test_two_rechecks_are_overdue_and_nothing_else():
-    late = FollowUp.objects.overdue_on(TODAY)
-    assert [row.rule.code for row in late.select_related("rule")] == ["f1", "f1"]
+    late = FollowUp.objects.overdue_on(TODAY).select_related("rule")
+    assert [row.rule.code for row in late] == ["f1", "f1"]
     assert all(row.status == FollowUp.Status.OPEN for row in late)
 
 
@@ -357,10 +358,9 @@ def test_a_moment_that_cannot_be_read_is_refused(text):
 
 def test_days_of_work_move_away_from_weekends_and_today_does_not():
     saturday = datetime(2026, 6, 13, 15, 0, tzinfo=UTC)
-    calendar = Calendar(saturday)
-    assert calendar.working_day(0) == company_day(saturday)
-    assert calendar.working_day(1).isoformat() == "2026-06-15"
-    assert calendar.working_day(-6).isoformat() == "2026-06-05"
+    day = Calendar(saturday).working_day
+    assert day(0) == company_day(saturday)
+    assert (day(1).isoformat(), day(-6).isoformat()) == ("2026-06-15", "2026-06-05")
 
 
 # --- records without Django ---------------------------------------------------------------------
