@@ -203,7 +203,7 @@ FAULTS = [
     ),
     *in_file(
         "equipment/engineering/water/open_water.py",
-        "disinfection",
+        "disinfection published",
         ("return length * width * GALLONS_PER_FT3", "return length * length * GALLONS_PER_FT3"),
         ("volume=q(per_foot * feet", "volume=q(per_foot + feet"),
     ),
