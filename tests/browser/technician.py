@@ -55,12 +55,13 @@ class Technician:
             return self.page.locator(chosen).count() > 0
         return bool(box["value"])
 
-    def fill_block(self, *, passes=3):
+    def fill_block(self, *, passes=3, without="no line"):
         """Every box of the page that has an answer; answers may open further boxes."""
         self.read_cautions()
         for _ in range(passes):
             open_boxes = [b for b in self.page.evaluate(BOXES) if not self.is_answered(b)]
-            wanted = [box for box in open_boxes if box["name"] in self.answers]
+            known = [box for box in open_boxes if box["name"] in self.answers]
+            wanted = [box for box in known if not box["name"].startswith(without)]
             if not wanted:
                 break
             for box in wanted:
