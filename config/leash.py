@@ -10,9 +10,12 @@ import os
 import signal
 import socket
 import threading
+import time
 
 #: names the descriptor for the process that is started; without it a process runs on its own
 VARIABLE = "FAMILY_SOCKET"
+#: for an end in order, once nobody watches any more
+GRACE_SECONDS = 40
 
 
 class Leash:
@@ -38,6 +41,8 @@ class Leash:
         except OSError:
             return
         os.kill(os.getpid(), signal.SIGTERM)
+        time.sleep(GRACE_SECONDS)  # a term that came while it was starting may be lost
+        os.kill(os.getpid(), signal.SIGKILL)
 
 
 def from_environment() -> Leash | None:
