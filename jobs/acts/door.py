@@ -1,4 +1,4 @@
-"""The one door: an act as JSON, or from a page, to its answer."""
+"""The one door: an act as JSON, to its answer."""
 
 from __future__ import annotations
 
@@ -143,28 +143,6 @@ def _told(name: uuids.UUID, kind: str, body: dict[str, Any], *, at: datetime | N
     return Told(
         sent, record, visit if whole else None, _uuid(body.get("after")), _uuid(body.get("needs"))
     )
-
-
-# --- from a page ------------------------------------------------------------------------------
-
-
-def of_page(
-    kind: str,
-    payload: Mapping[str, Any],
-    *,
-    uuid: uuids.UUID,
-    record: ChecklistRecord | None = None,
-    visit: Visit | None = None,
-) -> Told:
-    """An act that is told while it is done; it carries no time of its own."""
-    body = {
-        "uuid": str(uuid),
-        "kind": kind,
-        "record": str(record.uuid) if record else None,
-        "visit": visit.pk if visit else None,
-        "payload": dict(payload),
-    }
-    return _told(uuid, kind, body, at=None)
 
 
 # --- done -------------------------------------------------------------------------------------
