@@ -11,10 +11,11 @@ import signal
 import socket
 import threading
 import time
+from contextlib import suppress
 
 #: names the descriptor for the process that is started; without it a process runs on its own
 VARIABLE = "FAMILY_SOCKET"
-#: for an end in order, once nobody watches any more
+#: for an end in order; who is late is killed, as the command would have done
 GRACE_SECONDS = 40
 
 
@@ -36,12 +37,10 @@ class Leash:
         threading.Thread(target=self._wait_for_the_end, name="leash", daemon=True).start()
 
     def _wait_for_the_end(self) -> None:
-        try:
+        with suppress(OSError):  # a beat that the command never read resets the line: an end too
             self.line.recv(1)
-        except OSError:
-            return
         os.kill(os.getpid(), signal.SIGTERM)
-        time.sleep(GRACE_SECONDS)  # a term that came while it was starting may be lost
+        time.sleep(GRACE_SECONDS)
         os.kill(os.getpid(), signal.SIGKILL)
 
 

@@ -261,12 +261,15 @@ def test_children_of_a_killed_part_do_not_outlive_it(family, tmp_path):
     wait_for(lambda: not is_running(int(note.read_text())))
 
 
-def test_a_part_ends_when_the_command_that_started_it_is_killed(family, tmp_path):
+@pytest.mark.parametrize("beats", [0, 1], ids=["all heard", "one not heard"])
+def test_a_part_ends_when_the_command_that_started_it_is_killed(family, tmp_path, beats):
     """Nobody can kill the test, so its end of the line is closed, as a kill would do."""
     tied = (
         "import pathlib, sys, time\n"
         "from config import leash\n"
-        "leash.from_environment().end_with_the_other()\n"
+        "tied = leash.from_environment()\n"
+        "tied.end_with_the_other()\n"
+        f"[tied.beat() for _ in range({beats})]\n"
         "pathlib.Path(sys.argv[1]).write_text('tied')\n"
         "time.sleep(60)"
     )
