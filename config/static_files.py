@@ -12,6 +12,9 @@ MADE_ELSEWHERE = ("runtime/", "phone/")
 
 
 class StaticFiles(CompressedManifestStaticFilesStorage):
+    #: a module names those it imports by what they hold as well
+    support_js_module_import_aggregation = True
+
     def post_process(
         self, paths: dict[str, Any], dry_run: bool = False, **options: Any
     ) -> Iterator[tuple[str, str, bool]]:

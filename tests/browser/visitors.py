@@ -21,6 +21,8 @@ NARROW = {"width": 320, "height": 640}
 DESK = {"width": 1280, "height": 900}
 #: a refused form answers so on purpose, which the browser notes in its console
 ON_PURPOSE = re.compile(r"Failed to load resource: .* status of (403|404|409|422) ")
+#: a line that a test cuts, or a server that it ends, is noted by the browser as well
+CUT = re.compile(r"Failed to load resource: (net::ERR_|.* status of 401 )")
 PATIENCE_MS = 15_000
 
 
@@ -41,8 +43,9 @@ def open_browser():
 class Visitor:
     """One person at one screen. `trouble` gathers what no page may cause."""
 
-    def __init__(self, browser, url, *, size=DESK, scheme="light", script=True):
+    def __init__(self, browser, url, *, size=DESK, scheme="light", script=True, is_cut=False):
         self.trouble = []
+        self.is_cut = is_cut
         self.context = browser.new_context(
             base_url=url,
             viewport=size,
@@ -58,7 +61,8 @@ class Visitor:
         self.page = self.context.new_page()
 
     def _console(self, message):
-        if message.type in ("error", "warning") and not ON_PURPOSE.match(message.text):
+        expected = ON_PURPOSE.match(message.text) or (self.is_cut and CUT.match(message.text))
+        if message.type in ("error", "warning") and not expected:
             where = message.page.url if message.page else ""
             self.trouble.append(f"{where}: {message.type}: {message.text}")
 
