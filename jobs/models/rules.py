@@ -51,6 +51,7 @@ class RuleContent(models.Model):
 
     class Anchor(models.TextChoices):
         EVENT_DAY = "event_day", "the day of the event plus the offset"
+        WORKING_DAYS = "working_days", "the same, counted in working days"
         REFILL_FORECAST = "refill_forecast", "20 percent level, solution age or company cap"
         RUN_END = "run_end", "last fifth of a wash run, three to six weeks on"
 

@@ -100,6 +100,11 @@ def _due(rule: RuleContent) -> str:
             f"company’s cap is reached, from {_days(before)} before to {_days(after)} after"
         )
     due = rule.offset_days
+    if rule.anchor == Anchor.WORKING_DAYS:
+        return (
+            f"due {due} working day{'' if due == 1 else 's'} later, "
+            f"late from working day {due + after + 1}"
+        )
     window = f"from day {max(due - before, 0)} to day {due + after}"
     return f"due {_days(due)} later, {window}" if due else f"due the same day, {window}"
 

@@ -77,6 +77,8 @@ def dates_for(rule: RuleContent, way: Way, *, day: date, stage: Stage | None) ->
     if "working_days" in way:
         due = add_working_days(day, int(way["working_days"]))
         before, after = (due - day).days, int(way.get("window_after_days", 3))
+    elif rule.anchor == FollowUpRule.Anchor.WORKING_DAYS:
+        return _in_working_days(rule, day)
     elif rule.anchor == FollowUpRule.Anchor.REFILL_FORECAST and stage:
         days, basis = refill_days(stage)
         due = day + timedelta(days=days)
@@ -88,6 +90,17 @@ def dates_for(rule: RuleContent, way: Way, *, day: date, stage: Stage | None) ->
     else:
         due = day + timedelta(days=rule.offset_days)
     return Dates(due, max(day, due - timedelta(days=before)), due + timedelta(days=after), basis)
+
+
+def _in_working_days(rule: RuleContent, day: date) -> Dates:
+    """Days of rest do not count: late begins on the working day after the window."""
+    offset, after = rule.offset_days, rule.window_after_days
+    earliest = max(0, offset - rule.window_before_days)
+    return Dates(
+        add_working_days(day, offset),
+        add_working_days(day, earliest),
+        add_working_days(day, offset + after + 1) - timedelta(days=1),
+    )
 
 
 def run_end_days(run_days: float) -> int:

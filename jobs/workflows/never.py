@@ -16,6 +16,8 @@ from .records import PURPOSE_OF_JOB
 Event, Subject = FollowUpRule.Event, FollowUpRule.Subject
 Closing, Anchor = FollowUpRule.Closing, FollowUpRule.Anchor
 
+#: due so long after the event, whatever it is about
+BY_OFFSET = (Anchor.EVENT_DAY, Anchor.WORKING_DAYS)
 SHORTEST_MINUTES = 15
 LONGEST_MINUTES = int(LONGEST.total_seconds() // 60)
 LONGEST_WINDOW_DAYS = 366
@@ -53,13 +55,13 @@ def _times(rule: RuleContent) -> None:
         )
     if rule.window_after_days > LONGEST_WINDOW_DAYS:
         raise BadEntry("A window ends at most 366 days after.", field="window_after_days")
-    if rule.anchor == Anchor.EVENT_DAY and rule.window_before_days > rule.offset_days:
+    if rule.anchor in BY_OFFSET and rule.window_before_days > rule.offset_days:
         raise BadEntry(
             f"Due after {rule.offset_days} days: its window cannot begin earlier than that, "
             "before the thing has happened.",
             field="window_before_days",
         )
-    if rule.anchor != Anchor.EVENT_DAY and rule.subject != Subject.STAGE:
+    if rule.anchor not in BY_OFFSET and rule.subject != Subject.STAGE:
         raise BadEntry("This day is worked out for one part only.", field="anchor")
     if rule.anchor == Anchor.REFILL_FORECAST and not _only_feeders(rule):
         raise BadEntry(

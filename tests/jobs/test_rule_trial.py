@@ -74,6 +74,11 @@ def new_rule(client, **fields):
             "days later, from day 335 to day 425; it is kept by the laboratory’s result of annual "
             "test, and promised again 12 months after it was due.",
         ),
+        (
+            "f15",
+            "When a sample is sent, “Laboratory result missing” is promised for the sample, due 2 "
+            "working days later, late from working day 3; it is kept by the laboratory’s result.",
+        ),
     ],
 )
 def test_a_rule_says_itself_in_one_sentence(owner_client, rules, code, said):

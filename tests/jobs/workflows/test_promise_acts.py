@@ -305,7 +305,7 @@ def test_a_result_keeps_what_waited_for_that_bottle_only(rules, lead, listed):
     read(bottles[0], "results", lead, at=NOW + DAY)
     missing = FollowUp.objects.alive().get(rule__code="f15")
     assert missing.subject_key == f"sample:{bottles[1].pk}"
-    assert listed(12) == {"f15": 3}
+    assert listed(12) == {"f15": 10}
 
 
 def test_a_bottle_of_another_kind_does_not_keep_the_annual_test(rules, lead):
@@ -318,9 +318,17 @@ def test_a_bottle_of_another_kind_does_not_keep_the_annual_test(rules, lead):
 
 
 def test_the_result_is_missed_from_the_day_the_bottle_was_filled(rules, lead, listed):
+    """Filled on Friday and told on Wednesday: Wednesday is the third working day."""
     bottle(make_train(), lead, at=NOW - 5 * DAY, now=NOW)
-    assert listed(4)["f15"] == -2
-    assert listed(7)["f15"] == 3
+    assert listed(-1)["f15"] == 0
+    assert listed(0)["f15"] == 1
+
+
+def test_a_result_is_late_from_the_third_working_day(rules, lead, listed):
+    """Filled on Wednesday: Friday is the second one, and nobody works before Monday."""
+    bottle(make_train(), lead)
+    assert [listed(day)["f15"] for day in (2, 4)] == [-2, 0]
+    assert listed(5)["f15"] == 3
 
 
 # --- put off, given up, settled -----------------------------------------------------------------
