@@ -64,9 +64,8 @@ def person_edit(request: StaffRequest, pk: int) -> HttpResponse:
     form = ChangePersonForm(request.POST or None, person=person)
 
     def work() -> str:
-        workflow.change_person(
-            user=person, person=form.person(), by=request.user, now=timezone.now()
-        )
+        said = {"person": form.person(), "seen": request.POST.get("seen", "")}
+        workflow.change_person(user=person, by=request.user, now=timezone.now(), **said)
         messages.success(request, "Kept.")
         return reverse("person-edit", args=[pk])
 
@@ -78,6 +77,7 @@ def person_edit(request: StaffRequest, pk: int) -> HttpResponse:
         form,
         nav="people",
         person=person,
+        seen=workflow.person_of(person).stamp,
         skill_form=SkillForm(),
         today=company_day(timezone.now()),
         to_come=workflow.visits_to_come(person),

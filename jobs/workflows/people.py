@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date, datetime
 
 from django.contrib.auth.models import Group, User
@@ -11,7 +12,7 @@ from django.db import transaction
 from phonenumber_field.phonenumber import PhoneNumber
 
 from jobs.access import ROLES
-from jobs.errors import BadEntry, WrongState
+from jobs.errors import BadEntry, EditedMeanwhile, WrongState
 from jobs.mail.about import account_invitation, password_reset
 from jobs.models import Skill, StaffProfile, Visit
 
@@ -30,6 +31,31 @@ class Person:
     works_from_hour: int | None = None
     works_until_hour: int | None = None
 
+    def said(self) -> dict[str, str]:
+        """Each fact in words, by its name."""
+        shown = {name: getattr(self, name) for name in (field.name for field in fields(self))}
+        shown["roles"] = ", ".join(sorted(self.roles))
+        return {name: "" if value is None else str(value) for name, value in shown.items()}
+
+    @property
+    def stamp(self) -> str:
+        """What a page that shows it was opened at."""
+        return hashlib.sha256(repr(self.said()).encode()).hexdigest()[:16]
+
+
+def person_of(user: User) -> Person:
+    """As it is kept now."""
+    profile = StaffProfile.objects.filter(user=user).first() or StaffProfile(user=user)
+    return Person(
+        email=user.email,
+        roles=set(user.groups.values_list("name", flat=True)) & set(ROLES),
+        first_name=user.first_name,
+        last_name=user.last_name,
+        phone=profile.phone,
+        works_from_hour=profile.works_from_hour,
+        works_until_hour=profile.works_until_hour,
+    )
+
 
 @transaction.atomic
 def add_person(*, username: str, person: Person, by: User | None, now: datetime) -> User:
@@ -44,17 +70,38 @@ def add_person(*, username: str, person: Person, by: User | None, now: datetime)
 
 
 @transaction.atomic
-def change_person(*, user: User, person: Person, by: User, now: datetime) -> User:
-    """Everything but the name to sign in with; one open owner always stays."""
+def change_person(
+    *, user: User, person: Person, by: User, now: datetime, seen: str | None = None
+) -> User:
+    """Everything but the name to sign in with; one open owner always stays.
+
+    `seen`: the stamp of what the page showed; the second of two savers is told.
+    """
     wanted = set(person.roles)
     row = User.objects.select_for_update().get(pk=user.pk)
+    if seen is not None:
+        _refuse_if_changed(person, person_of(row), seen)
     _check_names(row.username, person.email, besides=row)
     if "owner" not in wanted:
         _must_leave_an_owner(row)
-    before = set(row.groups.values_list("name", flat=True)) & set(ROLES)
+    before = set(person_of(row).roles)
     _write(row, person)
     log(verb="changed", subject=row, by=by, now=now, roles=sorted(wanted), before=sorted(before))
     return row
+
+
+def _refuse_if_changed(ours: Person, kept: Person, seen: str) -> None:
+    if kept.stamp == seen:
+        return
+    said = kept.said()
+    raise EditedMeanwhile(
+        "Somebody else saved this meanwhile. Look at both, then save again.",
+        differences=[
+            (name.replace("_", " ").capitalize(), typed, said[name])
+            for name, typed in ours.said().items()
+            if typed != said[name]
+        ],
+    )
 
 
 def _write(user: User, person: Person) -> None:

@@ -16,6 +16,7 @@ from jobs.models import LogEntry, OutboxMail, Skill
 from jobs.workflows import people as workflow
 from tests.conftest import make_person, signed_in
 from tests.factories import make_staff, make_visit
+from tests.forms import filled
 
 pytestmark = pytest.mark.django_db
 
@@ -99,6 +100,22 @@ def test_changed_roles_hold_from_the_next_request(owner, now):
     assert client.get(reverse("people")).status_code == 200
     entry = LogEntry.objects.get(verb="changed")
     assert (entry.data["before"], entry.data["roles"]) == (["technician"], ["owner"])
+
+
+def test_the_second_of_two_owners_sees_what_the_first_one_saved(owner_client, owner, now):
+    """Roles given by one are not taken away by a page that the other opened before."""
+    person = make_staff("technician", first_name="Tove")
+    where = reverse("person-edit", args=[person.pk])
+    first, second = (filled(owner_client, "person-edit", person) for _ in range(2))
+    first["roles"] = ["technician", "dispatcher"]
+    assert owner_client.post(where, first).status_code == 302
+    late = owner_client.post(where, second | {"last_name": "Lind"})
+    assert late.status_code == 409
+    assert ("Roles", "technician", "dispatcher, technician") in late.context["differences"]
+    assert roles_of(User.objects.get(pk=person.pk)) == {"technician", "dispatcher"}
+    again = second | {"last_name": "Lind", "seen": late.context["seen"]}
+    assert owner_client.post(where, again).status_code == 302
+    assert roles_of(User.objects.get(pk=person.pk)) == {"technician"}
 
 
 def test_a_link_goes_to_those_with_and_without_a_password(owner, now):

@@ -163,6 +163,8 @@ FAULTS = [
         "jobs/workflows/people.py",
         "people",
         ("username__iexact=username", "username=username"),
+        ("if kept.stamp == seen:", "if True:"),
+        ("if typed != said[name]", "if typed == said[name]"),
         ("email__iexact=email", "email=email"),
         ("if row.pk == by.pk:", "if False:"),
         ("row.set_unusable_password()  #", "pass  #"),
