@@ -9,8 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from equipment.engineering.oxidant.solutions import PEROXIDE_EYE_PERCENT
-
 DEFERS = (
     "The label and the safety sheet of the product, local code and licensed practice come before "
     "anything printed here."
@@ -69,7 +67,7 @@ CAUTIONS: dict[str, Caution] = _table(
         "Stop: nobody uses this water from now on",
         "Not for drinking, cooking, ice, teeth, washing or animals until the chlorine is out and a "
         "named person lifts the notice on a reading. Give the household the notice in writing "
-        "before you pour.",
+        "before you pour, and let them draw pails of water first.",
         "SEEN",
         "university extension leaflets on shock chlorination; 4 mg/L: 40 CFR 141.65",
     ),
@@ -84,15 +82,28 @@ CAUTIONS: dict[str, Caution] = _table(
         "safety sheets of hypochlorite",
     ),
     Caution(
+        "chlorine-way",
+        "look-twice",
+        "Look twice: the way the chlorine goes in",
+        "Breaker of the well pump off before the cap is opened. Chlorine without scent, thickener "
+        "or other additives. For the house through an opened filter housing without pressure, or "
+        "all of it by the well: never into a tee, never through the dosing pump. A strip at the "
+        "farthest tap says that it is there, not the smell.",
+        "SEEN",
+        "without additives: Minnesota Department of Health, disinfecting a well; rest: common "
+        "practice, no source",
+    ),
+    Caution(
         "oxidant",
         "halt",
         "Stop: eye cover and gloves before the solution is touched",
-        f"Peroxide from {PEROXIDE_EYE_PERCENT:g} percent on damages eyes for good; hypochlorite "
+        "Peroxide can damage eyes for good, weak solutions too where the supplier's sheet for that "
+        "strength does not say otherwise; hypochlorite "
         "and permanganate burn and must never meet peroxide. Vented caps only; never between two "
         "closed valves. Dilute with water only, in a clean vessel. In the eye: rinse at once "
         "with clean running water for 15 to 20 minutes, lenses out, then call Poison Help.",
         "SEEN",
-        "EU harmonised classification of hydrogen peroxide; rest usual on labels",
+        "safety sheets of the suppliers; first aid: HRSA, Poison Help",
     ),
     Caution(
         "permanganate",
@@ -141,10 +152,11 @@ CAUTIONS: dict[str, Caution] = _table(
         "septic",
         "look-twice",
         "Look twice: where the water goes",
-        "Chlorinated water and full washes not into the septic system, not on plants, not into a "
-        "pond or ditch. Local discharge rules come first.",
+        "Chlorinated water, water of the dial-back and full washes go onto ground away from the "
+        "well, the septic system, plants, ditch, pond and stream. Local discharge rules come "
+        "first.",
         "SEEN",
-        "university extension leaflets on shock chlorination",
+        "Vermont Department of Health; Frederick County MD, disinfecting a well",
     ),
     Caution(
         "first-service",
@@ -170,7 +182,7 @@ CAUTIONS: dict[str, Caution] = _table(
 READ_BY_NAME = 3
 GRAVEST_FIRST = ("dialysis", "pit", "no-use", "oxidant", "pressure")
 #: what the act of pouring chlorine shows above its button
-BEFORE_POURING = ("dialysis", "no-use", "chlorine-mixing")
+BEFORE_POURING = ("dialysis", "no-use", "chlorine-way", "chlorine-mixing")
 #: a well head in a pit changes what stands first on a page
 PIT, PIT_REPLACES = "pit", "pressure"
 

@@ -9,7 +9,8 @@ from django import forms
 from equipment.models import Site, SpecialUse
 
 SAID_AT_EACH = (
-    "Nobody drinks, cooks, washes or waters animals until one of us calls; water is set aside."
+    "Nobody drinks, cooks, washes or waters animals until one of us calls; pails of water are "
+    "drawn before anything is poured."
 )
 
 

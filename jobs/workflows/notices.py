@@ -154,17 +154,16 @@ def _evidence(notice: DoNotUse, *, now: datetime) -> Sample | None:
 
 
 def _refuse_while_chlorine_works(site: Site, *, now: datetime) -> None:
-    """Chlorine poured in an open record is out when it was flushed after the contact.
+    """Chlorine that was poured is out when it was flushed after the contact.
 
-    At the house of the record that is its low-range reading; another house on the well reads its
-    own taps once the contact is over.
+    At the house of an open record that is its low-range reading; another house on the well, and
+    one whose record was closed over it, reads its own taps once the contact is over.
     """
-    poured = PourTold.objects.filter(site=site, record__status=ChecklistRecord.Status.OPEN)
-    for row in poured.select_related("record"):
+    for row in PourTold.objects.filter(site=site).select_related("record"):
         over_at = _contact_over_at(row.record, row.at, now=now)
         if over_at is None:
             raise WrongState("Chlorine is working in this water. " + AFTER_FLUSHING, field="high")
-        if row.record.site_id != site.pk:
+        if row.record.site_id != site.pk or row.record.is_closed:
             continue
         flushed = load_sheet(row.record, now=now).item(LineKey.FLUSH_LOW)
         read = flushed.deciding if flushed and flushed.state == PASSED else None

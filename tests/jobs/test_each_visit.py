@@ -94,6 +94,7 @@ def test_cautions_stand_before_the_box_whose_act_they_change(house):
         ("isolate", "where its current comes from", 'name="switching"'),
         ("isolate", "drain water must not come back", 'name="air-gap"'),
         ("disinfect", "hypochlorite with anything else", 'name="chlorine-product"'),
+        ("disinfect", "the way the chlorine goes in", 'name="chlorine-poured"'),
         ("flush", "where the water goes", 'name="flush-place"'),
     ):
         html = client.get(reverse("record-block", args=[record.pk, block])).content.decode()

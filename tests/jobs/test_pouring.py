@@ -7,13 +7,16 @@ from django.urls import reverse
 
 from equipment.models import SpecialUse
 from jobs.errors import BadEntry, DoNotUseOpen, WrongState
-from jobs.models import DoNotUse, PourTold
+from jobs.models import DoNotUse, Job, PourTold
+from jobs.workflows.answers import override_gate
 from jobs.workflows.pouring import all_told
+from jobs.workflows.records import close_record
 from jobs.workflows.timers import start_timer, stop_timer
+from jobs.workflows.way_out import WayOut
 from tests.acts import HOUR, lifted, poured
 from tests.conftest import NOW, signed_in
 from tests.factories import make_customer, make_site, make_special_use, make_staff
-from tests.record_scenes import answer, make_house
+from tests.record_scenes import acknowledge_all, answer, answer_all, make_house
 
 pytestmark = pytest.mark.django_db
 
@@ -87,7 +90,8 @@ def test_the_page_asks_each_house_and_keeps_what_it_found(house, neighbour):
     html = page_of(client, record).content.decode()
     assert "tel:+1-607-555-0143" in html
     assert "home dialysis" in html
-    assert html.index("gives off poisonous gas") < html.index("All told: pour. Tess")
+    for words in ("gives off poisonous gas", "never into a tee", "pails of water are drawn"):
+        assert html.index(words) < html.index("All told: pour. Tess")
     sent = {f"told-{site.pk}": "an adult" for site in (record.site, neighbour)}
     assert page_of(client, record, **sent).status_code == 422
     sent |= {f"asked-{site.pk}": "on" for site in (record.site, neighbour)}
@@ -151,3 +155,26 @@ def test_the_hot_tap_is_read_where_the_heater_was_filled_with_chlorine(house):
     client.post(lift, {"block": "flush"})
     assert standing(record.site) == []
     assert DoNotUse.objects.get().lifted_on_reading.endswith("cold tap 0.1, hot tap 0.2")
+
+
+def test_chlorine_works_on_in_a_record_that_was_closed_over_it():
+    """Passed over by name and closed after an hour: typed readings lift nothing before its time."""
+    record, visit, lead = make_house(purpose="disinfect", kind=Job.Kind.DISINFECT)
+    answer(record, lead, "disinfect-scope", "here")
+    poured(record, lead)
+    start_timer(record=record, line_key="contact", by=lead, now=NOW)
+    over = ("contact", "flush-high", "flush-low", "flush-hot", "notice-state")
+    told, later = {"disinfect-scope": "here", "heater": "treated"}, NOW + HOUR
+    answer_all(record, lead, answers=told, without=over, now=later)
+    out = WayOut(unplugged=True, bypass="bypassed")
+    for key in over:
+        said = {"line_key": key, "reason": "called away", "way_out": out}
+        override_gate(record=record, by=lead, now=later, **said)
+    acknowledge_all(record, lead, now=later)
+    close_record(record=record, visit=visit, by=lead, now=later)
+    notice = DoNotUse.objects.standing().get(site=record.site, level="no_use")
+    for hours in (1, 11.9):
+        with pytest.raises(WrongState, match="working in this water"):
+            lifted(notice, lead, at=NOW + hours * HOUR)
+    lifted(notice, lead, at=NOW + 12 * HOUR)
+    assert "no_use" not in [level for level, _ in standing(record.site)]
