@@ -65,7 +65,7 @@ class WaiveForm(forms.Form):
 
 
 class SettledForm(forms.Form):
-    note = forms.CharField(max_length=200, label="How it was settled")
+    note = forms.CharField(max_length=200, label="How it was handled")
 
 
 class AttemptForm(forms.Form):

@@ -206,7 +206,7 @@ class BookForm(WhenForm):
             )
             for job in self.origins
         ]
-        return [*yes, ("no", "No, something else"), ("not_sure", "Not sure, settled at closing")]
+        return [*yes, ("no", "No, something else"), ("not_sure", "Not sure, decided at closing")]
 
     def usual_minutes(self) -> int:
         return MINUTES.get(Job.Kind(self.cleaned_data["kind"]), 60)

@@ -22,7 +22,10 @@ class Company(models.Model):
     town = models.CharField(max_length=120, blank=True)
     phone = models.CharField(max_length=30, blank=True)
     emergency_phone = models.CharField(max_length=30, blank=True)
-    poison_phone = models.CharField("poison centre", max_length=30, blank=True)
+    #: one number for the whole country: HRSA, Poison Help (SEEN)
+    poison_phone = models.CharField(
+        "Poison Help", max_length=30, blank=True, default="1-800-222-1222"
+    )
     email = models.EmailField(blank=True)
     licence_note = models.CharField(max_length=160, blank=True)
     contact_minimum_h = models.FloatField(

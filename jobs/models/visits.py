@@ -79,8 +79,9 @@ class Visit(models.Model):
 
     class Bypass(models.TextChoices):
         NONE = "none", "no bypass here"
-        SERVICE = "service", "in service"
-        BYPASSED = "bypassed", "bypassed"
+        #: "bypass open" is read both ways, these are not
+        SERVICE = "service", "SERVICE (treated)"
+        BYPASSED = "bypassed", "BYPASS (untreated)"
 
     TO_COME = (
         Status.REQUESTED,

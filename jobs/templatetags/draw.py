@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django import template
 
@@ -23,12 +23,15 @@ def timer(
     stopped_at: datetime | None = None,
 ) -> dict[str, object]:
     """A running time of so many minutes; `allows` says what it is for. Stopped, it stands still."""
+    drawing = drawn.timer(started_at, minutes, now, stopped_at=stopped_at)
+    is_running = drawing.state == "running"
     return {
         "title": title,
         "runs_from": None if stopped_at else started_at,
         "now": now,
-        "drawing": drawn.timer(started_at, minutes, now, stopped_at=stopped_at),
+        "drawing": drawing,
         "allows": allows,
+        "rings_at": started_at + timedelta(minutes=minutes) if started_at and is_running else None,
     }
 
 

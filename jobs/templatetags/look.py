@@ -18,7 +18,7 @@ register.filters.update(tags.register.filters)
 
 #: words of the menu in order: url name, word, who sees it
 WORDS: tuple[tuple[str, str, str], ...] = (
-    ("my-day", "My day", "technician"),
+    ("my-day", "Today", "technician"),
     ("worklist", "Worklist", "dispatcher"),
     ("day", "Daily schedule", "dispatcher"),
     ("search", "Find", ""),

@@ -163,7 +163,7 @@ def follow_up_waive(request: StaffRequest, pk: int) -> HttpResponse:
 
 @allow("dispatcher")
 def follow_up_settle(request: StaffRequest, pk: int) -> HttpResponse:
-    """A named person says it is settled, where that closes the promise."""
+    """A named person says it is handled, where that closes the promise."""
     follow_up = follow_up_or_404(pk)
     form = SettledForm(request.POST or None)
 
@@ -173,7 +173,7 @@ def follow_up_settle(request: StaffRequest, pk: int) -> HttpResponse:
         )
         return reverse("worklist")
 
-    return _one_form(request, follow_up, form, work, ("Is it settled?", "It is settled"))
+    return _one_form(request, follow_up, form, work, ("Is it handled?", "It is handled"))
 
 
 @allow("dispatcher")

@@ -203,7 +203,7 @@ def _result_keeps(row: FollowUp, sample: Sample, *, now: datetime) -> bool:
 
 @transaction.atomic
 def acknowledge(*, follow_up: FollowUp, note: str, by: User, now: datetime) -> FollowUp:
-    """A named person says it is settled (only promises that close that way)."""
+    """A named person says it is handled (only promises that close that way)."""
     if follow_up.terms.closing != FollowUpRule.Closing.ACKNOWLEDGED:
         raise WrongState("This promise is kept by the work itself, not by a word.")
     _not_a_review(follow_up)
@@ -213,14 +213,14 @@ def acknowledge(*, follow_up: FollowUp, note: str, by: User, now: datetime) -> F
 def _not_a_review(follow_up: FollowUp) -> None:
     """Whether a cause is right is the owner's to say, on its page, not a word on the list."""
     if follow_up.rule.is_review:
-        raise NotAllowed("The owner settles this by deciding the cause of the callback.")
+        raise NotAllowed("The owner handles this by deciding the cause of the callback.")
 
 
 @transaction.atomic
 def reviewed(*, follow_up: FollowUp, note: str, by: User, now: datetime) -> FollowUp:
     """What a promise asks a person to look at was looked at."""
     _must_stand(follow_up)
-    _end(follow_up, FollowUp.Status.DONE, now=now, by=by, reason=note or "settled")
+    _end(follow_up, FollowUp.Status.DONE, now=now, by=by, reason=note or "handled")
     log(verb="acknowledged", subject=follow_up, by=by, now=now, site=follow_up.site, reason=note)
     return follow_up
 

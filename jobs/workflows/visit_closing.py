@@ -88,7 +88,7 @@ def _check(visit: Visit, ending: Ending) -> None:
     if feeder_left not in Visit.Feeder.values or (has_feeder and feeder_left == Visit.Feeder.NONE):
         raise BadEntry("Say how the feeder was left: on, off or unplugged.", field="feeder_left")
     if bypass_left not in Visit.Bypass.values or (has_feeder and bypass_left == Visit.Bypass.NONE):
-        raise BadEntry("Say how the bypass was left: in service or bypassed.", field="bypass_left")
+        raise BadEntry("Say how the bypass was left: SERVICE or BYPASS.", field="bypass_left")
     if bypass_left == Visit.Bypass.BYPASSED and feeder_left == Visit.Feeder.ON:
         raise BadEntry(
             "The system is bypassed: unplug the feeder, or its solution goes to the kitchen.",

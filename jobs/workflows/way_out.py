@@ -29,7 +29,7 @@ class WayOut:
     @property
     def said(self) -> str:
         bypass = Visit.Bypass(self.bypass).label
-        return f"dosing pump unplugged, tanks {bypass}, “do not use” opened"
+        return f"dosing pump unplugged, tanks in {bypass}, “do not use” opened"
 
 
 def take_way_out(

@@ -151,6 +151,7 @@ def take_frame(left, record, number):
         footer = f"{company.name}, record {record.pk}, job {record.job_id}"
         left.take(f"{footer}page {page} of {number}")
     left.take(company.name)
+    left.take(f"Poison Help: {company.poison_phone}.")
     left.take(f"{record.template.title} at {site.street}, {site.town}")
     left.take(f"{clock(record.closed_at)}. For {record.job.customer}.")
     lead = record.closed_in.lead.get_full_name()

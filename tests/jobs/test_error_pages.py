@@ -70,9 +70,9 @@ def test_a_used_link_says_so(client):
 @pytest.mark.parametrize(
     ("who", "sees", "never"),
     [
-        ("technician", "My day", "Worklist"),
+        ("technician", "Today", "Worklist"),
         ("dispatcher", "Worklist", "Callbacks"),
-        ("owner", "Callbacks", "My day"),
+        ("owner", "Callbacks", "Today"),
     ],
 )
 def test_the_menu_follows_the_role(monkeypatch, request, who, sees, never):

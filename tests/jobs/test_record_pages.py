@@ -315,6 +315,8 @@ def test_my_day_shows_todays_visits_and_leads_to_the_record():
     assert "Go on with the record" in html
     assert reverse("record-detail", args=[record.pk]) in html
     assert "911" in html
+    assert "1-800-222-1222" in html, "Poison Help, before anybody put a number"
+    assert "15 to 20 minutes, lenses out" in html
 
 
 def test_a_record_is_begun_from_the_job(house):

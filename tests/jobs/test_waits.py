@@ -56,6 +56,21 @@ def test_a_running_wait_is_sent_with_the_clock_of_the_server(house, clock):
     assert "11:00" in html.split("data-left>")[1][:10]
 
 
+def test_a_page_that_cannot_ring_says_for_when_to_set_an_alarm(house, clock):
+    """Twelve hours from ten in the morning at the house; twenty-four where chlorine is weak."""
+    record, _, client = house
+    wait(client, record, do="start", sure="1")
+    clock(NOW + HOUR)
+    said = " ".join(page(client, record).split())
+    assert "This page cannot ring. Set your own alarm: <strong>22:00</strong>" in said
+    record.timers.update(needed_minutes=24 * 60)
+    assert "Set your own alarm: 11 Jun <strong>10:00</strong>" in " ".join(
+        page(client, record).split()
+    )
+    clock(NOW + 25 * HOUR)
+    assert "cannot ring" not in page(client, record), "it is over"
+
+
 def test_a_stopped_wait_stands_still(house, clock):
     record, _, client = house
     wait(client, record, do="start", sure="1")

@@ -66,7 +66,7 @@ def test_each_button_names_its_act():
     [
         ("snooze", "Put it off"),
         ("waive", "Give it up"),
-        ("settle", "It is settled"),
+        ("settle", "It is handled"),
         ("attempt", "Note the call"),
     ],
 )

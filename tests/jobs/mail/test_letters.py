@@ -126,7 +126,7 @@ def test_the_record_is_attached_with_cautions_and_what_comes_next():
     text = " ".join(text_of(mail).split())
     assert "unplug the small dosing pump" in text
     assert "label and the safety sheet" in text
-    assert "Poison centre: 555-0199" in text
+    assert "Poison Help: 555-0199" in text
     assert "About June 24, 2026: to check the setting" in text
 
 

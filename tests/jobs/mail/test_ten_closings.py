@@ -86,6 +86,7 @@ def summary_lines(record):
     pump = Stage.objects.fitted().filter(train=record.train_id, kind="feeder").exists()
     yield from (f"- {said}" for said in (HOUSEHOLD_CAUTIONS if pump else HOUSEHOLD_CAUTIONS[-1:]))
     yield f"- {DEFERS}"
+    yield f"Poison Help: {Company.load().poison_phone}"
     lines = [
         f"- About {kept_day(r.due_on)}: {PURPOSES[r.terms.job_kind]}" for r in promised(record)
     ]
