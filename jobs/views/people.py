@@ -64,8 +64,8 @@ def person_edit(request: StaffRequest, pk: int) -> HttpResponse:
     form = ChangePersonForm(request.POST or None, person=person)
 
     def work() -> str:
-        said = {"person": form.person(), "seen": request.POST.get("seen", "")}
-        workflow.change_person(user=person, by=request.user, now=timezone.now(), **said)
+        said, seen, now = form.person(), request.POST.get("seen", ""), timezone.now()
+        workflow.change_person(user=person, person=said, seen=seen, by=request.user, now=now)
         messages.success(request, "Kept.")
         return reverse("person-edit", args=[pk])
 
