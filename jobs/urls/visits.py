@@ -22,5 +22,6 @@ urlpatterns: list[URLPattern] = [
     path("visits/<int:pk>/arrive/", visits.visit_arrive, name="visit-arrive"),
     path("visits/<int:pk>/no-access/", visits.visit_no_access, name="visit-no-access"),
     path("visits/<int:pk>/close/", visits.visit_close, name="visit-close"),
+    path("calls/", telling.urgent_calls, name="urgent-calls"),
     path("my-day/", my_day.my_day, name="my-day"),
 ]

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow
 from jobs.errors import VisitChanged
+from jobs.fieldwork.cautions import DEFERS
 from jobs.forms.fields import put_hidden, refusal_of
 from jobs.forms.telling import CalledForm, HandledForm, NotReachedForm
 from jobs.http import StaffRequest
+from jobs.models import Company
 from jobs.pages.telling import begun_call, page_of
 from jobs.pages.visit import requests_of
+from jobs.wording.urgent_calls import THEN, URGENT
 from jobs.workflows.follow_ups import record_attempt
 from jobs.workflows.requests import handle
 from jobs.workflows.telling import Call, tell_by_telephone
@@ -83,3 +86,11 @@ def visit_requests(request: StaffRequest, pk: int) -> HttpResponse:
         return sent
     context = {"nav": "worklist", **asked, **page_of(visit)}
     return form_page(request, "visits/requests.html", form, **context)
+
+
+@allow("dispatcher")
+@require_safe
+def urgent_calls(request: StaffRequest) -> HttpResponse:
+    """What is read out to somebody who may be in danger."""
+    said = {"urgent": URGENT, "then": THEN, "defers": DEFERS, "company": Company.load()}
+    return render(request, "follow_ups/urgent_calls.html", said)

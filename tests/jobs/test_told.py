@@ -71,3 +71,21 @@ def test_a_negative_result_asks_for_no_call(dispatcher_client, sample):
     page = result(dispatcher_client, sample, "negative")
     assert page.url == reverse("site-detail", args=[sample.site_id])
     assert "Call now" not in worklist(dispatcher_client)
+
+
+def test_a_caller_in_danger_is_told_first_what_keeps_him_alive(dispatcher_client):
+    """From the worklist to the words. A flood begins with the pump: US EPA, private wells."""
+    where = reverse("urgent-calls")
+    assert f'href="{where}"' in worklist(dispatcher_client)
+    html = " ".join(dispatcher_client.get(where).content.decode().split())
+    first = {
+        "under water": "Do not turn the pump on",
+        "smells of gas": "Everybody out now",
+        "No water comes": "Switch the water heater off",
+        "weak immunity in the house": "For the baby&#x27;s bottle",
+        "does not stop": "Unplug the dosing pump",
+    }
+    for heading, words in first.items():
+        begins = html[html.index(f"{heading}</h2>") :]
+        assert begins.split("<li>")[1].removeprefix("<strong>").startswith(words)
+    assert "1-800-222-1222" in html
