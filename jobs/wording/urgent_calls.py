@@ -16,8 +16,8 @@ URGENT: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "The well was or is under water",
         (
-            "Do not turn the pump on: you can get a shock. Stay away from well and pump while water "
-            "stands there.",
+            "Do not turn the pump on: you can get a shock. Stay away from well and pump while "
+            "water stands there.",
             "Do not drink it, and do not use it for teeth, ice, infant formula, cooking or "
             "washing. Use bottled water only: boiling does not take out fuel or chemicals.",
             "Unplug the dosing pump if you can reach its plug with dry feet and dry hands.",
