@@ -326,7 +326,7 @@ def _before(record: models.ChecklistRecord, until: datetime) -> Iterator[facts.B
     if record.train is None:
         return
     startups = models.ChecklistRecord.objects.closed_startups().for_train(record.train)
-    newest = startups.exclude(pk=record.pk).filter(closed_at__lte=until).order_by("-closed_at")
+    newest = startups.filter(closed_at__lte=until).order_by("-closed_at")
     startup = newest.first()
     if startup is None:
         return

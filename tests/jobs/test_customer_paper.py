@@ -12,7 +12,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from jobs.models import Company, Document, OutboxMail, Photo
-from jobs.workflows.answers import Place, skip_line
+from jobs.workflows.answers import Place, override_gate, skip_line
 from jobs.workflows.corrections import Right, correct_record
 from jobs.workflows.outbox import send_due
 from tests.acts import bottled
@@ -87,6 +87,34 @@ def test_it_leads_with_kit_day_and_tap_and_names_what_is_beyond_a_guideline():
     assert "Iron mg/L 3 < 0.05 0.3 EPA guideline for taste and stains not found above 0.05" in text
     assert "6.5 to 8.5 EPA guideline for taste and stains outside it" in text
     assert not VERDICTS.search(text)
+
+
+def beyond(text):
+    """What the front says is beyond a guideline."""
+    return text.partition("Beyond its guideline:")[2].partition(". ")[0]
+
+
+def pass_over(record, lead):
+    """Iron is left above its limit by name."""
+    override_gate(record=record, line_key="tap-iron", reason="bed is still young", by=lead, now=NOW)
+
+
+def test_only_a_figure_that_was_found_is_beyond_a_guideline():
+    """Iron 0.3 mg/L: 40 CFR 143.3. What a kit does not find is not above what it can find."""
+    text = printed(closed_one(before=pass_over, **{"tap-iron": "0.4"}))
+    assert "iron 0.4 mg/L" in beyond(text)
+    assert "above: stains are possible" in text
+
+
+def test_a_kit_that_is_too_coarse_says_no_more_than_it_can():
+    text = printed(closed_one(before=pass_over, **{"tap-iron": "< 0.5"}))
+    assert "iron" not in beyond(text)
+    assert "not found above 0.5" in text
+
+
+def test_peroxide_is_compared_with_what_the_company_allows_after_the_carbon(company):
+    Company.objects.update(peroxide_after_carbon_mg_l=0.7)
+    assert "0.7 our own, after the carbon" in printed(closed_one())
 
 
 def test_figures_stand_as_typed_and_what_was_not_taken_is_said():
