@@ -191,6 +191,8 @@ DOCUMENT_ROOT = DATA_DIR / "documents"
 #: Python for the browser, as `make setup` brought it; what runs in it is built when it serves
 RUNTIME_DIR = BASE_DIR / "var" / "runtime"
 PHONE_DIR = DATA_DIR / "phone"
+#: off: phones drop what they carry and ask the server for every page; what they have kept is sent
+FIELD_OFFLINE = env.yes_no("FIELD_OFFLINE", True)
 STATICFILES_DIRS = [
     (name, folder)
     for name, folder in (("runtime", RUNTIME_DIR), ("phone", PHONE_DIR))

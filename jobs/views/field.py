@@ -54,6 +54,11 @@ def _is_closed(request: HttpRequest) -> bool:
     return bool(number) and User.objects.filter(pk=number, is_active=False).exists()
 
 
+def app_said() -> str:
+    """The name of what a phone is built of."""
+    return sha256("".join(map(static, SHELL)).encode()).hexdigest()[:8]
+
+
 @require_safe
 @for_phones
 def hello(request: StaffRequest) -> HttpResponse:
@@ -63,7 +68,7 @@ def hello(request: StaffRequest) -> HttpResponse:
         now=timezone.now().isoformat(),
         user=request.user.pk,
         csrf=get_token(request),
-        app=sha256("".join(map(static, SHELL)).encode()).hexdigest()[:8],
+        app=app_said(),
         oldest_act=door.OLDEST_ACT,
         halt=False,
         wipe=False,

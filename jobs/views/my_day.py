@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -33,11 +33,18 @@ def my_day(request: StaffRequest) -> HttpResponse:
         .with_job()
         .order_by("starts_at", "pk")
     )
-    begin, end = day_start(today), day_start(today + timedelta(days=1))
     later = day_start(today + timedelta(days=1 + DAYS_SHOWN))
     rows = list(visits.filter(starts_at__lt=later))
-    cards = _cards(rows)
-    context = {
+    context = day_context(rows, now=now, days_shown=DAYS_SHOWN)
+    return render(request, "my_day.html", context)
+
+
+def day_context(visits: list[Visit], *, now: datetime, days_shown: int) -> dict[str, object]:
+    """These visits as the page has them: today's, those left open before, those ahead."""
+    today = company_day(now)
+    begin, end = day_start(today), day_start(today + timedelta(days=1))
+    cards = _cards(visits)
+    return {
         "today": today,
         "now": now,
         "company": Company.load(),
@@ -46,9 +53,8 @@ def my_day(request: StaffRequest) -> HttpResponse:
             card for card in cards if card.visit.starts_at < begin and card.visit.is_to_come
         ],
         "coming": [card for card in cards if card.visit.starts_at >= end],
-        "days_shown": DAYS_SHOWN,
+        "days_shown": days_shown,
     }
-    return render(request, "my_day.html", context)
 
 
 @dataclass(frozen=True)

@@ -62,9 +62,12 @@ def record_or_404(request: StaffRequest, pk: int) -> ChecklistRecord:
 
 
 def read_or_404(request: StaffRequest, pk: int) -> tuple[ChecklistRecord, Sheet]:
-    """The record and what it says now."""
-    record = record_or_404(request, pk)
-    return record, load_sheet(record, now=timezone.now())
+    """The record and what it says now; a request that shows many pages of it reads it once."""
+    read: dict[int, tuple[ChecklistRecord, Sheet]] = getattr(request, "records_read", {})
+    if pk not in read:
+        record = record_or_404(request, pk)
+        return record, load_sheet(record, now=timezone.now())
+    return read[pk]
 
 
 def visit_of(record: ChecklistRecord, request: StaffRequest) -> Visit | None:

@@ -1,0 +1,149 @@
+"""The kit of the day: what a technician's phone carries to where there is no signal.
+
+Own visits of today and tomorrow, as their technician may see them: the house with one telephone
+number, what can hurt somebody there, the word left for whoever comes next, and the open record.
+No mail addresses, no notes of the office, nobody else's customers.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date, datetime, timedelta, tzinfo
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.utils import timezone
+
+from jobs.fieldwork.cautions import CAUTIONS
+from jobs.fieldwork.facts import NUMBER, Facts
+from jobs.fieldwork.facts_json import to_json
+from jobs.models import ChecklistRecord, DoNotUse, Visit
+from jobs.models.company import company_day
+from jobs.wording.names import person
+
+from .left_words import words_left
+from .schedule import alerts_of
+
+#: shape of the kit; a phone with another one fetches anew
+SHAPE = 1
+DAYS = 2
+#: a gate code is shown so long before the visit begins
+CODE_AHEAD = timedelta(minutes=30)
+
+Said = dict[str, Any]
+
+
+def visits_of_kit(user: User, *, now: datetime) -> list[Visit]:
+    """Own standing visits of today and tomorrow, and the one that is still under way."""
+    today = company_day(now)
+    rows = Visit.objects.seen_by_technician(user, today=today).standing().with_job()
+    found = {visit.pk: visit for day in days_of_kit(now) for visit in rows.on_day(day)}
+    under_way = rows.filter(status__in=[Visit.Status.EN_ROUTE, Visit.Status.ON_SITE])
+    found.update((visit.pk, visit) for visit in under_way)
+    return sorted(found.values(), key=lambda visit: (visit.starts_at, visit.pk))
+
+
+def days_of_kit(now: datetime) -> list[date]:
+    return [company_day(now) + timedelta(days=ahead) for ahead in range(DAYS)]
+
+
+def records_of_kit(visits: Iterable[Visit]) -> dict[int, ChecklistRecord]:
+    """The open record of each job."""
+    rows = ChecklistRecord.objects.filter(
+        job__in={visit.job_id for visit in visits}, closed_at=None
+    )
+    read = rows.select_related("job__site", "job__customer", "site", "train", "template")
+    return {record.job_id: record for record in read}
+
+
+def cards_of_kit(visits: list[Visit], *, now: datetime) -> dict[int, Said]:
+    """What is read at the gate, by visit, in a fixed number of queries."""
+    sites = {visit.job.site_id for visit in visits}
+    alerts, left = alerts_of(sites), words_left({visit.job_id for visit in visits})
+    notices = DoNotUse.objects.standing().by_house(sites)
+    return {
+        visit.pk: {
+            "street": visit.job.site.street,
+            "town": visit.job.site.town,
+            "name": visit.job.customer.name,
+            "phone": visit.job.customer.phone.as_e164 if visit.job.customer.phone else "",
+            "kind": visit.job.get_kind_display(),
+            "starts_at": visit.starts_at.isoformat(),
+            "arrive_from": visit.arrive_from.isoformat(),
+            "arrive_until": visit.arrive_until.isoformat(),
+            "status": visit.status,
+            "access": visit.job.site.access_notes,
+            "hazards": visit.job.site.hazards,
+            "cautions": alerts.get(visit.job.site_id, []),
+            "notices": [
+                {"title": row.get_level_display(), "text": row.reason}
+                for row in notices.get(visit.job.site_id, [])
+            ],
+            "left": _left(left.get(visit.job_id)),
+            "gate": gate_of(visit, now=now),
+        }
+        for visit in visits
+    }
+
+
+def _left(visit: Visit | None) -> Said | None:
+    if visit is None:
+        return None
+    return {
+        "text": visit.outcome_note,
+        "by": person(visit.lead),
+        "on": company_day(visit.starts_at).isoformat(),
+    }
+
+
+def gate_of(visit: Visit, *, now: datetime) -> Said | None:
+    """The code of today's gate with the hours in which it is shown; none before and after."""
+    code = visit.job.site.gate_code
+    if not code or not visit.is_to_come or company_day(visit.starts_at) != company_day(now):
+        return None
+    return {
+        "code": code,
+        "from": (visit.starts_at - CODE_AHEAD).isoformat(),
+        "until": datetime_of_end(visit).isoformat(),
+    }
+
+
+def datetime_of_end(visit: Visit) -> datetime:
+    """Nobody who was there longer than the day needs it afterwards."""
+    local = timezone.localtime(visit.starts_at)
+    return local.replace(hour=23, minute=59, second=59, microsecond=0)
+
+
+def facts_said(facts: Facts, zone: tzinfo) -> Said:
+    """The facts of a record without its lines, which many records share."""
+    said: Said = json.loads(to_json(facts, zone))
+    del said["lines"]
+    return said
+
+
+def lines_said(facts: Facts, zone: tzinfo) -> list[Said]:
+    said: list[Said] = json.loads(to_json(facts, zone))["lines"]
+    return said
+
+
+def kit_said(user: User, *, now: datetime, app: str, parts: Mapping[str, Any]) -> Said:
+    """Everything; `parts` are the visits, checklists and pages."""
+    return {
+        "kit": SHAPE,
+        "made": now.isoformat(),
+        "user": user.pk,
+        "app": app,
+        "facts": NUMBER,
+        "days": [day.isoformat() for day in days_of_kit(now)],
+        "utc_offset_minutes": dict(_offsets(now)),
+        "cautions": {key: [row.level, row.title, row.text] for key, row in CAUTIONS.items()},
+        **parts,
+    }
+
+
+def _offsets(now: datetime) -> Iterator[tuple[str, int]]:
+    for day in days_of_kit(now):
+        moment = now + timedelta(days=(day - company_day(now)).days)
+        offset = timezone.localtime(moment).utcoffset() or timedelta()
+        yield day.isoformat(), offset // timedelta(minutes=1)

@@ -1,0 +1,144 @@
+"""The kit of the day as a phone fetches it: facts and pages of own visits, in one answer."""
+
+from __future__ import annotations
+
+import copy
+import re
+from collections.abc import Iterable, Iterator
+from datetime import datetime
+from typing import Any
+
+from django.contrib.messages.storage.base import BaseStorage
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.gzip import gzip_page
+from django.views.decorators.http import require_safe
+
+from jobs.fieldwork.keys import BlockKey
+from jobs.fieldwork.sheet import Sheet, read_sheet
+from jobs.http import StaffRequest
+from jobs.models import ChecklistRecord, Visit
+from jobs.pages.kit import (
+    cards_of_kit,
+    facts_said,
+    kit_said,
+    lines_said,
+    records_of_kit,
+    visits_of_kit,
+)
+from jobs.records.loading import load_facts
+from jobs.wording.names import person
+
+from .field import app_said, for_phones, said
+from .my_day import day_context
+from .pouring import record_pour
+from .record_steps import record_close
+from .records import record_block, record_detail, unit_system
+from .visits import visit_close, visit_no_access
+
+Pages = dict[str, str]
+#: the token of a page is masked anew each time; one for all of a kit packs better
+TOKEN = re.compile(r'(?<=csrfmiddlewaretoken" value=")\w{64}|(?<=X-CSRFToken": ")\w{64}')
+
+
+@gzip_page
+@require_safe
+@for_phones
+def kit(request: StaffRequest) -> HttpResponse:
+    """Whole or not at all: a phone keeps it in one go."""
+    now = timezone.now()
+    visits = visits_of_kit(request.user, now=now)
+    parts = _parts(request, visits, now)
+    return said(200, **kit_said(request.user, now=now, app=app_said(), parts=parts))
+
+
+def _parts(request: StaffRequest, visits: list[Visit], now: datetime) -> dict[str, Any]:
+    quiet = _quiet(request)
+    cards, records = cards_of_kit(visits, now=now), records_of_kit(visits)
+    zone = timezone.get_current_timezone()
+    checklists: dict[str, object] = {}
+    rows = []
+    for visit in visits:
+        card, record = cards[visit.pk], records.get(visit.job_id)
+        row: dict[str, Any] = {
+            "visit": visit.pk,
+            "job": visit.job_id,
+            "version": visit.version,
+            "card": card,
+            "pages": _pages(_visit_pages(quiet, visit, card, record)),
+        }
+        if record:
+            facts = load_facts(record, now=now)
+            number = str(record.template_id)
+            checklists.setdefault(number, lines_said(facts, zone))
+            row |= {"record": record.pk, "facts": facts_said(facts, zone), "checklist": number}
+            row["pages"] |= _pages(_record_pages(quiet, record, read_sheet(facts, now=now)))
+        rows.append(row)
+    return {
+        "by": {"name": person(request.user), "id": request.user.pk},
+        "system": unit_system(request),
+        "checklists": checklists,
+        "visits": rows,
+        "pages": _pages(_day_pages(quiet, visits, now)),
+    }
+
+
+def _quiet(request: StaffRequest) -> StaffRequest:
+    """Who asks, opening one page after the other; messages that wait are left where they are."""
+    quiet = copy.copy(request)
+    quiet.GET = QueryDict()
+    quiet.resolver_match = None
+    quiet._messages = Silent(quiet)  # type: ignore[attr-defined]
+    quiet.records_read = {}  # type: ignore[attr-defined]
+    return quiet
+
+
+class Silent(BaseStorage):
+    """Says nothing and keeps nothing."""
+
+    def _get(self, *args: Any, **kwargs: Any) -> tuple[list[Any], bool]:
+        return [], True
+
+    def _store(self, *args: Any, **kwargs: Any) -> list[Any]:
+        return []
+
+
+def _pages(found: Iterable[tuple[str, HttpResponse]]) -> Pages:
+    """Address to page, all with one token."""
+    texts = {path: answer.content.decode() for path, answer in found if answer.status_code == 200}
+    token = next((hit[0] for text in texts.values() if (hit := TOKEN.search(text))), "")
+    return {path: TOKEN.sub(token, text) for path, text in texts.items()}
+
+
+def _day_pages(
+    request: StaffRequest, visits: list[Visit], now: datetime
+) -> Iterator[tuple[str, HttpResponse]]:
+    context = day_context(visits, now=now, days_shown=1)
+    yield reverse("my-day"), render(request, "my_day.html", context)
+    yield reverse("field-absent"), render(request, "field/absent.html")
+
+
+def _visit_pages(
+    request: StaffRequest, visit: Visit, card: dict[str, Any], record: ChecklistRecord | None
+) -> Iterator[tuple[str, HttpResponse]]:
+    """One page with what a technician needs of a visit, and the forms that end it."""
+    context = {"visit": visit, "card": card, "record": record}
+    yield reverse("visit-detail", args=[visit.pk]), render(request, "field/visit.html", context)
+    if visit.is_to_come:
+        for name, view in (("visit-close", visit_close), ("visit-no-access", visit_no_access)):
+            yield reverse(name, args=[visit.pk]), view(request, visit.pk)
+
+
+def _record_pages(
+    request: StaffRequest, record: ChecklistRecord, sheet: Sheet
+) -> Iterator[tuple[str, HttpResponse]]:
+    request.records_read[record.pk] = record, sheet  # type: ignore[attr-defined]
+    yield reverse("record-detail", args=[record.pk]), record_detail(request, record.pk)
+    yield reverse("record-close", args=[record.pk]), record_close(request, record.pk)
+    for block in sheet.blocks:
+        path = reverse("record-block", args=[record.pk, block.key])
+        yield path, record_block(request, record.pk, block.key)
+    if sheet.block(BlockKey.DISINFECT):
+        yield reverse("record-pour", args=[record.pk]), record_pour(request, record.pk)

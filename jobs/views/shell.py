@@ -1,0 +1,71 @@
+"""What a technician's phone carries to open pages without signal: the service worker and its list."""
+
+from __future__ import annotations
+
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+
+from django.conf import settings
+from django.contrib.staticfiles import finders
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.templatetags.static import static
+from django.views.decorators.http import require_safe
+
+from jobs.access import allow, open_to_all
+from jobs.http import StaffRequest
+from jobs.phone import runtime
+
+from .phone import served
+
+#: every page of a technician is made of these
+FILES = (
+    "jobs/app.css",
+    "jobs/app.js",
+    "jobs/field.js",
+    "jobs/kits.js",
+    "jobs/offline.js",
+    "jobs/photos.js",
+    "jobs/worker.js",
+    "jobs/mark.svg",
+    "django_htmx/htmx-2.min.js",
+)
+
+
+@open_to_all
+@require_safe
+def service_worker(request: HttpRequest) -> HttpResponse:
+    """Asked at each visit; another byte in it, and the browser puts a newer one beside the old."""
+    template = "field/sw.js" if settings.FIELD_OFFLINE else "field/sw_off.js"
+    names = files()
+    context = {"files": names, "shell": f"shell-{mark_of(tuple(names))}"}
+    answer = render(request, template, context, content_type="text/javascript")
+    answer.headers["Cache-Control"] = "no-cache"
+    return answer
+
+
+@allow("technician")
+@require_safe
+def absent(request: StaffRequest) -> HttpResponse:
+    return render(request, "field/absent.html")
+
+
+def files() -> list[str]:
+    """Addresses of what is fetched once, whole or not at all."""
+    found = [static(name) for name in FILES]
+    if phone := served():
+        names = [name for name in runtime.sums() if name != runtime.LOCK]
+        found += [f"{phone.runtime}{name}" for name in (*names, runtime.LOCK)]
+        found += [phone.field, phone.templates]
+    return found
+
+
+@cache
+def mark_of(names: tuple[str, ...]) -> str:
+    """Another one where a file is called otherwise or holds something else."""
+    made = sha256("".join(names).encode())
+    for name in FILES:
+        if place := finders.find(name):
+            made.update(Path(place).read_bytes())
+    return made.hexdigest()[:12]
