@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
 from equipment.engineering.errors import EngineeringError
+from equipment.engineering.names import Oxidant
 from equipment.engineering.oxidant.kits import KITS, Kit
 from equipment.engineering.oxidant.pump_setting import (
     CYCLE,
@@ -30,6 +33,8 @@ from .pump import figures_of, plate, stands_at
 from .sheet import Sheet
 from .states import counts
 
+#: read by strips; permanganate by its colour
+BY_STRIP = (Oxidant.PEROXIDE, Oxidant.CHLORINE)
 #: what a step may hold: the limits of the figures it is made of
 LIMITS: dict[str, tuple[float, float]] = {
     name: (MEASURED[key].hard[0] or 0.0, MEASURED[key].hard[1] or 0.0)
@@ -123,6 +128,27 @@ def kit_of(oxidant: str) -> Kit:
 def pads_of(oxidant: str) -> tuple[float, ...]:
     """Printed values of the strip, or edges between colours; a reading lies between two."""
     return kit_of(oxidant).pads
+
+
+def band_choices(oxidant: str) -> list[tuple[str, str]]:
+    """From pad to pad of the strip; permanganate by its colour in a white cup."""
+    kit = kit_of(oxidant)
+    choices = []
+    for at, (low, high) in enumerate(kit.bands):
+        above = math.isinf(high)
+        said = f"above {low:g} mg/L" if above else f"{low:g} to {high:g} mg/L"
+        if kit.colours:
+            said = f"{kit.colours[at]}, {said}"
+        choices.append((f">{low:g}" if above else f"{low:g}-{high:g}", said))
+    return choices
+
+
+def band_read(text: str) -> tuple[float, float | None]:
+    """A choice of band_choices; None above the last pad."""
+    if text.startswith(">"):
+        return float(text[1:]), None
+    low, high = text.split("-")
+    return float(low), float(high)
 
 
 def dial_bands(sheet: Sheet) -> list[tuple[str, float, float, str]]:

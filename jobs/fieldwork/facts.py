@@ -352,6 +352,28 @@ class Record:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Poured:
+    """Chlorine is in: at which house, and who was told there."""
+
+    site: str
+    whom: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Beside:
+    """What a page says beside its lines; nothing is judged by it but a reading by strips."""
+
+    poured: tuple[Poured, ...] = ()
+    #: acts on waits that were taken back, a sentence each
+    taken_back: tuple[str, ...] = ()
+    #: the strips that read, "" where nobody has said
+    strips: str = ""
+    #: why they are not to be relied on
+    strips_doubt: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Facts:
     """Everything a record is read from."""
 
@@ -370,3 +392,4 @@ class Facts:
     readings: tuple[Reading, ...] = ()
     settings: tuple[Setting, ...] = ()
     earlier: Earlier | None = None
+    beside: Beside = Beside()

@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from django import forms
 
 from equipment.engineering.names import Oxidant
-from equipment.engineering.oxidant.pump_setting import CYCLE, SHARE, PumpSetting
-from jobs.fieldwork.dialling import LABELS, LIMITS, kit_of
-from jobs.models import DialStep
+from equipment.engineering.oxidant.pump_setting import SHARE, PumpSetting
+from jobs.fieldwork import dial_words as words
+from jobs.fieldwork.dialling import BY_STRIP, LABELS, LIMITS, band_choices, band_read
 
 from .fields import choice_of, put_unit
-
-NOW = {SHARE: "Pump setting now", CYCLE: "Cycle of the timer now"}
-#: read by strips; permanganate by its colour
-BY_STRIP = (Oxidant.PEROXIDE, Oxidant.CHLORINE)
-YES_NO = (("yes", "yes"), ("no", "no"), ("", "not looked"))
 
 
 def figure(name: str, **words: Any) -> forms.FloatField:
@@ -26,43 +20,22 @@ def figure(name: str, **words: Any) -> forms.FloatField:
     return forms.FloatField(min_value=low, max_value=high, widget=forms.TextInput, **words)
 
 
-def band_choices(oxidant: str) -> list[tuple[str, str]]:
-    """From pad to pad of the strip; permanganate by its colour in a white cup."""
-    kit = kit_of(oxidant)
-    choices = []
-    for at, (low, high) in enumerate(kit.bands):
-        above = math.isinf(high)
-        said = f"above {low:g} mg/L" if above else f"{low:g} to {high:g} mg/L"
-        if kit.colours:
-            said = f"{kit.colours[at]}, {said}"
-        choices.append((f">{low:g}" if above else f"{low:g}-{high:g}", said))
-    return choices
-
-
-def band_read(text: str) -> tuple[float, float | None]:
-    """A choice of band_choices; None above the last pad."""
-    if text.startswith(">"):
-        return float(text[1:]), None
-    low, high = text.split("-")
-    return float(low), float(high)
-
-
 class SetStepForm(forms.Form):
     """The figures that this pump is set by stand first: one, or two."""
 
     drawdown_ml_min = figure(
         "drawdown_ml_min",
-        label="Draw-down at this setting",
+        label=words.MORE["drawdown_ml_min"],
         required=False,
-        help_text="Confirms the dose at once, without waiting.",
+        help_text=words.DRAWDOWN_HELP,
     )
-    tap_flow_gpm = figure("tap_flow_gpm", label="Flow of the running tap", required=False)
+    tap_flow_gpm = figure("tap_flow_gpm", label=words.MORE["tap_flow_gpm"], required=False)
 
     def __init__(self, *args: Any, figures: tuple[str, ...], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.figures = figures
-        said = NOW | ({SHARE: "Share of the cycle now"} if CYCLE in figures else {})
-        asked = {name: figure(name, label=said.get(name, LABELS[name][0])) for name in figures}
+        said = words.set_by(figures)
+        asked = {name: figure(name, label=said[name]) for name in figures}
         self.fields = asked | self.fields
         for name, field in self.fields.items():
             put_unit(field, LABELS[name][1])
@@ -80,33 +53,33 @@ class SetStepForm(forms.Form):
 
 class ReadStepForm(forms.Form):
     look = forms.ChoiceField(
-        label="What does the glass from the tap after the last tank look like?",
-        choices=DialStep.Look.choices,
+        label=words.LOOK,
+        choices=words.LOOKS,
         widget=forms.RadioSelect,
-        help_text="Clear glass, cold water, held against something dark.",
+        help_text=words.LOOK_HELP,
     )
     band = forms.ChoiceField(
-        label="Residual after the retention tank, by the strip",
+        label=words.BAND,
         required=False,
         widget=forms.RadioSelect,
     )
-    meter = figure("residual", label="Or a meter reads", required=False)
+    meter = figure("residual", label=words.METER, required=False)
     iron_clear = forms.ChoiceField(
-        label="No iron at the tap after carbon",
-        choices=YES_NO,
+        label=words.ASKED_AT_TAP["iron_clear"],
+        choices=words.YES_NO,
         required=False,
         widget=forms.RadioSelect,
     )
     odour_clear = forms.ChoiceField(
-        label="No odour at the tap after carbon",
-        choices=YES_NO,
+        label=words.ASKED_AT_TAP["odour_clear"],
+        choices=words.YES_NO,
         required=False,
         widget=forms.RadioSelect,
     )
 
     colour_gone = forms.ChoiceField(
-        label="No colour in the water after the filter",
-        choices=YES_NO,
+        label=words.ASKED_AT_TAP["colour_gone"],
+        choices=words.YES_NO,
         required=False,
         widget=forms.RadioSelect,
     )
@@ -116,7 +89,7 @@ class ReadStepForm(forms.Form):
         self.oxidant = oxidant
         choice_of(self, "band").choices = band_choices(oxidant)
         if oxidant == Oxidant.PERMANGANATE:
-            self.fields["band"].label = "Colour ahead of the filter, in a white cup"
+            self.fields["band"].label = words.BAND_BY_COLOUR
         else:
             del self.fields["colour_gone"]
         put_unit(self.fields["meter"], LABELS["residual"][1])

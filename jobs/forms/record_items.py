@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from datetime import datetime
 
 from django.contrib.auth.models import User
@@ -11,8 +10,7 @@ from django.http import QueryDict
 from jobs.errors import BadEntry, JobsError
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
-from jobs.fieldwork.sheet import Block, Sheet
-from jobs.fieldwork.states import OPEN
+from jobs.fieldwork.sheet import Block
 from jobs.models import ChecklistRecord, Visit
 from jobs.phone.rows import box_name
 from jobs.workflows.answers import (
@@ -34,17 +32,6 @@ BACK = "back"
 def keys_shown(post: QueryDict) -> frozenset[str]:
     """Keys of the lines that the page asked, and of those on the pages before it."""
     return frozenset(key for told in post.getlist("asked") for key in told.split())
-
-
-def newly_asked(sheet: Sheet, page: Block, shown: Collection[str]) -> list[Item]:
-    """Lines up to this page that the person was not asked yet: an answer opened them."""
-    return [
-        item
-        for block in sheet.blocks
-        if block.number <= page.number
-        for item in block.items
-        if item.state == OPEN and item.key not in shown
-    ]
 
 
 def save_posted(

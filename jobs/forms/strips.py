@@ -7,10 +7,10 @@ from typing import Any
 from django import forms
 
 from equipment.engineering.oxidant.kits import BLANK_BELOW, MIX_READS
+from jobs.fieldwork.dialling import band_choices, band_read
 from jobs.models import StripLot
 from jobs.workflows.strips import Band, Strips
 
-from .dial_steps import band_choices, band_read
 from .fields import ModelChoiceField, rows_of
 
 

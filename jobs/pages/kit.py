@@ -66,8 +66,7 @@ def cards_of_kit(visits: list[Visit], *, now: datetime) -> dict[int, Said]:
         visit.pk: {
             "street": visit.job.site.street,
             "town": visit.job.site.town,
-            "name": visit.job.customer.name,
-            "phone": visit.job.customer.phone.as_e164 if visit.job.customer.phone else "",
+            **_customer(visit),
             "kind": visit.job.get_kind_display(),
             "starts_at": visit.starts_at.isoformat(),
             "arrive_from": visit.arrive_from.isoformat(),
@@ -85,6 +84,12 @@ def cards_of_kit(visits: list[Visit], *, now: datetime) -> dict[int, Said]:
         }
         for visit in visits
     }
+
+
+def _customer(visit: Visit) -> dict[str, str]:
+    who = visit.job.customer
+    phone = who.phone.as_e164 if who and who.phone else ""
+    return {"name": who.name if who else "", "phone": phone}
 
 
 def _left(visit: Visit | None) -> Said | None:
@@ -105,11 +110,11 @@ def gate_of(visit: Visit, *, now: datetime) -> Said | None:
     return {
         "code": code,
         "from": (visit.starts_at - CODE_AHEAD).isoformat(),
-        "until": datetime_of_end(visit).isoformat(),
+        "until": _end_of_day(visit).isoformat(),
     }
 
 
-def datetime_of_end(visit: Visit) -> datetime:
+def _end_of_day(visit: Visit) -> datetime:
     """Nobody who was there longer than the day needs it afterwards."""
     local = timezone.localtime(visit.starts_at)
     return local.replace(hour=23, minute=59, second=59, microsecond=0)

@@ -18,8 +18,8 @@ from importlib.metadata import PackagePath, distribution
 from io import BytesIO
 from pathlib import Path
 
+from . import live, whole
 from .engine import ADDRESSES, TEMPLATES
-from .live import PARTIALS
 
 ROOT = Path(__file__).resolve().parents[2]
 #: our own: files and whole folders
@@ -39,6 +39,8 @@ LIBRARIES = ("pint", "flexcache", "flexparser", "platformdirs", "typing_extensio
 #: what the template engine is made of
 ENGINE = ("django", "asgiref")
 FIELD_ZIP, TEMPLATES_ZIP, MANIFEST = "field.zip", "templates.zip", "phone.json"
+#: templates that tags name
+DRAWN = ("parts/_timer.html", "parts/_bands.html")
 #: the same on every day
 DAY = (1980, 1, 1, 0, 0, 0)
 Files = dict[str, bytes]
@@ -139,7 +141,7 @@ def _is_licence(file: PackagePath) -> bool:
 def template_files(addresses: Addresses) -> Files:
     """The parts of pages that are rendered there with all they include, and their addresses."""
     found: Files = {}
-    waiting = list(PARTIALS)
+    waiting = [*live.PARTIALS, *whole.PARTIALS, *DRAWN]
     while waiting:
         name = waiting.pop()
         if f"{TEMPLATES}/{name}" not in found:

@@ -13,7 +13,7 @@ from .live import Render
 
 TEMPLATES, ADDRESSES = "templates", "addresses.json"
 #: name in {% load %}, and where it is
-LIBRARIES = {"look": "jobs.phone.tags"}
+LIBRARIES = {"look": "jobs.phone.tags", "draw": "jobs.phone.draw"}
 
 
 def renderer(folder: Path) -> Render:

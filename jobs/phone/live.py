@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -65,6 +65,22 @@ def page(handed: Handed, block: str, told: Told, render: Render) -> Parts:
 def sheet_of(handed: Handed, told: Told) -> Sheet:
     facts = laid_over(handed.facts, told.typed, by=handed.person)
     return read_sheet(facts, now=told.now)
+
+
+def boxes_of(typed: Iterable[str]) -> set[str]:
+    """The lines whose boxes a page has sent."""
+    return {name.partition(":")[0].partition("~")[0] for name in typed}
+
+
+def shown_panels(
+    sheet: Sheet, block: str, typed: Mapping[str, str], boxes: Collection[str], *, system: str
+) -> list[Shown]:
+    """Panels to renew; an echo only under a box that the page already has."""
+    shown = shown_on(sheet.outcomes, block, typed, system=system)
+    for each in shown:
+        if each.echo_at not in boxes:
+            each.echo_at = ""
+    return shown
 
 
 def panels(handed: Handed, sheet: Sheet, block: str, told: Told) -> list[Shown]:

@@ -10,6 +10,8 @@ from jobs.wording.days import day, days_from, short_day
 from jobs.wording.figures import FIGURE, THIN, grouped, in_unit, number, sig, unit, written
 from jobs.wording.names import soft
 
+from .asks import Ask
+
 register = Library()
 
 #: written in jobs/wording, which knows no templates
@@ -33,6 +35,27 @@ def figure(value: object, state: str = "") -> SafeString:
         grouped(whole),
         rest,
     )
+
+
+# --- boxes without a form ---------------------------------------------------------------------
+
+
+@register.filter
+def is_tick(ask: object) -> bool:
+    """Questions of a phone are boxes and choices."""
+    return False
+
+
+@register.filter
+def control(ask: Ask, kind: str = "") -> str:
+    """The input itself. "figure": number keypad, no memory of earlier entries."""
+    return ask.control(kind)
+
+
+@register.simple_block_tag
+def words(content: str) -> SafeString:
+    """Words longer than a line of a template, for an argument: `{% words as hint %}`."""
+    return mark_safe(" ".join(content.split()))
 
 
 # --- units --------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from django import template
 from django.forms import BoundField, CheckboxInput
 from django.urls import NoReverseMatch, reverse
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
 from jobs.access import roles_of
 from jobs.phone import tags
@@ -15,6 +15,7 @@ from jobs.phone import tags
 register = template.Library()
 #: those that a phone has too
 register.filters.update(tags.register.filters)
+register.tags.update(tags.register.tags)
 
 #: words of the menu in order: url name, word, who sees it
 WORDS: tuple[tuple[str, str, str], ...] = (
@@ -55,12 +56,6 @@ def control(field: BoundField, kind: str = "") -> SafeString:
     if described:
         attrs["aria-describedby"] = described
     return field.as_widget(attrs={name: v for name, v in attrs.items() if name not in own})
-
-
-@register.simple_block_tag
-def words(content: str) -> SafeString:
-    """Words longer than a line of a template, for an argument: `{% words as hint %}`."""
-    return mark_safe(" ".join(content.split()))
 
 
 # --- mast ---------------------------------------------------------------------------------

@@ -17,9 +17,9 @@ from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_safe
 
 from jobs.fieldwork.keys import BlockKey
-from jobs.fieldwork.sheet import Sheet, read_sheet
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, Visit
+from jobs.pages.handed import facts_for_phone
 from jobs.pages.kit import (
     cards_of_kit,
     facts_said,
@@ -28,7 +28,7 @@ from jobs.pages.kit import (
     records_of_kit,
     visits_of_kit,
 )
-from jobs.records.loading import load_facts
+from jobs.records.loading import load_sheet
 from jobs.wording.names import person
 
 from .field import app_said, for_phones, said
@@ -57,25 +57,16 @@ def kit(request: StaffRequest) -> HttpResponse:
 def _parts(request: StaffRequest, visits: list[Visit], now: datetime) -> dict[str, Any]:
     quiet = _quiet(request)
     cards, records = cards_of_kit(visits, now=now), records_of_kit(visits)
-    zone = timezone.get_current_timezone()
     checklists: dict[str, object] = {}
     rows = []
     for visit in visits:
-        card, record = cards[visit.pk], records.get(visit.job_id)
-        row: dict[str, Any] = {
-            "visit": visit.pk,
-            "job": visit.job_id,
-            "version": visit.version,
-            "card": card,
-            "pages": _pages(_visit_pages(quiet, visit, card, record)),
-        }
+        record, card = records.get(visit.job_id), cards[visit.pk]
+        pages = _pages(_visit_pages(quiet, visit, card, record))
+        row = {"visit": visit.pk, "job": visit.job_id, "version": visit.version, "card": card}
         if record:
-            facts = load_facts(record, now=now)
-            number = str(record.template_id)
-            checklists.setdefault(number, lines_said(facts, zone))
-            row |= {"record": record.pk, "facts": facts_said(facts, zone), "checklist": number}
-            row["pages"] |= _pages(_record_pages(quiet, record, read_sheet(facts, now=now)))
-        rows.append(row)
+            row |= _record_row(record, now, checklists)
+            pages |= _pages(_record_pages(quiet, record, now))
+        rows.append({**row, "pages": pages})
     return {
         "by": {"name": person(request.user), "id": request.user.pk},
         "system": unit_system(request),
@@ -83,6 +74,17 @@ def _parts(request: StaffRequest, visits: list[Visit], now: datetime) -> dict[st
         "visits": rows,
         "pages": _pages(_day_pages(quiet, visits, now)),
     }
+
+
+def _record_row(
+    record: ChecklistRecord, now: datetime, checklists: dict[str, object]
+) -> dict[str, Any]:
+    """The facts of a record; the lines of its checklist are said once."""
+    zone, number = timezone.get_current_timezone(), str(record.template_id)
+    facts = facts_for_phone(record, now=now)
+    if number not in checklists:
+        checklists[number] = lines_said(facts, zone)
+    return {"record": record.pk, "facts": facts_said(facts, zone), "checklist": number}
 
 
 def _quiet(request: StaffRequest) -> StaffRequest:
@@ -132,8 +134,9 @@ def _visit_pages(
 
 
 def _record_pages(
-    request: StaffRequest, record: ChecklistRecord, sheet: Sheet
+    request: StaffRequest, record: ChecklistRecord, now: datetime
 ) -> Iterator[tuple[str, HttpResponse]]:
+    sheet = load_sheet(record, now=now)
     request.records_read[record.pk] = record, sheet  # type: ignore[attr-defined]
     yield reverse("record-detail", args=[record.pk]), record_detail(request, record.pk)
     yield reverse("record-close", args=[record.pk]), record_close(request, record.pk)

@@ -19,6 +19,8 @@ from jobs.models.visits import day_start
 from jobs.pages.left_words import words_left
 from jobs.workflows.records import PURPOSE_OF_JOB
 
+from .shell import first_megabytes
+
 DAYS_SHOWN = 7
 
 
@@ -54,6 +56,7 @@ def day_context(visits: list[Visit], *, now: datetime, days_shown: int) -> dict[
         ],
         "coming": [card for card in cards if card.visit.starts_at >= end],
         "days_shown": days_shown,
+        "offline": first_megabytes(),
     }
 
 

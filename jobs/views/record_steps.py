@@ -34,6 +34,7 @@ from jobs.records.paper import paper_of
 from jobs.workflows import answers, dial_back, leaving, notices, records, strips, timers
 from jobs.workflows.way_out import WayOut
 
+from .phone import served_for, starts_python
 from .records import block_context, block_of, read_or_404, record_or_404, visit_of
 
 WAITS: dict[str, Callable[..., object]] = {
@@ -271,6 +272,7 @@ def record_lift(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 @allow("technician")
+@starts_python
 def record_close(request: StaffRequest, pk: int) -> HttpResponse:
     """Close the record, or the list of what stands against it."""
     record = record_or_404(request, pk)
@@ -288,7 +290,13 @@ def record_close(request: StaffRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{record.template.title} closed.")
             return redirect("record-detail", pk=pk)
     sheet = load_sheet(record, now=timezone.now())
-    context = {"record": record, "sheet": sheet, "missing": sheet.missing(), "visit": visit}
+    context = {
+        "record": record,
+        "sheet": sheet,
+        "missing": sheet.missing(),
+        "visit": visit,
+        "phone": served_for(request.user, record) if visit else None,
+    }
     status = 422 if request.method == "POST" else 200
     return render(request, "records/close.html", context, status=status)
 

@@ -15,10 +15,10 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
 from jobs.fieldwork.asked import Asked, Item
-from jobs.fieldwork.cycles import next_cycle
 from jobs.fieldwork.facts import Stage
 from jobs.fieldwork.facts_json import to_json
-from jobs.fieldwork.glasses import Shown, cautions_of, show, shown_on
+from jobs.fieldwork.glasses import Shown, show
+from jobs.fieldwork.going_on import goes_on
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.panels.run import Outcomes
 from jobs.fieldwork.panels.table import PANELS
@@ -26,23 +26,17 @@ from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.record_items import (
     decide_posted,
     keys_shown,
-    newly_asked,
     save_posted,
 )
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, StaffProfile, Visit
 from jobs.pages import photos
-from jobs.pages.dialling import dial_beside
-from jobs.pages.record import (
-    caution_cards,
-    dial_context,
-    may_lift,
-    progress,
-    second_visit,
-    wait_needed,
-)
+from jobs.pages.handed import facts_for_phone
+from jobs.pages.record import dial_context, may_lift, progress
 from jobs.pages.told_later import waiting_on
-from jobs.phone.gates import advice_on, gate_lines
+from jobs.phone.gates import advice_on
+from jobs.phone.live import boxes_of, shown_panels
+from jobs.phone.part import Look, above, part
 from jobs.phone.rows import opened_on, row_of
 from jobs.records.loading import load_facts, load_sheet
 from jobs.records.waits import taken_back
@@ -147,16 +141,12 @@ def _after(request: StaffRequest, before: Sheet, fresh: Sheet, page: Block) -> s
         return here
     if counted := next((name for name in post if name.endswith("~cycle")), ""):
         return f"{here}#w-{counted.removesuffix('~cycle').replace('.', '-')}"
-    now_here = fresh.block(page.key)
-    if now_here and any(item.state in ("failed", "look-twice") for item in now_here.items):
-        return here
-    opened = newly_asked(fresh, page, keys_shown(post) or {item.key for item in before.items})
-    if opened:
-        messages.info(request, f"Your answer asks for more: {opened[0].label}.")
-        return f"{_page_url(fresh, block_of(fresh, opened[0].line.block))}#w-{opened[0].dom_id}"
-    later = [block for block in fresh.blocks if now_here and block.number > now_here.number]
-    if later:
-        return _page_url(fresh, later[0])
+    going = goes_on(fresh, page, keys_shown(post) or {item.key for item in before.items})
+    if going.opened and going.block:
+        messages.info(request, f"Your answer asks for more: {going.opened.label}.")
+        return f"{_page_url(fresh, going.block)}#w-{going.opened.dom_id}"
+    if going.block:
+        return _page_url(fresh, going.block)
     return reverse("record-close", args=[fresh.record.pk])
 
 
@@ -172,71 +162,33 @@ def block_context(
     errors: dict[str, str],
 ) -> dict[str, object]:
     writes = not record.is_closed and may_write(record, request.user)
-    dial = dial_context(sheet, page)
+    look = Look(
+        clock=timezone.localtime,
+        system=unit_system(request),
+        panel_boxes=request.GET.dict(),
+        typed=request.POST.dict() if errors else {},
+        errors=errors,
+    )
     return {
         "sheet": sheet,
         "record": record,
-        "blocks": sheet.blocks,
         "done": {entry.number for entry in sheet.blocks if entry.is_done},
-        "errors": errors,
-        "asked": _asked_besides(sheet, page),
-        "gates": gate_lines(page, clock=timezone.localtime),
         "writes": writes,
         "part_photos": photos.of_block(record, page.key),
         "phone": served_for(request.user, record) if writes else None,
-        **_above(record, sheet, page),
-        **_boxes(request, sheet, page, errors),
-        **dial,
-        **dial_beside(record, sheet, dial),
-        **second_visit(sheet, page),
+        **part(sheet, page, look),
+        **_rows_above(record, sheet, page),
+        **dial_context(record, sheet, page),
     }
 
 
-def _above(record: ChecklistRecord, sheet: Sheet, page: Block) -> dict[str, object]:
-    """Stops, waits and cautions of a page."""
-    timers = [item for item in page.items if item.line.kind == LineKind.TIMER]
+def _rows_above(record: ChecklistRecord, sheet: Sheet, page: Block) -> dict[str, object]:
+    """What rows say of the waits of a page."""
+    waits = any(item.line.kind == LineKind.TIMER for item in page.items)
     return {
-        "part": page,
-        "cautions": caution_cards(sheet, page),
-        "timers": timers,
-        "wait_needed": wait_needed(sheet, page),
         "may_lift": may_lift(sheet, page),
-        "poured": list(record.poured.select_related("site", "by")) if timers else [],
-        "taken_back": taken_back(record) if timers else [],
-        "now": sheet.now,
-    }
-
-
-def _asked_besides(sheet: Sheet, page: Block) -> str:
-    """Keys of what was asked without a box here: pages before, waits and steps of this one."""
-    before = [i for block in sheet.blocks if block.number < page.number for i in block.items]
-    kept = [item for item in page.items if item.line.kind in KEPT_BY_PAGE]
-    return " ".join(item.key for item in (*before, *kept))
-
-
-def _boxes(
-    request: StaffRequest, sheet: Sheet, page: Block, errors: dict[str, str]
-) -> dict[str, object]:
-    """The lines of a page and the panels beside them, each echo under its box."""
-    system = unit_system(request)
-    typed = request.POST.dict() if errors else {}
-    rows = [
-        row_of(item, system=system, typed=typed, errors=errors)
-        for item in page.items
-        if item.line.kind not in KEPT_BY_PAGE
-    ]
-    for row in rows:
-        row.next_cycle = next_cycle(sheet.outcomes, row.item, system)
-    panels = shown_on(sheet.outcomes, page.key, request.GET.dict(), system=system)
-    for shown in panels:
-        under = next((r for r in rows if shown.echo_at == r.item.key), None)
-        if under:
-            under.echo = shown.glass
-    return {
-        "rows": rows,
-        "panels": [shown for shown in panels if not shown.is_folded(page.key)],
-        "folded": [shown for shown in panels if shown.is_folded(page.key)],
-        "panel_cautions": cautions_of(panels),
+        "poured": list(record.poured.select_related("site", "by")) if waits else [],
+        "taken_back": taken_back(record) if waits else [],
     }
 
 
@@ -274,7 +226,8 @@ def _opened(
     shut = sorted(shown - {item.key for item in sheet.items})
     if not opened and not shut:
         return {}
-    return {"opened": opened, "shut": shut, **_above(record, sheet, page)}
+    standing = above(sheet, page, clock=timezone.localtime)
+    return {"opened": opened, "shut": shut, **standing, **_rows_above(record, sheet, page)}
 
 
 def _item_named(sheet: Sheet, key: str) -> Item | None:
@@ -284,12 +237,7 @@ def _item_named(sheet: Sheet, key: str) -> Item | None:
 def _standing_panels(request: StaffRequest, sheet: Sheet, block: str) -> list[Shown]:
     """Panels to renew; an echo only under a box that the page already has."""
     typed = request.POST.dict()
-    panels = shown_on(sheet.outcomes, block, typed, system=unit_system(request))
-    boxes = {name.partition(":")[0].partition("~")[0] for name in typed}
-    for shown in panels:
-        if shown.echo_at not in boxes:
-            shown.echo_at = ""
-    return panels
+    return shown_panels(sheet, block, typed, boxes_of(typed), system=unit_system(request))
 
 
 @allow()
@@ -320,7 +268,7 @@ def record_facts(request: StaffRequest, pk: int) -> HttpResponse:
     """The record as a phone reads it: every moment is in the company's time."""
     record, now = record_or_404(request, pk), timezone.now()
     offset = timezone.localtime(now).utcoffset() or timedelta()
-    facts = load_facts(record, now=now)
+    facts = facts_for_phone(record, now=now)
     return JsonResponse(
         {
             "facts": json.loads(to_json(facts, timezone.get_current_timezone())),

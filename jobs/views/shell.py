@@ -1,4 +1,4 @@
-"""What a technician's phone carries to open pages without signal: the service worker and its list."""
+"""What a phone opens pages with where there is no signal: the service worker and its list."""
 
 from __future__ import annotations
 
@@ -24,13 +24,20 @@ FILES = (
     "jobs/app.css",
     "jobs/app.js",
     "jobs/field.js",
+    "jobs/kept.js",
     "jobs/kits.js",
     "jobs/offline.js",
     "jobs/photos.js",
+    "jobs/sender.js",
     "jobs/worker.js",
     "jobs/mark.svg",
+    "jobs/manifest.webmanifest",
     "django_htmx/htmx-2.min.js",
 )
+
+
+#: of the runtime with our code, packed: `python -m tests.bench phone` measures it
+MEGABYTES = 7
 
 
 @open_to_all
@@ -69,3 +76,10 @@ def mark_of(names: tuple[str, ...]) -> str:
         if place := finders.find(name):
             made.update(Path(place).read_bytes())
     return made.hexdigest()[:12]
+
+
+def first_megabytes() -> int:
+    """What a phone fetches once, 0 where nothing may be carried."""
+    if not settings.FIELD_OFFLINE:
+        return 0
+    return MEGABYTES if served() else 1

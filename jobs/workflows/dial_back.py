@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from equipment.engineering.disinfection.contact import turnovers_run
 from equipment.engineering.oxidant.pump_setting import PumpSetting
 from jobs.errors import BadEntry, JobsError, WrongState
-from jobs.fieldwork.advice import dose_at, turning_volume
+from jobs.fieldwork.advice import dose_at
 from jobs.fieldwork.dialling import beyond, checked
 from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.laid_steps import turnovers_since
 from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import FAILED, OPEN, counts
@@ -156,7 +156,7 @@ def read_step(
     step.iron_clear, step.odour_clear = seen.iron_clear, seen.odour_clear
     step.colour_gone = seen.colour_gone
     step.tap_flow_gpm = seen.tap_flow_gpm or step.tap_flow_gpm
-    step.turnovers = turnovers_since(load_sheet(record, now=now), step, moment)
+    step.turnovers = turnovers_since(load_sheet(record, now=now), step_facts(step), moment)
     step.skip_reason, step.skipped_at, step.by = "", None, by
     step.strips, step.doubt = None, ""
     if seen.by_strip:
@@ -186,15 +186,6 @@ def _residual(low: float | None, high: float | None) -> tuple[float | None, floa
     if low is not None and high is not None and high < low:
         raise BadEntry("Residual: the upper end must not be below the lower.", field="residual_low")
     return low, high
-
-
-def turnovers_since(sheet: Sheet, step: DialStep, moment: datetime) -> float | None:
-    """Volumes that have run since it was set; None where tap flow or volume are not known."""
-    volume, flow = turning_volume(sheet.outcomes), step.tap_flow_gpm
-    if not volume or not flow:
-        return None
-    minutes = (moment - step.set_at) / timedelta(minutes=1)
-    return turnovers_run(minutes, flow, volume)
 
 
 @transaction.atomic

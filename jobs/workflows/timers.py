@@ -9,6 +9,7 @@ from django.db import transaction
 
 from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.laid_acts import minutes_of_wait
 from jobs.models import ChecklistLine, ChecklistRecord, Timer
 from jobs.records.loading import load_sheet
 from jobs.records.waits import TAKEN_BACK
@@ -58,10 +59,7 @@ def start_timer(
 
 
 def _minutes(record: ChecklistRecord, line: ChecklistLine, now: datetime) -> float:
-    """The computed time, never below the company's; the company's where nothing can be computed."""
-    sheet = load_sheet(record, now=now)
-    hours = sheet.outcomes.expected(line.expectation) if line.expectation else None
-    return 60 * max(hours or 0, sheet.company["contact_minimum_h"])
+    return minutes_of_wait(load_sheet(record, now=now), line.key)
 
 
 @transaction.atomic

@@ -1,7 +1,5 @@
 {% load static %}// Pages of the day without signal: asks the office first, then what this phone carries.
-"use strict";
-
-importScripts("{% static 'jobs/kits.js' %}");
+import * as kits from "{% static 'jobs/kits.js' %}";
 
 const SHELL = "{{ shell }}";
 const FILES = new Set([{% for name in files %}
@@ -90,21 +88,16 @@ async function answered(event, url) {
 
 async function fromHere(event, url, body) {
   const { request } = event;
-  const kit = await kits.get().catch(() => undefined);
+  const kit = await kits.current().catch(() => undefined);
   if (!kit) return undefined;
   if (request.mode !== "navigate" && event.clientId) {
-    const worked = await fromPage(event.clientId, {
-      path: url.pathname,
-      search: url.search,
-      method: request.method,
-      body,
-      boosted: request.headers.get("HX-Boosted") === "true",
-    });
+    const worked = await fromPage(event.clientId, { path: url.pathname, method: request.method, body });
     if (worked) return answerOf(worked);
+    if (request.headers.get("HX-Boosted") !== "true") return undefined; // no part of a page
   }
   if (request.method !== "GET") return undefined;
   if (url.pathname === "/") return Response.redirect("/my-day/");
-  const html = kits.page(kit, url.pathname) || kits.page(kit, "/field/absent");
+  const html = kits.pageOf(kit, url.pathname) || kits.pageOf(kit, "/field/absent");
   return html ? answerOf({ html: kits.marked(html, kit) }) : undefined;
 }
 

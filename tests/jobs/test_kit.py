@@ -152,7 +152,9 @@ def test_messages_that_wait_are_not_eaten_by_it(house):
     client.post(reverse("visit-close", args=[visit.pk]), {})
     client.post(reverse("record-timer", args=[record.pk]), {"do": "start", "line": "contact"})
     assert client.get(reverse("field-kit")).status_code == 200
-    assert "Confirm first" in client.get(reverse("record-detail", args=[record.pk])).content.decode()
+    assert (
+        "Confirm first" in client.get(reverse("record-detail", args=[record.pk])).content.decode()
+    )
 
 
 def test_eight_visits_cost_eight_times_one_and_stay_small(house):

@@ -16,6 +16,9 @@
   let busy = 0; // id of the question that is under way
   let again = false; // something was typed meanwhile
   const clock = { office: 0, phone: 0 };
+  const record = { uuid: "", user: 0, made: "", facts: "" }; // what lies open, and since when
+  let waits = []; // acts that the office does not have yet
+  const asked = new Map(); // questions of other scripts by their id
 
   const place = () => document.getElementById("phone");
   const works = () => Boolean(state === "ready" && place() && openedFor === place().dataset.facts);
@@ -64,6 +67,11 @@
   }
 
   function hear({ id, act, said, error }) {
+    if (asked.has(id)) {
+      const { done, failed } = asked.get(id);
+      asked.delete(id);
+      return error ? failed(new Error(error)) : done(JSON.parse(said));
+    }
     if (error) return fail(error);
     if (act === "start") {
       state = "ready";
@@ -88,19 +96,61 @@
     const here = place();
     if (!here || state !== "ready") return;
     const facts = here.dataset.facts;
+    const said = await handed(facts);
+    if (!said || state !== "ready" || !place() || place().dataset.facts !== facts) return;
+    clock.office = Date.parse(said.now);
+    clock.phone = performance.now();
+    Object.assign(record, { uuid: said.facts.record.uuid, user: said.by.id, made: said.made || "", facts });
+    await look();
+    tell("open", { text: JSON.stringify(said) });
+    openedFor = facts;
+    if (waits.length && !typedAt) renew();
+  }
+
+  // by the office, else from the kit of the day
+  async function handed(facts) {
     try {
       const answer = await fetch(facts, { headers: { Accept: "application/json" } });
-      if (!answer.ok || answer.redirected) return;
-      const text = await answer.text();
-      if (state !== "ready" || !place() || place().dataset.facts !== facts) return;
-      clock.office = Date.parse(JSON.parse(text).now);
-      clock.phone = performance.now();
-      tell("open", { text });
-      openedFor = facts;
+      if (answer.ok && !answer.redirected && !answer.headers.has("X-Worked-Out")) return await answer.json();
     } catch {
-      // no signal: the record that was handed over before stays open
+      // no signal
     }
+    const number = /\/records\/(\d+)\//.exec(facts);
+    return window.fieldKit && number ? window.fieldKit.fromKit(number[1]).catch(() => null) : null;
   }
+
+  async function look() {
+    if (!window.fieldKit || !record.uuid) return;
+    waits = await window.fieldKit.waiting(record.user, record.uuid, record.made).catch(() => []);
+  }
+
+  // a page that was made without the acts that wait is put right
+  async function renew() {
+    const here = place();
+    if (!here || !here.dataset.block) return;
+    const worked = await inside.ask("page", { page: "part", block: here.dataset.block });
+    const found = document.getElementById("part");
+    if (!worked.parts || !found || typedAt) return;
+    found.innerHTML = worked.parts.part;
+    htmx.process(found);
+    document.dispatchEvent(new CustomEvent("htmx:load", { detail: { elt: found } }));
+  }
+
+  // for the script that answers pages without signal
+  const inside = {
+    async opened(number) {
+      if (!works() || !record.facts.startsWith(`/records/${number}/`)) return false;
+      await look();
+      return true;
+    },
+    ask(act, said) {
+      return new Promise((done, failed) => {
+        const id = tell(act, { text: JSON.stringify({ ...said, now: now(), waiting: waits }) });
+        asked.set(id, { done, failed });
+      });
+    },
+  };
+  window.fieldPython = inside;
 
   function now() {
     return new Date(clock.office + performance.now() - clock.phone).toISOString();
@@ -170,7 +220,7 @@
     const acts = actsOf(document.getElementById("answers"), at);
     const block = place().dataset.block;
     return tell("live", {
-      text: JSON.stringify({ block, now: at, acts, panel_boxes: panelBoxes() }),
+      text: JSON.stringify({ block, now: at, acts, waiting: waits, panel_boxes: panelBoxes() }),
     });
   }
 
@@ -233,9 +283,28 @@
 
   // an answer was kept: the facts are new, and what was typed since is worked out once more
   document.addEventListener("htmx:afterRequest", (event) => {
-    const asked = event.detail.requestConfig;
-    if (!asked || asked.verb !== "post" || !asked.path.endsWith("/answer/")) return;
-    handOver();
+    const sent = event.detail.requestConfig;
+    if (!sent || sent.verb !== "post") return;
+    const { xhr } = event.detail;
+    if (xhr && xhr.getResponseHeader("X-Worked-Out")) look();
+    else handOver();
+  });
+
+  // within a record pages take each other's place, so that Python goes on; all else is opened anew
+  document.addEventListener("htmx:beforeRequest", (event) => {
+    const { boosted, requestConfig, pathInfo } = event.detail;
+    if (!boosted || requestConfig.verb !== "get") return;
+    const to = new URL(pathInfo.requestPath, location.href);
+    const here = /^\/records\/\d+\//.exec(location.pathname);
+    const stays = here && to.pathname.startsWith(here[0]) && !/\/(photos|print|correct)\/|\.pdf$/.test(to.pathname);
+    if (stays) return;
+    event.preventDefault();
+    location.assign(to.href);
+  });
+  document.addEventListener("htmx:afterSettle", (event) => {
+    if (!event.detail.boosted) return;
+    typedAt = 0;
+    opened();
   });
 
   function opened() {

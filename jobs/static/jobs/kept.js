@@ -229,6 +229,10 @@ export function kitOf(user) {
   return read(["kits"], (store) => answerOf(store("kits").get(user)));
 }
 
+export function dropKit(user) {
+  return write(["kits"], (store) => answerOf(store("kits").delete(user)));
+}
+
 export async function known(name) {
   const row = await read(["meta"], (store) => answerOf(store("meta").get(name)));
   return row ? row.value : undefined;

@@ -1,61 +1,49 @@
-// The kit of the day on this phone: one row, put whole or not at all. For pages and for the worker.
-"use strict";
+// The kit of the day as this phone carries it. For pages and for the service worker.
+import * as kept from "./kept.js";
 
-const kits = (() => {
-  const STORE = "kit";
-  const CURRENT = "current";
+const CARRIES = "carries"; // whose kit it is: the service worker is not told who is signed in
+const HOUR = 3600_000;
+const SHAPE = 1;
+export const AGED = { said: 12 * HOUR, old: 36 * HOUR, dropped: 72 * HOUR };
 
-  function opened() {
-    return new Promise((done, failed) => {
-      const asked = indexedDB.open("day", 1);
-      asked.onupgradeneeded = () => asked.result.createObjectStore(STORE);
-      asked.onsuccess = () => done(asked.result);
-      asked.onerror = () => failed(asked.error);
-    });
-  }
+// The kit of whoever took one along last on this phone; too old a kit is none.
+export async function current() {
+  const user = await kept.known(CARRIES);
+  const kit = user && await kept.kitOf(user);
+  if (!kit || kit.kit !== SHAPE) return undefined;
+  if (ageOf(kit) < AGED.dropped) return kit;
+  await kept.dropKit(user);
+  return undefined;
+}
 
-  async function within(mode, work) {
-    const store = await opened();
-    try {
-      return await new Promise((done, failed) => {
-        const transaction = store.transaction(STORE, mode, { durability: "strict" });
-        const asked = work(transaction.objectStore(STORE));
-        transaction.oncomplete = () => done(asked.result);
-        transaction.onabort = transaction.onerror = () => failed(transaction.error);
-      });
-    } finally {
-      store.close();
-    }
-  }
+// One row, put whole or not at all; what it holds need not be laid over its facts any more.
+export async function take(kit) {
+  await kept.keepKit(kit);
+  await kept.note(CARRIES, kit.user);
+  await kept.prune(kit.user, Date.parse(kit.made) - kit.offset_ms);
+}
 
-  const get = () => within("readonly", (store) => store.get(CURRENT));
-  const put = (kit) => within("readwrite", (store) => store.put(kit, CURRENT));
-  const drop = () => within("readwrite", (store) => store.delete(CURRENT));
+export const ageOf = (kit) => Date.now() + kit.offset_ms - Date.parse(kit.made);
 
-  const rowOf = (kit, record) => kit.visits.find((row) => String(row.record) === String(record));
+export const rowOf = (kit, record) => kit.visits.find((row) => String(row.record) === String(record));
 
-  function page(kit, path) {
-    if (kit.pages[path]) return kit.pages[path];
-    const row = kit.visits.find((visit) => visit.pages[path]);
-    return row && row.pages[path];
-  }
+export function pageOf(kit, path) {
+  if (kit.pages[path]) return kit.pages[path];
+  const row = kit.visits.find((visit) => visit.pages[path]);
+  return row && row.pages[path];
+}
 
-  // a page that was taken along says so to its script
-  const marked = (html, kit) => html.replace("<html", `<html data-kit="${kit.made}"`);
+// a page that was taken along says so to its script
+export const marked = (html, kit) => html.replace("<html", `<html data-kit="${kit.made}"`);
 
-  // what the office would say at records/N/facts/, by the clock of the office
-  function handed(kit, record) {
-    const row = rowOf(kit, record);
-    if (!row) return undefined;
-    const offsets = Object.values(kit.utc_offset_minutes);
-    return {
-      facts: { ...row.facts, lines: kit.checklists[row.checklist] },
-      by: kit.by,
-      system: kit.system,
-      utc_offset_minutes: kit.utc_offset_minutes[kit.days[0]] ?? offsets[0],
-      now: new Date(Date.now() + (kit.offset_ms || 0)).toISOString(),
-    };
-  }
-
-  return { get, put, drop, page, marked, rowOf, handed };
-})();
+// What the office would say at records/N/facts/, but for the time.
+export function handed(kit, record) {
+  const row = rowOf(kit, record);
+  if (!row) return undefined;
+  return {
+    facts: { ...row.facts, lines: kit.checklists[row.checklist] },
+    by: kit.by,
+    system: kit.system,
+    utc_offset_minutes: kit.utc_offset_minutes[kit.days[0]],
+  };
+}

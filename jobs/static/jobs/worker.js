@@ -1,5 +1,6 @@
 // Python on the phone: a module worker that is handed a record and says how a page of it reads.
 let phone = null;
+let compiling = ""; // under this name, once there is nothing to do
 
 async function bytesOf(address) {
   const answer = await fetch(address);
@@ -7,12 +8,50 @@ async function bytesOf(address) {
   return answer.arrayBuffer();
 }
 
+// What Python made of our code at the first start is kept under the names of both files.
+const COMPILED = "compiled";
+
+async function compiledOf(name) {
+  try {
+    const found = await (await caches.open(COMPILED)).match(name);
+    return found ? await found.arrayBuffer() : null;
+  } catch {
+    return null; // no cache here: it is made again at each start
+  }
+}
+
+async function keepCompiled(name) {
+  try {
+    const bytes = python.runPython(`
+import compileall, io, zipfile
+from pathlib import Path
+compileall.compile_dir("/field", quiet=2, invalidation_mode=compileall.py_compile.PycInvalidationMode.UNCHECKED_HASH)
+made = io.BytesIO()
+with zipfile.ZipFile(made, "w") as archive:
+    for path in Path("/field").rglob("*.pyc"):
+        archive.write(path, path.relative_to("/field"))
+made.getvalue()
+`).toJs();
+    const kept = await caches.open(COMPILED);
+    for (const former of await kept.keys()) await kept.delete(former);
+    await kept.put(name, new Response(bytes));
+  } catch {
+    // without it the next start takes longer
+  }
+}
+
+let python = null;
+
 async function start({ runtime, field, templates }) {
   const { loadPyodide } = await import(`${runtime}pyodide.mjs`);
-  const [python, ...packed] = await Promise.all([
-    loadPyodide({ indexURL: runtime }), bytesOf(field), bytesOf(templates),
+  const name = `/compiled/${[runtime, field, templates].map((each) => each.split("/").slice(-2).join("-")).join("-")}`;
+  const [loaded, compiled, ...packed] = await Promise.all([
+    loadPyodide({ indexURL: runtime }), compiledOf(name), bytesOf(field), bytesOf(templates),
   ]);
+  python = loaded;
   for (const bytes of packed) python.unpackArchive(bytes, "zip", { extractDir: "/field" });
+  if (compiled) python.unpackArchive(compiled, "zip", { extractDir: "/field" });
+  else compiling = name;
   phone = python.runPython(`
 import sys
 from pathlib import Path
@@ -26,6 +65,9 @@ const acts = {
   start,
   open: ({ text }) => phone.open(text),
   live: ({ text }) => phone.live(text),
+  page: ({ text }) => phone.page(text),
+  saved: ({ text }) => phone.saved(text),
+  going: ({ text }) => phone.going(text),
 };
 
 // one after the other: what is handed over is read before what is asked of it
@@ -40,4 +82,9 @@ self.addEventListener("message", (event) => {
       self.postMessage({ id, act, error: String(error) });
     }
   });
+  if (act === "live" && compiling) {
+    const name = compiling;
+    compiling = "";
+    setTimeout(() => { last = last.then(() => keepCompiled(name)); }, 3000);
+  }
 });

@@ -209,6 +209,6 @@ def test_both_zips_stay_small(tmp_path):
 
 
 def test_a_template_that_cannot_be_read_there_is_said_when_it_is_packed(tmp_path, monkeypatch):
-    monkeypatch.setattr(building, "PARTIALS", (*PARTIALS, "records/_timer.html"))
+    monkeypatch.setattr(building, "DRAWN", (*building.DRAWN, "records/close.html"))
     with pytest.raises(RuntimeError, match="'draw' is not a registered tag library"):
         building.build(tmp_path, address_of)

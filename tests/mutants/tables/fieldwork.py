@@ -303,4 +303,31 @@ FAULTS = [
         ("for r in facts.readings if r.stage is None}", "for r in facts.readings}"),
         ("(stage.pk, name, 0)", "(0, name, 0)"),
     ),
+    *in_file(
+        "jobs/fieldwork/dialling.py",
+        "forms/dial_steps record_pages",
+        ("return float(low), float(high)", "return float(high), float(high)"),
+        ("return float(text[1:]), None", "return float(text[1:]), float(text[1:])"),
+    ),
+    *in_file(
+        "jobs/fieldwork/going_on.py",
+        "forms/record_items record_pages opened_questions",
+        ("block.number <= page.number", "block.number == page.number"),
+        ("block.number <= page.number", "True"),
+        ("item.state == OPEN and item.key not in shown", "item.key not in shown"),
+    ),
+    *in_file(
+        "jobs/fieldwork/laid_acts.py",
+        "checklists record_acts record_pages waits phone/whole_pages",
+        ("max(hours or 0, ", "max(0, "),
+        ("60 * max(hours or 0, sheet.company", "60 * max(hours or 0, 0 * sheet.company"),
+        ('numbers.get(act.get("needs") or "")', "None"),
+        ('reason", "")).strip()\n    place', 'missing", "")).strip()\n    place'),
+    ),
+    *in_file(
+        "jobs/fieldwork/laid_steps.py",
+        "phone/whole_pages dial_back",
+        ("(moment - step.set_at) / timedelta(minutes=1)", "0.0"),
+        ("is_final=each.number == step.number", "is_final=False"),
+    ),
 ]

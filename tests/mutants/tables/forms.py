@@ -58,9 +58,6 @@ FAULTS = [
     *in_file(
         "jobs/forms/record_items.py",
         "forms/record_items record_pages opened_questions",
-        ("block.number <= page.number", "block.number == page.number"),
-        ("block.number <= page.number", "True"),
-        ("item.state == OPEN and item.key not in shown", "item.key not in shown"),
         ("not 1 <= value <= 10000", "not 0 <= value <= 10000"),
         ("<= value <= 10000", "<= value <= 100000"),
         ("if version.isdigit() and kept", "if False"),
@@ -168,8 +165,6 @@ FAULTS = [
     *in_file(
         "jobs/forms/dial_steps.py",
         "forms/dial_steps record_pages",
-        ("return float(low), float(high)", "return float(high), float(high)"),
-        ("return float(text[1:]), None", "return float(text[1:]), float(text[1:])"),
         ('{"yes": True, "no": False}.get(self', '{"yes": True, "no": None}.get(self'),
         ('cleaned_data["meter"], self.cleaned_data["meter"]', 'cleaned_data["meter"], None'),
     ),

@@ -98,8 +98,6 @@ FAULTS = [
             "    if timer.stopped_at is None:\n        timer.delete()",
             "    if True:\n        timer.delete()",
         ),
-        ("max(hours or 0, ", "max(0, "),
-        ("60 * max(hours or 0, sheet.company", "60 * max(hours or 0, 0 * sheet.company"),
         (
             "if timer.stopped_at is None:\n        _refuse",
             "if True:\n        _refuse",

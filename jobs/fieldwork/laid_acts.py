@@ -1,0 +1,175 @@
+"""Acts that wait on a phone, laid over the facts in the order they were done.
+
+The facts as they will be once the office has them; what it would refuse changes nothing, and an act
+of a kind that changes no fact of the record is passed over. The office judges again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from datetime import datetime
+from itertools import groupby
+from typing import Any
+
+from . import laid_steps
+from .facts import Acknowledgement, Answer, Facts, Notice, Override, Poured, Timer
+from .keys import LineKey
+from .kinds import NoticeLevel
+from .laid_over import Person, Typed, laid_over
+from .sheet import Sheet, read_sheet
+
+Act = Mapping[str, Any]
+POURED = "chlorine is in the well and the pipes"
+
+
+def minutes_of_wait(sheet: Sheet, line_key: str) -> float:
+    """The computed time, never below the company's; the company's where nothing can be computed."""
+    lines = (line.expectation for line in sheet.facts.lines if line.key == line_key)
+    expectation = next(lines, "")
+    hours = sheet.outcomes.expected(expectation) if expectation else None
+    return 60 * max(hours or 0, sheet.company["contact_minimum_h"])
+
+
+def with_acts(
+    facts: Facts, acts: Iterable[Act], *, by: Person, moment: Callable[[str], datetime]
+) -> Facts:
+    """`moment` reads when an act was done, in the company's time."""
+    numbers: dict[str, int] = {}  # of the steps that acts of this phone have set
+    for is_answers, run in groupby(acts, key=lambda act: act["kind"] == "answer"):
+        if is_answers:
+            facts = laid_over(facts, [Typed.of_act(act, moment(act["at"])) for act in run], by=by)
+            continue
+        for act in run:
+            at, kind = moment(act["at"]), act["kind"]
+            if kind in laid_steps.KINDS:
+                facts = _with_step(facts, act, at, numbers)
+            elif kind in KINDS:
+                facts = KINDS[kind](facts, act, at, by)
+    return facts
+
+
+def _with_step(facts: Facts, act: Act, at: datetime, numbers: dict[str, int]) -> Facts:
+    said = act["payload"]
+    number = said.get("number") or numbers.get(act.get("needs") or "")
+    sheet = read_sheet(facts, now=at)
+    doing = laid_steps.Doing(sheet, said, at, int(number) if number else None)
+    steps = laid_steps.steps_after(doing, act["kind"])
+    if act.get("uuid") and steps and act["kind"] in ("step-set", "step-read"):
+        numbers[act["uuid"]] = steps[-1].number
+    return replace(facts, steps=steps)
+
+
+def _skip(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    box = Typed.of_act({"payload": {"text": "", **act["payload"]}}, at)
+    reason = str(act["payload"].get("reason", "")).strip()
+    place = (box.line, box.stage, box.tank, box.side)
+    kept = {(a.line_key, a.stage, a.tank, a.side): a for a in facts.answers}
+    if not reason or not any(line.key == box.line and line.may_skip for line in facts.lines):
+        return facts
+    before = kept.get(place)
+    kept[place] = Answer(
+        line_key=box.line,
+        text="",
+        read_at=at,
+        by=by.name,
+        by_id=by.pk,
+        stage=box.stage,
+        tank=box.tank,
+        side=box.side,
+        version=before.version + 1 if before else 1,
+        skip_reason=reason[:200],
+    )
+    return replace(facts, answers=tuple(kept.values()))
+
+
+def _override(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    said, reason = act["payload"], str(act["payload"].get("reason", "")).strip()
+    if not reason or not any(line.key == said["line"] and line.is_gate for line in facts.lines):
+        return facts
+    others = _others(facts, said["line"])
+    row = Override(line_key=said["line"], reason=reason, by=by.name)
+    return replace(facts, overrides=(*others, row))
+
+
+def _override_back(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    return replace(facts, overrides=_others(facts, act["payload"]["line"]))
+
+
+def _others(facts: Facts, line: str) -> tuple[Override, ...]:
+    return tuple(row for row in facts.overrides if row.line_key != line)
+
+
+def _acknowledge(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    row = Acknowledgement(caution=act["payload"]["caution"], by=by.name, at=at)
+    return replace(facts, acknowledgements=(*facts.acknowledgements, row))
+
+
+def _pour(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    """Who was told is on the form by house; "do not use" stands from now on."""
+    said = act["payload"]
+    told = [str(value) for name, value in said.items() if name.startswith("told-") and value]
+    poured = tuple(Poured(site="", whom=whom, at=at) for whom in told or [""])
+    beside = replace(facts.beside, poured=(*facts.beside.poured, *poured))
+    notice = Notice(level=NoticeLevel.NO_USE, reason=POURED)
+    stands = any(row.level == NoticeLevel.NO_USE for row in facts.notices)
+    notices = facts.notices if stands else (*facts.notices, notice)
+    return replace(facts, beside=beside, notices=notices)
+
+
+# --- waits --------------------------------------------------------------------------------------
+
+
+def _timer(facts: Facts, line: str) -> Timer | None:
+    return next((timer for timer in facts.timers if timer.line_key == line), None)
+
+
+def _with_timer(facts: Facts, line: str, fresh: Timer | None) -> Facts:
+    others = tuple(timer for timer in facts.timers if timer.line_key != line)
+    return replace(facts, timers=(*others, fresh) if fresh else others)
+
+
+def _start(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    line = act["payload"]["line"]
+    if _timer(facts, line) or (line == LineKey.CONTACT and not facts.beside.poured):
+        return facts
+    minutes = minutes_of_wait(read_sheet(facts, now=at), line)
+    return _with_timer(facts, line, Timer(line_key=line, started_at=at, needed_minutes=minutes))
+
+
+def _stop(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    line = act["payload"]["line"]
+    timer = _timer(facts, line)
+    if timer is None or timer.stopped_at or at < timer.started_at:
+        return facts
+    return _with_timer(facts, line, replace(timer, stopped_at=at))
+
+
+def _again(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    line = act["payload"]["line"]
+    timer = _timer(facts, line)
+    if timer is None or timer.stopped_at is None or at < timer.stopped_at:
+        return facts
+    minutes = minutes_of_wait(read_sheet(facts, now=at), line)
+    return _with_timer(facts, line, Timer(line_key=line, started_at=at, needed_minutes=minutes))
+
+
+def _undo(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    line = act["payload"]["line"]
+    timer = _timer(facts, line)
+    if timer is None or not str(act["payload"].get("reason", "")).strip():
+        return facts
+    return _with_timer(facts, line, replace(timer, stopped_at=None) if timer.stopped_at else None)
+
+
+KINDS: dict[str, Callable[[Facts, Act, datetime, Person], Facts]] = {
+    "skip": _skip,
+    "override": _override,
+    "override-back": _override_back,
+    "acknowledge": _acknowledge,
+    "pour": _pour,
+    "timer-start": _start,
+    "timer-stop": _stop,
+    "timer-again": _again,
+    "timer-undo": _undo,
+}

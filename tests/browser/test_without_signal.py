@@ -1,0 +1,70 @@
+"""The server is really gone: the day opens from the phone, and figures follow the keys."""
+
+import tempfile
+
+import pytest
+
+from .product import Product, poll
+from .test_numbers_on_the_phone import STATE, UNDER_WAY, box, worked_out
+from .visitors import PHONE, Visitor
+
+pytestmark = pytest.mark.runtime
+
+CARRIES = "document.getElementById('take-along').dataset.carries || ''"
+FROM_KIT = ".from-kit"
+
+
+@pytest.fixture
+def server():
+    """A product of its own, that may go and come back with the same data."""
+    with tempfile.TemporaryDirectory(prefix="product-") as folder:
+        started = Product(folder)
+        try:
+            yield started.start()
+        finally:
+            started.stop()
+
+
+@pytest.fixture
+def phone(browser, server):
+    found = server.ask(UNDER_WAY)
+    person = Visitor(browser, server.url, size=PHONE, is_cut=True).sign_in(found["lead"])
+    person.record = found["record"]
+    yield person
+    person.close()
+    assert person.trouble == []
+
+
+def take_along(page):
+    page.goto("/my-day/")
+    page.locator("[data-take]").click()
+    return poll(lambda: page.evaluate(CARRIES), 60)
+
+
+def ready(page):
+    poll(lambda: page.evaluate(STATE) == "ready", 180)
+
+
+def test_a_day_that_was_taken_along_opens_without_the_server(phone, server):
+    page = phone.page
+    take_along(page)
+    server.stop()
+    page.goto("/my-day/")
+    assert "No signal: this page is as of" in page.locator(FROM_KIT).inner_text()
+    page.goto(f"/records/{phone.record}/dial-back/")
+    flow = box(page, "tap-flow")
+    before = flow.input_value()
+    ready(page)
+    flow.fill("2.5")
+    typed = worked_out(page, "turnover")
+    page.goto(f"/records/{phone.record}/")
+    assert "still open" in page.locator("h1").inner_text()
+    page.goto("/records/999999/")
+    assert "not on this phone" in page.locator("h1").inner_text()
+    server.start()
+    page.goto(f"/records/{phone.record}/dial-back/")
+    assert page.locator(FROM_KIT).count() == 0
+    assert before == box(page, "tap-flow").input_value()
+    ready(page)
+    box(page, "tap-flow").fill("2.5")
+    assert worked_out(page, "turnover") == typed

@@ -1,0 +1,165 @@
+"""Whole pages of a record, and acts that wait: the phone says what the office says with them."""
+
+import re
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from jobs.pages.handed import facts_for_phone
+from jobs.records.loading import load_sheet
+from jobs.workflows import answers, dial_back, timers
+from jobs.workflows.answers import Place
+from tests.conftest import NOW, signed_in
+from tests.factories import make_startup_train
+from tests.record_scenes import READINGS, answer, answer_all, make_house
+
+from .unpacked import act, handed, on_phone, unpack
+
+TOKEN = re.compile(r'<input type="hidden" name="csrfmiddlewaretoken"[^>]*>')
+#: said with signal only: which strips read, and lifting
+WITH_SIGNAL = re.compile(
+    r"<details class=.aside.>\s*<summary>(Say which|Other) strips.*?</details>", re.S
+)
+
+
+@pytest.fixture(scope="module")
+def lies(tmp_path_factory):
+    return unpack(tmp_path_factory.mktemp("phone"))
+
+
+@pytest.fixture
+def house(db, clock):
+    record, _, lead = make_house()
+    return record, lead
+
+
+def plain(html):
+    """Without what a phone cannot have, and without spaces between tags."""
+    return (
+        re.sub(r"\s+", " ", WITH_SIGNAL.sub("", TOKEN.sub("", html))).replace("> <", "><").strip()
+    )
+
+
+def part_of(page):
+    """What stands in #part of a page of the server."""
+    return page.split('<div id="part">', 1)[1]
+
+
+def on_server(person, record, block):
+    return signed_in(person).get(reverse("record-block", args=[record.pk, block])).content.decode()
+
+
+def pages_on_phone(lies, record, now, blocks, waiting=()):
+    given = handed(facts_for_phone(record, now=now), at=now)
+    calls = [["open", given]]
+    for block in blocks:
+        said = {"page": "part", "block": block, "now": now.isoformat(), "waiting": list(waiting)}
+        calls.append(["page", said])
+    (said,), rooms = on_phone(lies, [calls])
+    assert rooms == []
+    return dict(zip(blocks, said[1:], strict=True))
+
+
+def waiting(kind, at, uuid, needs="", **payload):
+    return {"kind": kind, "at": at.isoformat(), "uuid": uuid, "needs": needs, "payload": payload}
+
+
+def test_every_page_is_the_server_s(lies, house):
+    record, lead = house
+    answer_all(record, lead, without=("tap-iron",))
+    sheet = load_sheet(record, now=NOW)
+    blocks = [block.key for block in sheet.blocks]
+    there = pages_on_phone(lies, record, NOW, blocks)
+    for block in blocks:
+        mine = plain(there[block]["parts"]["part"])
+        page = plain(part_of(on_server(lead, record, block)))
+        same = len(mine)
+        assert page[:same].replace("technician-", "") == mine.replace("technician-", ""), block
+
+
+def test_acts_that_wait_read_as_they_will_once_the_office_has_them(lies, house):
+    """Answers, a line left open, one passed over, a caution, a dial-back: told, then done."""
+    record, lead = house
+    answer_all(record, lead, without=("tap-flow", "handover-name", "tap-iron"))
+    before = facts_for_phone(record, now=NOW)
+    set_at, read_at = NOW + timedelta(minutes=1), NOW + timedelta(hours=3)
+    acts = [
+        {**act("tap-flow", "5", NOW, unit="gpm"), "uuid": "a"},
+        waiting("skip", NOW, "b", line="handover-name", reason="nobody there"),
+        waiting("override", NOW, "c", line="tap-iron", reason="kit is empty"),
+        waiting("acknowledge", NOW, "d", caution="pit"),
+        waiting("step-set", set_at, "e", setting_percent="20"),
+        waiting(
+            "step-read",
+            read_at,
+            "f",
+            "e",
+            look="clear",
+            band="5-10",
+            iron_clear="yes",
+            odour_clear="yes",
+        ),
+        waiting("step-keep", read_at, "g", number=1),
+    ]
+    blocks = [block.key for block in load_sheet(record, now=NOW).blocks]
+    assert facts_for_phone(record, now=NOW) == before
+    mine = pages_on_phone(lies, record, read_at, blocks, acts)
+    answer(record, lead, "tap-flow", "5", now=NOW, unit="gpm")
+    by = {"record": record, "by": lead}
+    answers.skip_line(place=Place("handover-name"), reason="nobody there", now=NOW, **by)
+    answers.override_gate(line_key="tap-iron", reason="kit is empty", now=NOW, **by)
+    answers.acknowledge_caution(caution="pit", now=NOW, **by)
+    setting = dial_back.PumpSetting(percent=20)
+    dial_back.set_step(setting=setting, now=set_at, **by)
+    seen = dial_back.Seen("clear", 5.0, 10.0, True, True, by_strip=True)
+    dial_back.read_step(number=1, seen=seen, now=read_at, **by)
+    dial_back.keep_as_final(number=1, now=read_at, **by)
+    theirs = pages_on_phone(lies, record, read_at, blocks)
+    for block in blocks:
+        assert mine[block]["parts"] == theirs[block]["parts"], block
+
+
+def test_a_wait_begins_ends_and_is_taken_back_as_on_the_server(lies, db, clock):
+    record, _, lead = make_house(train=make_startup_train(injection="before"))
+    answer(record, lead, "disinfect-scope", "here", now=NOW)
+    later = NOW + timedelta(hours=2)
+    acts = [
+        waiting("pour", NOW, "a", **{"told-1": "C. Prudhomme"}),
+        waiting("timer-start", NOW, "b", line="contact", sure=True),
+        waiting("timer-stop", later, "c", line="contact"),
+    ]
+    shown = pages_on_phone(lies, record, later, ["disinfect"], acts)["disinfect"]["parts"]["part"]
+    assert "Stopped 10 Jun 12:00" in re.sub(r"\s+", " ", shown)
+    assert "C. Prudhomme told" in re.sub(r"\s+", " ", shown)
+    back = [*acts, waiting("timer-undo", later, "d", line="contact", reason="pressed by mistake")]
+    again = pages_on_phone(lies, record, later, ["disinfect"], back)["disinfect"]["parts"]["part"]
+    assert "Stopped" not in re.sub(r"Stopped by mistake|is stopped", "", again)
+    assert 'data-started-at="2026-06-10T10:00:00-04:00"' in again
+    with pytest.raises(Exception, match="pour"):
+        timers.start_timer(record=record, line_key="contact", by=lead, now=NOW)
+
+
+def test_a_line_that_is_left_answers_as_the_office_does(lies, house):
+    record, lead = house
+    answer_all(record, lead, answers=READINGS, without=("tap-iron",))
+    typed = {"item": "tap-iron", "tap-iron": "0.4", "tap-iron~unit": "mg/L"}
+    given = handed(facts_for_phone(record, now=NOW), at=NOW)
+    said = {
+        "key": "tap-iron",
+        "typed": typed,
+        "shown": [],
+        "now": timezone.localtime(NOW).isoformat(),
+        "waiting": [{**act("tap-iron", "0.4", NOW, unit="mg/L"), "uuid": "a"}],
+    }
+    wrong = said | {"typed": typed | {"tap-iron": "about 4"}, "waiting": []}
+    (answered,), _ = on_phone(lies, [[["open", given], ["saved", said], ["saved", wrong]]])
+    path = reverse("record-answer", args=[record.pk])
+    kept = signed_in(lead).post(path, typed)
+    assert plain(answered[1]["html"]) == plain(kept.content.decode())
+    assert (answered[1]["status"], answered[2]["status"]) == (200, 422)
+    refused = signed_in(lead).post(path, typed | {"tap-iron": "about 4"})
+    assert refused.status_code == 422
+    sentence = re.search(r"Not saved.</strong>\s*([^<]+)", refused.content.decode())[1].strip()
+    assert sentence in answered[2]["html"]
