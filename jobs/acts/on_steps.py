@@ -28,7 +28,7 @@ def step_set(doing: Doing) -> Done:
         is_set_already=bool(said),
         **doing.who,
     )
-    against = f"{said} Unplug the dosing pump and call the office." if said else ""
+    against = f"{said} {dial_back.WHAT_NOW}" if said else ""
     return Done(against=against, made={"step": step.number})
 
 

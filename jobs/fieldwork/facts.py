@@ -204,6 +204,8 @@ class Step:
     strips: str = ""
     #: "" or why it was left so for a recheck
     left_because: str = ""
+    #: "" or the rule it was set against: it happened, and is kept
+    against: str = ""
 
     @property
     def setting_percent(self) -> float:
@@ -219,6 +221,8 @@ class Step:
         """What was seen and done beside the residual."""
         colour = {True: "no colour after the filter", False: "colour after the filter"}
         said = [colour[self.colour_gone]] if self.colour_gone is not None else []
+        if self.against:
+            said.append(f"against the rule: {self.against}")
         if self.strips:
             said.append(self.strips)
         if self.doubt:

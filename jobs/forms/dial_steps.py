@@ -30,6 +30,11 @@ class SetStepForm(forms.Form):
         help_text=words.DRAWDOWN_HELP,
     )
     tap_flow_gpm = figure("tap_flow_gpm", label=words.MORE["tap_flow_gpm"], required=False)
+    is_set_already = forms.BooleanField(
+        required=False,
+        label="It fed at this setting already",
+        help_text="Then it is kept as it happened, also where a rule forbids it.",
+    )
 
     def __init__(self, *args: Any, figures: tuple[str, ...], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -38,7 +43,8 @@ class SetStepForm(forms.Form):
         asked = {name: figure(name, label=said[name]) for name in figures}
         self.fields = asked | self.fields
         for name, field in self.fields.items():
-            put_unit(field, LABELS[name][1])
+            if name in LABELS:
+                put_unit(field, LABELS[name][1])
 
     @property
     def set_by(self) -> list[forms.BoundField]:

@@ -170,6 +170,7 @@ class DialStep(models.Model):
     is_final = models.BooleanField(default=False)
     #: the final setting of this visit alone: why nothing better was read
     left_because = models.CharField(max_length=160, blank=True)
+    against = models.CharField("against which rule it was set", max_length=300, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
     class Meta:

@@ -184,6 +184,7 @@ def step_facts(step: models.DialStep) -> facts.Step:
         doubt=step.doubt,
         strips=strips_said(step.strips) if step.strips else "",
         left_because=step.left_because,
+        against=step.against,
     )
 
 

@@ -102,14 +102,18 @@ def record_step(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 def _set(record: ChecklistRecord, sheet: Sheet, form: SetStepForm, request: StaffRequest) -> None:
-    dial_back.set_step(
+    step = dial_back.set_step(
         record=record,
         setting=form.setting,
         drawdown_ml_min=form.cleaned_data["drawdown_ml_min"],
         tap_flow_gpm=form.cleaned_data["tap_flow_gpm"],
+        is_set_already=form.cleaned_data["is_set_already"],
         by=request.user,
         now=sheet.now,
     )
+    if step.against:
+        said = f"Kept, against the rule: {step.against} {dial_back.WHAT_NOW}"
+        messages.error(request, said)
 
 
 @allow("technician")

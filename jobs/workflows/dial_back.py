@@ -28,6 +28,9 @@ from .log import log
 from .moments import done_at
 from .notices import refuse_for_dialysis
 
+#: where it fed against a rule
+WHAT_NOW = "Unplug the dosing pump and call the office."
+
 
 @transaction.atomic
 def set_step(
@@ -53,8 +56,9 @@ def set_step(
     if sheet.feeder is None:
         raise WrongState("This system has no dosing pump.")
     setting = checked(sheet, setting)
-    if not is_set_already:
-        _refuse_oxidant(record, sheet, setting)
+    against = _against(record, sheet, setting)
+    if against and not is_set_already:
+        raise against
     last = sheet.steps[-1] if sheet.steps else None
     if last and last.read_at is None and not last.skip_reason:
         if last.setting == setting:
@@ -74,6 +78,7 @@ def set_step(
         set_at=moment,
         drawdown_ml_min=drawdown_ml_min,
         tap_flow_gpm=tap_flow_gpm or sheet.value(LineKey.TAP_FLOW),
+        against=against.message[:300] if against else "",
         by=by,
     )
 
@@ -103,12 +108,16 @@ def forbidden(*, record: ChecklistRecord, setting: PumpSetting, now: datetime) -
     sheet = load_sheet(record, now=now)
     if sheet.feeder is None:
         return ""
-    setting = checked(sheet, setting)
+    against = _against(record, sheet, checked(sheet, setting))
+    return against.message if against else ""
+
+
+def _against(record: ChecklistRecord, sheet: Sheet, setting: PumpSetting) -> JobsError | None:
     try:
         _refuse_oxidant(record, sheet, setting)
     except JobsError as refusal:
-        return refusal.message
-    return ""
+        return refusal
+    return None
 
 
 @dataclass(frozen=True)

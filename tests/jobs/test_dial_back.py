@@ -196,6 +196,26 @@ def test_the_maximum_use_level_of_the_product_is_not_passed(house):
     assert set_step(record=record, setting=PumpSetting(percent=10), by=lead, now=NOW).pk
 
 
+def test_what_fed_already_is_kept_against_the_rule_with_what_to_do_now(house, clock):
+    """Refused where it lies ahead, never where it has happened."""
+    record, lead = house
+    OxidantProduct.objects.update(maximum_use_level_mg_l=30)
+    client, where = signed_in(lead), reverse("record-step", args=[record.pk])
+    refused = client.post(where, {"setting_percent": "100"})
+    assert refused.status_code == 422
+    assert "It fed at this setting already" in refused.content.decode()
+    assert not record.steps.exists()
+    kept = client.post(where, {"setting_percent": "100", "is_set_already": "on"}, follow=True)
+    html = " ".join(kept.content.decode().split())
+    assert "Kept, against the rule" in html
+    assert "Unplug the dosing pump and call the office." in html
+    assert '<span class="late">against the rule</span>' in html
+    step = record.steps.get()
+    assert (step.setting_percent, step.set_at) == (100, NOW)
+    assert "maximum use level is 30 mg/L" in step.against
+    assert "maximum use level is 30 mg/L" in client.get(kept.redirect_chain[-1][0]).content.decode()
+
+
 @pytest.mark.parametrize("level", [24.7, 25.0, 29.9, 1.2])
 def test_the_setting_on_offer_is_one_the_pump_can_be_set_to_and_may_be(house, level):
     """Rounded up it would feed more than the product allows, and be refused."""
