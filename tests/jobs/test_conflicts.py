@@ -9,7 +9,13 @@ from django.utils.html import escape
 
 from equipment.engineering.plan.facts import FOLLOWS_FLOW, FOLLOWS_PUMP
 from equipment.models import StoredAssessment, Train, Well
-from tests.factories import make_feed_pump, make_measurement, make_medium, make_startup_train
+from tests.factories import (
+    make_feed_pump,
+    make_measurement,
+    make_medium,
+    make_product,
+    make_startup_train,
+)
 
 pytestmark = pytest.mark.django_db
 SOUND = {"switching": "current_relay", "injection": "before", "circuit_voltage": 120}
@@ -63,6 +69,51 @@ def test_form_page_and_kept_plan_say_the_same(dispatcher_client, said, case):
     for text in shown:
         for part in ("sentence", "figure", "remedy"):
             assert escape(conflict[part]) in text
+
+
+def fed_with(train, oxidant, **product):
+    stage = train.stages.get(kind="feeder")
+    stage.product = make_product(oxidant, oxidant=oxidant, **product)
+    stage.save()
+
+
+def chlorine_past_sand(train):
+    fed_with(train, "chlorine")
+    train.stages.filter(kind="filter").update(medium=make_medium("plain", is_carbon=False))
+
+
+def permanganate_alone(train):
+    fed_with(train, "permanganate")
+    train.stages.filter(kind="filter").delete()
+
+
+WATER_CASES = {
+    "No carbon behind a high dose": chlorine_past_sand,
+    "No filter behind permanganate": permanganate_alone,
+    "maximum use level": lambda train: fed_with(train, "peroxide", maximum_use_level_mg_l=5),
+    "temperature not known": lambda train: None,
+}
+
+
+@pytest.mark.parametrize(("said", "happens"), WATER_CASES.items())
+def test_what_the_water_makes_of_a_system_is_read_on_its_plan_and_kept(
+    dispatcher_client, said, happens
+):
+    """Nobody measured the temperature, and 3 gpm lift no such bed in any water."""
+    train = make_startup_train(switching="switch_load", injection="before")
+    happens(train)
+    make_measurement(well=train.wells.get(), quantity_key="pump_flow", value=3)
+    for key, value in (("iron", 3), ("manganese", 0.3), ("sulfide", 2), ("ph", 7.2)):
+        make_measurement(site=train.site, quantity_key=key, value=value, place="raw")
+    plan = reverse("train-plan", args=[train.pk])
+    page = dispatcher_client.get(plan).content.decode()
+    dispatcher_client.post(plan)
+    kept = StoredAssessment.objects.get(name="train-plan").results["conflicts"]
+    found = [row for row in kept if said in f"{row['sentence']} {row['figure']} {row['remedy']}"]
+    assert found, [row["sentence"] for row in kept]
+    assert found[0]["red"] is True
+    for part in ("sentence", "figure", "remedy"):
+        assert escape(found[0][part]) in page
 
 
 def test_a_system_without_a_dosing_pump_is_kept_without_a_word(dispatcher_client):
