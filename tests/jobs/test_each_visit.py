@@ -101,6 +101,32 @@ def test_cautions_stand_before_the_box_whose_act_they_change(house):
         assert html.index(words) < html.index(box) < html.index("Save and go on")
 
 
+def page_of(lead, record, block):
+    where = reverse("record-block", args=[record.pk, block])
+    return signed_in(lead).get(where).content.decode()
+
+
+def test_a_start_up_asks_who_must_not_get_the_water_before_it_feeds(house):
+    """Also where nothing is disinfected; it does not close before that was asked."""
+    record, _, lead = house
+    answer(record, lead, "disinfect-scope", "not_needed")
+    assert "home dialysis, aquarium or pond, animals" in page_of(lead, record, "isolate")
+    assert "uses-asked" in [row.key for row in load_sheet(record, now=NOW).missing()]
+    answer(record, lead, "uses-asked", "yes")
+    assert "uses-asked" not in [row.key for row in load_sheet(record, now=NOW).missing()]
+
+
+def test_a_bypass_and_the_ground_are_named_so_that_nobody_reads_them_otherwise(house):
+    record, _, lead = house
+    html = page_of(lead, record, "handover")
+    assert "SERVICE (treated)" in html
+    assert "BYPASS (untreated, unplug the dosing pump)" in html
+    answer(record, lead, "disinfect-scope", "here")
+    assert "away from well, septic system, plants, ditch and stream" in page_of(
+        lead, record, "flush"
+    )
+
+
 # --- not while it runs --------------------------------------------------------------------------
 
 
