@@ -4,13 +4,14 @@ import * as kits from "./kits.js";
 
 const RENEW_MS = 15 * 60_000; // a kit older than this is fetched anew while there is signal
 const DAYS_S = 7 * 24 * 3600;
+const NOT_KEPT = "Figures follow what you type; it is kept only when there is signal.";
 const CARRIED = "carried=1"; // a cookie outlives the storage that a browser clears
 
 // --- taking along, on My day --------------------------------------------------------------------
 
 const place = document.getElementById("take-along");
 
-const clock = (at) => new Date(at).toLocaleTimeString([], { hour: "numeric", minute: "2-digit" });
+const clock = (at) => new Date(at).toLocaleTimeString([], { hour: "numeric", minute: "2-digit", hour12: false });
 const day = (at) => new Date(at).toLocaleDateString([], { weekday: "short", day: "numeric", month: "short" });
 const isToday = (at) => new Date(at).toDateString() === new Date().toDateString();
 const when = (at) => (isToday(at) ? clock(at) : `${day(at)}, ${clock(at)}`);
@@ -158,6 +159,7 @@ async function sayAge() {
   said.className = "remark from-kit";
   said.textContent = `No signal: this page is as of ${when(Date.parse(made) - kit.offset_ms)}.`;
   if (age > kits.AGED.old) said.textContent += " Figures on file may be old.";
+  if (document.getElementById("phone")) said.textContent += ` ${NOT_KEPT}`;
   main.prepend(said);
 }
 
@@ -181,7 +183,7 @@ function composed(kit, path, worked) {
   }
   const mark = page.createElement("p");
   mark.className = "remark from-kit";
-  mark.textContent = "No signal: worked out on this phone.";
+  mark.textContent = `No signal: worked out on this phone. ${NOT_KEPT}`;
   page.getElementById("main").prepend(mark);
   page.documentElement.dataset.kit = kit.made;
   return `<!doctype html>${page.documentElement.outerHTML}`;
