@@ -10,12 +10,13 @@ from equipment.on_file import OnFile, day_text, known, place_of
 from equipment.quantities import SettingName
 from jobs import models
 from jobs.fieldwork import facts
-from jobs.fieldwork.keys import PanelName
 from jobs.fieldwork.kinds import Purpose
 from jobs.fieldwork.recheck import figure
 from jobs.fieldwork.sheet import Sheet, read_sheet
 from jobs.wording.names import person
 from jobs.wording.strips import strips_said
+
+from .supply import supply_of
 
 
 def load_sheet(record: models.ChecklistRecord, *, now: datetime) -> Sheet:
@@ -316,10 +317,11 @@ def _settings(on_file: OnFile, stages: list[rows.Stage]) -> Iterator[facts.Setti
 
 def _earlier(record: models.ChecklistRecord, until: datetime) -> facts.Earlier:
     """The newest closed start-up of the system, the last fill and what was worked out."""
+    supply = supply_of(record.train_id)
     return facts.Earlier(
         figures=tuple(_before(record, until)),
         last_fill=_last_fill(record),
-        solution_per_day_gal=_solution_per_day(record),
+        solution_per_day_gal=supply.per_day_gal if supply else None,
     )
 
 
@@ -353,16 +355,3 @@ def _last_fill(record: models.ChecklistRecord) -> facts.LastFill | None:
     if fill is None or fill.level_after_gal is None:
         return None
     return facts.LastFill(at=fill.at, on=day_text(fill.at), level_gal=fill.level_after_gal)
-
-
-def _solution_per_day(record: models.ChecklistRecord) -> float | None:
-    """By the newest record: at the setting that was left, else at the one worked out."""
-    kept = rows.StoredAssessment.objects.standing().filter(
-        train=record.train_id, name__in=(PanelName.DOSE_FROM_SETTING, PanelName.FEED_SETTING)
-    )
-    told = [
-        (stored.recorded_at, stored.name == PanelName.DOSE_FROM_SETTING, float(day["value"]))
-        for stored in kept
-        if (day := stored.results.get("solution_per_day"))
-    ]
-    return max(told)[2] if told else None

@@ -9,11 +9,11 @@ from datetime import date, timedelta
 from typing import TypedDict
 
 from equipment.engineering.oxidant.feed_setting import REFILL_SHARE
-from equipment.models import SettingChange, Stage, StoredAssessment
+from equipment.models import SettingChange, Stage
 from equipment.quantities import SettingName
 from jobs.errors import BadEntry
-from jobs.fieldwork.keys import PanelName
 from jobs.models import FACTS_TOLD, Company, FollowUpRule, RuleContent
+from jobs.records.supply import supply_of
 from jobs.schedule.working_days import add_working_days
 
 RUN_EARLIEST_DAYS, RUN_LATEST_DAYS = 21, 45
@@ -132,24 +132,11 @@ def refill_days(stage: Stage) -> tuple[int, str]:
     limits = [(float(company.refill_cap_days), "company cap")]
     if stage.product and stage.product.shelf_life_days:
         limits.append((float(stage.product.shelf_life_days), "age of the solution"))
-    supply = supply_days(stage)
-    if supply:
-        limits.append((supply * (1 - REFILL_SHARE), "level forecast to 20 percent"))
+    supply = supply_of(stage.train_id)
+    if supply and supply.days:
+        limits.append((supply.days * (1 - REFILL_SHARE), "level forecast to 20 percent"))
     days, basis = min(limits)
     return max(1, math.floor(days)), basis
-
-
-def supply_days(stage: Stage) -> float | None:
-    """How long a full tank lasts by the newest record: at the setting left, else as worked out."""
-    kept = StoredAssessment.objects.standing().filter(
-        train=stage.train_id, name__in=(PanelName.DOSE_FROM_SETTING, PanelName.FEED_SETTING)
-    )
-    told = [
-        (stored.recorded_at, stored.name == PanelName.DOSE_FROM_SETTING, float(days["value"]))
-        for stored in kept
-        if (days := stored.results.get("days_of_supply"))
-    ]
-    return max(told)[2] if told else None
 
 
 def _check_facts(event: FollowUpRule.Event, wanted: Mapping[str, Wanted], number: int) -> None:

@@ -1,11 +1,14 @@
 """The plan of a system, from what is on file, as a page and as evidence."""
 
+import re
 from datetime import timedelta
 
 import pytest
 from django.urls import reverse
 
 from equipment.models import StoredAssessment, Train
+from jobs.fieldwork.keys import PanelName
+from jobs.records.loading import load_sheet
 from jobs.workflows.plans import plan_of
 from jobs.workflows.records import close_record
 from tests.conftest import NOW
@@ -111,3 +114,23 @@ def test_closing_a_start_up_keeps_the_plan_of_its_day():
     stored = StoredAssessment.objects.get(name="train-plan")
     assert stored.occasion == record.uuid
     assert stored.train == record.train
+
+
+def test_plan_record_and_print_say_one_supply(dispatcher_client):
+    """Left at 20 percent, which is not what was worked out: the tank lasts what it feeds then."""
+    record, visit, lead = make_ready()
+    close_record(record=record, visit=visit, by=lead, now=NOW + timedelta(hours=5))
+    sheet = load_sheet(record, now=NOW + timedelta(hours=5))
+    left = sheet.outcomes.of(PanelName.DOSE_FROM_SETTING)
+    days = 12 / left.value("solution_per_day")  # the 12 gal that were filled
+    assert left.value("days_of_supply") == pytest.approx(days)
+    planned = plan_of(record.train).result("feed-setting", "days_of_supply", "day")
+    assert planned != pytest.approx(days, rel=0.02)
+    where = reverse("train-plan", args=[record.train_id])
+    plan = " ".join(re.sub(r"<[^>]+>", " ", dispatcher_client.get(where).content.decode()).split())
+    found = re.search(r"The tank lasts, at the setting left, 10 Jun 2026 ([\d.]+)", plan)
+    assert float(found[1]) == pytest.approx(days, rel=5e-3)
+    where = reverse("record-print", args=[record.pk])
+    paper = " ".join(re.sub(r"<[^>]+>", " ", dispatcher_client.get(where).content.decode()).split())
+    found = re.search(r"lasts at this setting ([\d.]+)", paper)
+    assert float(found[1]) == pytest.approx(days, rel=5e-3)

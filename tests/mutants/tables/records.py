@@ -18,11 +18,6 @@ FAULTS = [
         ),
         ('order_by("-closed_at")', 'order_by("closed_at")'),
         ("stage__removed_on=None", "stage__removed_on__isnull=False"),
-        ("return max(told)[2] if told", "return min(told)[2] if told"),
-        (
-            "train=record.train_id, name__in=(PanelName.DOSE_FROM_SETTING",
-            "name__in=(PanelName.DOSE_FROM_SETTING",
-        ),
     ),
     *in_file(
         "jobs/records/paper.py",
@@ -82,6 +77,12 @@ FAULTS = [
     ),
     *in_file(
         "jobs/records/how_left.py",
+    *in_file(
+        "jobs/records/supply.py",
+        "recheck follow_ups plan_page",
+        ("newest = max(", "newest = min("),
+        ("train=train_id, name__in=", "name__in="),
+    ),
         "customer_paper",
         ("drawn / seconds * 60", "drawn / seconds * 6"),
         ('row["name"] == PUMP_SETTING', 'row["name"] != PUMP_SETTING'),
