@@ -21,12 +21,12 @@ from equipment.engineering.units import Quantity
 from equipment.models import Measurement, SettingChange, Site, Stage, Well
 from equipment.quantities import (
     BEHIND,
-    CARRIED,
     MEASURED,
     Known,
     PlaceName,
     SettingName,
     counted,
+    counted_words,
     place_of_sample,
 )
 
@@ -174,7 +174,6 @@ def known(row: Measurement) -> Known | None:
         return None
     origin = f"{row.get_origin_display()}, {day_text(row.measured_at)}"
     value = counted(row.quantity_key, row.value, row.comparator)
-    if row.comparator == Measurement.Comparator.BELOW:
-        used = "counted as none" if row.quantity_key in CARRIED else "the limit is used"
-        origin += f", not found: {used}"
+    if said := counted_words(row.quantity_key, row.comparator, row.other_end, row.entered):
+        origin += f", {said}"
     return Known.of(value, MEASURED[row.quantity_key].unit, origin)

@@ -7,12 +7,14 @@ in `fixtures/` or a calculation says otherwise.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
 from equipment.engineering.errors import EngineeringError, OutOfRange, WrongInput, WrongUnit
 from equipment.engineering.names import PartKind
 from equipment.engineering.oxidant.pump_setting import CYCLE, LIMITS, PULSES
+from equipment.engineering.spans import ends_typed
 from equipment.engineering.units import magnitude, quantity, split_typed, unit
 from equipment.engineering.water.standards import (
     CHLORINE_MG_L,
@@ -88,8 +90,10 @@ def place_of_sample(words: str) -> str:
 
 #: what raw water carries or not, and what calculations treat it for
 CARRIED = ("iron", "manganese", "sulfide", "ammonia")
-#: read by a kit that can find nothing, or more than its range
-READ_BY_KIT = (*CARRIED, "hardness", "alkalinity", "nitrate", "chlorine", "peroxide")
+#: read by a kit or strip: nothing found, more than its range, or between two printed values
+READ_BY_KIT = (*CARRIED, "hardness", "alkalinity", "nitrate", "chlorine", "peroxide", "ph")
+#: of a range the upper end is counted with; of these the lower one, which is the worse of the two
+WORSE_WHEN_LOW = ("alkalinity", "ph")
 #: the mark of a test that found nothing: its figure is the least it could have seen
 NOT_FOUND = "<"
 
@@ -233,40 +237,101 @@ MEASURED: dict[str, Measured] = _table(
 )  # fmt: skip
 
 
+def counted_words(key: str, comparator: str, other: float | None, entered: str) -> str:
+    """What is counted of a figure that is no single value, "" where it is one."""
+    if other is not None:
+        return f"{entered}: the {'lower' if key in WORSE_WHEN_LOW else 'upper'} end is used"
+    if comparator != NOT_FOUND:
+        return ""
+    return f"not found: {'counted as none' if key in CARRIED else 'the limit is used'}"
+
+
+class Between:
+    """A figure of a kit by its ends; `value` is counted with, `other` is the far end of a range."""
+
+    comparator: str
+    value: float | None
+    other: float | None
+
+    @property
+    def low(self) -> float | None:
+        """0 where nothing was found."""
+        if self.value is None or self.comparator == NOT_FOUND:
+            return None if self.value is None else 0.0
+        return self.value if self.other is None else min(self.value, self.other)
+
+    @property
+    def high(self) -> float | None:
+        """Infinity beyond the range of the kit."""
+        if self.value is None or self.comparator == ">":
+            return None if self.value is None else math.inf
+        return self.value if self.other is None else max(self.value, self.other)
+
+
 @dataclass(frozen=True)
-class Typed:
+class Typed(Between):
     """A typed figure, read: comparator, canonical value, and as entered."""
 
     comparator: str
     value: float
     entered: str
     unit: str
+    other: float | None = None
 
 
 def read_typed(key: str, text: str, typed_unit: str = "", dilution: float = 1.0) -> Typed:
     """A figure as typed, such as "0.3", "< 0.05", "250 mg/L"; the unit box fills a missing unit.
 
+    What a kit or strip reads may be a range, "5-10" or "5 to 10": value and other are its ends.
     Raises an EngineeringError whose message says what would be right. Hard limits refuse here.
     """
-    kind = MEASURED[key]
-    bare = text.strip().replace("\u2009", "").replace(",", ".")
-    comparator = "="
-    if bare[:1] in "<>" and bare:
-        comparator, bare = bare[0], bare[1:].strip()
-    value, named = split_typed(kind.label, bare)
+    kind, bare = MEASURED[key], text.strip().replace("\u2009", "").replace(",", ".")
+    comparator, other = "=", None
+    ends = ends_typed(bare)
+    if ends:
+        value, other, name = _read_range(kind, ends, typed_unit, dilution)
+        if other == 0:
+            comparator, other = NOT_FOUND, None
+    else:
+        if bare[:1] in "<>" and bare:
+            comparator, bare = bare[0], bare[1:].strip()
+        value, name = _canonical(kind, bare, typed_unit, dilution)
+    low, high = kind.hard
+    for end in (value, other):
+        if end is None:
+            continue
+        if (low is not None and end < low) or (high is not None and end > high):
+            said = f"must be {limits_text(kind)}, got {text.strip()} {name}"
+            raise OutOfRange(kind.label, said)
+    return Typed(comparator, value, text.strip(), name, other)
+
+
+def _canonical(kind: Measured, text: str, typed_unit: str, dilution: float) -> tuple[float, str]:
+    """A figure in the canonical unit, and the unit it was typed in."""
+    value, named = split_typed(kind.label, text)
     name = named or typed_unit or kind.unit
     if not kind.unit:
         if named:
             raise WrongUnit(kind.label, f"takes a bare number, not {named}")
-        canonical = value * dilution
-    else:
-        if name not in kind.units and not _fits(name, kind.unit):
-            raise WrongUnit(kind.label, f"{name} does not fit, say it in {kind.unit}")
-        canonical = magnitude(kind.label, quantity(value, name), kind.unit) * dilution
-    low, high = kind.hard
-    if (low is not None and canonical < low) or (high is not None and canonical > high):
-        raise OutOfRange(kind.label, f"must be {limits_text(kind)}, got {text.strip()} {name}")
-    return Typed(comparator, canonical, text.strip(), name)
+        return value * dilution, name
+    if name not in kind.units and not _fits(name, kind.unit):
+        raise WrongUnit(kind.label, f"{name} does not fit, say it in {kind.unit}")
+    return magnitude(kind.label, quantity(value, name), kind.unit) * dilution, name
+
+
+def _read_range(
+    kind: Measured, ends: tuple[str, str], typed_unit: str, dilution: float
+) -> tuple[float, float | None, str]:
+    """What is counted with, the other end, the unit; one that begins at 0 is "not found"."""
+    if kind.key not in READ_BY_KIT:
+        raise WrongInput(kind.label, "takes one figure: no strip or kit reads it as a range")
+    high, name = _canonical(kind, ends[1], typed_unit, dilution)
+    low, _ = _canonical(kind, ends[0], name, dilution)
+    if high < low:
+        raise WrongInput(kind.label, "a range says its lower end first, such as 5-10")
+    if high == low:
+        return high, None, name
+    return (low, high, name) if kind.key in WORSE_WHEN_LOW else (high, low, name)
 
 
 def _fits(name: str, canonical: str) -> bool:
@@ -288,8 +353,9 @@ def warning_for(key: str, typed: Typed) -> str:
     """A sentence when the figure is unusual, "" when it is not; offers another unit if it fits."""
     kind = MEASURED[key]
     low, high = kind.warn
-    unusual = (low is not None and typed.value < low) or (high is not None and typed.value > high)
-    if not unusual:
+    ends = [end for end in (typed.value, typed.other) if end is not None]
+    below, above = (low is not None and min(ends) < low), (high is not None and max(ends) > high)
+    if not (below or above):
         return ""
     bounds = [
         f"below {low:g}" if low is not None else "",
@@ -297,7 +363,7 @@ def warning_for(key: str, typed: Typed) -> str:
     ]
     usual = " or ".join(part for part in bounds if part)
     sentence = f"Unusual: {usual} {kind.unit}".rstrip() + " is seldom right."
-    other = _other_unit(kind, typed)
+    other = _other_unit(kind, typed) if typed.other is None else ""
     return f"{sentence} Did you mean {other}?" if other else sentence
 
 
@@ -327,5 +393,5 @@ def in_unit(key: str, value: float, name: str) -> float:
 
 __all__ = [
     "BEHIND", "CARRIED", "MEASURED", "NOT_FOUND", "Known", "Measured", "Typed", "WrongInput", "counted",
-    "in_unit", "is_found", "limits_text", "place_of_sample", "read_typed", "warning_for",
+    "counted_words", "in_unit", "is_found", "limits_text", "place_of_sample", "read_typed", "warning_for",
 ]  # fmt: skip

@@ -99,6 +99,8 @@ class Measurement(Evidence):
     side = models.CharField(max_length=6, blank=True)
     comparator = models.CharField(max_length=1, choices=Comparator, default=Comparator.EQUAL)
     value = models.FloatField("value in the canonical unit", null=True, blank=True)
+    #: of a range that a strip gave: `value` is the end that is counted with
+    other_end = models.FloatField("other end of a range", null=True, blank=True)
     text = models.CharField(max_length=200, blank=True)
     entered = models.CharField("as entered", max_length=60, blank=True)
     entered_unit = models.CharField(max_length=20, blank=True)
@@ -126,6 +128,11 @@ class Measurement(Evidence):
                 condition=Q(value__isnull=False) | ~Q(text=""),
             ),
             models.CheckConstraint(name="measurement_dilution", condition=Q(dilution__gte=1)),
+            models.CheckConstraint(
+                name="measurement_range_of_two_ends",
+                condition=Q(other_end=None)
+                | (Q(comparator="=", value__isnull=False) & ~Q(other_end=F("value"))),
+            ),
         ]
         indexes = [
             models.Index(fields=["site", "quantity_key", "-measured_at"], name="measurement_site"),

@@ -14,6 +14,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 
+from equipment.engineering.spans import ends_typed
 from equipment.quantities import MEASURED
 from jobs.errors import BadEntry
 from jobs.fieldwork import facts
@@ -166,7 +167,10 @@ def plain(value: float) -> str:
 
 
 def split(text: str) -> tuple[str, str]:
-    """ "58 psi" is a figure and its unit; "< 0.05" a figure alone."""
+    """ "58 psi" is a figure and its unit; "< 0.05" and "5 to 10" are figures alone."""
+    if ends := ends_typed(text):
+        figure, _, unit = ends[1].partition(" ")
+        return f"{text.removesuffix(ends[1])}{figure}", unit
     found = re.fullmatch(r"([<>]?\s*\S+)\s*(.*)", text.strip())
     return (found[1], found[2]) if found else (text, "")
 

@@ -92,11 +92,19 @@ def days_of(moments: Iterable[date], today: date) -> Days:
 
 @dataclass(frozen=True)
 class Point:
-    """One figure. `comparator` "<": not found above `value`; ">": beyond the range of the test."""
+    """One figure. `comparator` "<": not found above `value`; ">": beyond the range of the test.
+
+    `other` is the other end of a range: it is drawn from end to end.
+    """
 
     at: datetime
     value: float
     comparator: str = "="
+    other: float | None = None
+
+    @property
+    def ends(self) -> list[float]:
+        return [self.value] if self.other is None else sorted((self.value, self.other))
 
     @property
     def is_open(self) -> bool:
@@ -167,6 +175,7 @@ class Chart:
     band: list[Lane] = field(default_factory=list)
     keys: list[Key] = field(default_factory=list)
     has_open: bool = False
+    has_range: bool = False
     sources: list[str] = field(default_factory=list)
     note: str = ""
     unit: str = ""
@@ -211,7 +220,7 @@ def readings_chart(
     unit: str = "",
 ) -> Chart:
     """Figures of several places; what was not found stands open at the limit of its test."""
-    values = [point.value for line in lines for point in line.points]
+    values = [end for line in lines for point in line.points for end in point.ends]
     scale = _scale([*values, *(limit.value for limit in limits)], from_zero)
     chart = _frame(title, scale, days, living, unit)
     chart.limits = _drawn_limits(limits, scale)
@@ -223,11 +232,12 @@ def readings_chart(
             kind = "join unsure" if one.is_open or other.is_open else "join"
             chart.lines.append((kind, _path([start, end])))
         chart.marks += [
-            Mark(marker_path(*shape, *spot), point.is_open, _stem(point, *spot))
+            Mark(marker_path(*shape, *spot), point.is_open, _stem(point, *spot, scale))
             for point, spot in zip(line.points, spots, strict=True)
         ]
         chart.keys.append(Key(line.name, marker_path(*shape, 9, 9)))
     chart.has_open = any(mark.is_open for mark in chart.marks)
+    chart.has_range = any(point.other is not None for line in lines for point in line.points)
     chart.spoken = "; ".join([*(_told(line, unit) for line in lines), *_told_limits(limits, unit)])
     return chart
 
@@ -338,8 +348,13 @@ def marker_path(corners: int, turn: float, x: float, y: float, size: float = SIZ
     return _path((round(px, 1), round(py, 1)) for px, py in around) + "Z"
 
 
-def _stem(point: Point, x: float, y: float) -> str:
-    """Down from what was not found, up from what was beyond the test; never out of the chart."""
+def _stem(point: Point, x: float, y: float, scale: _Scale) -> str:
+    """Down from what was not found, up from what was beyond the test; never out of the chart.
+
+    Of a range, to its other end.
+    """
+    if point.other is not None:
+        return _path([(x, y), (x, scale.y(point.other))])
     if not point.is_open:
         return ""
     end = min(y + 3 * SIZE, FOOT) if point.comparator == "<" else max(y - 3 * SIZE, 4.0)
@@ -349,7 +364,8 @@ def _stem(point: Point, x: float, y: float) -> str:
 
 def _told(line: Line, unit: str) -> str:
     said = [
-        f"{'' if p.comparator == '=' else f'{p.comparator} '}{p.value:.4g} {unit}".strip()
+        f"{'' if p.comparator == '=' else f'{p.comparator} '}"
+        + f"{' to '.join(f'{end:.4g}' for end in p.ends)} {unit}".strip()
         + f" on {timezone.localtime(p.at):%-d %B %Y}"
         for p in (line.points[0], line.points[-1])
     ]

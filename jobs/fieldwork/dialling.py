@@ -18,6 +18,7 @@ from equipment.engineering.oxidant.pump_setting import (
     set_to,
 )
 from equipment.engineering.oxidant.readings import HIGHEST_READING
+from equipment.engineering.spans import read_span, span_words
 from equipment.quantities import MEASURED
 from jobs.errors import BadEntry
 from jobs.wording.figures import THIN, sig
@@ -136,7 +137,7 @@ def band_choices(oxidant: str) -> list[tuple[str, str]]:
     choices = []
     for at, (low, high) in enumerate(kit.bands):
         above = math.isinf(high)
-        said = f"above {low:g} mg/L" if above else f"{low:g} to {high:g} mg/L"
+        said = f"{span_words(low, high)} mg/L"
         if kit.colours:
             said = f"{kit.colours[at]}, {said}"
         choices.append((f">{low:g}" if above else f"{low:g}-{high:g}", said))
@@ -145,10 +146,8 @@ def band_choices(oxidant: str) -> list[tuple[str, str]]:
 
 def band_read(text: str) -> tuple[float, float | None]:
     """A choice of band_choices; None above the last pad."""
-    if text.startswith(">"):
-        return float(text[1:]), None
-    low, high = text.split("-")
-    return float(low), float(high)
+    low, high = read_span("residual", text)
+    return low, None if math.isinf(high) else high
 
 
 def dial_bands(sheet: Sheet) -> list[tuple[str, float, float, str]]:

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from functools import cached_property
 from typing import Any
 
-from equipment.quantities import MEASURED
+from equipment.quantities import MEASURED, NOT_FOUND
 
 from .advice import Advice, advise
 from .asked import Asked, Item
@@ -16,6 +16,7 @@ from .keys import IN_LINE
 from .kinds import LineKind
 from .panels.run import Outcomes
 from .states import ANSWERED, FAILED, LOOK_TWICE, OPEN, OVERRIDDEN, PASSED, SKIPPED, counts
+from .values import ReadAnswer
 
 #: True: passed. A sentence: failed. None: not a gate, or nothing to judge yet
 Verdict = bool | str | None
@@ -120,38 +121,47 @@ def _unit(item: Item) -> str:
     return f" {MEASURED[key].unit}" if key and MEASURED[key].unit else ""
 
 
-def _say(item: Item, words: str, limit: float, origin: str) -> str:
+def _say(item: Item, words: str, limit: float, origin: str, end: str = "") -> str:
     why = f", {origin}" if origin else ""
-    return f"must be {words} {limit:.3g}{_unit(item)}{why}; {item.shown} is not."
+    which = f"{end} of {item.shown}" if end else item.shown
+    return f"must be {words} {limit:.3g}{_unit(item)}{why}; {which} is not."
 
 
 def _at_most(judge: Judge, item: Item, given: float | str) -> str:
     limit, origin = limit_of(judge, item, given)
     read = item.read()
-    if limit is None or read is None or read.value is None:
+    if limit is None or read is None or read.high is None or read.low is None:
         return ""
-    good = read.value <= limit and read.comparator != ">"
-    return "" if good else _say(item, "at most", limit, origin)
+    if read.high <= limit:
+        return ""
+    return _say(item, "at most", limit, origin, _which(read, low=read.low <= limit, high=False))
 
 
 def _below(judge: Judge, item: Item, given: float | str) -> str:
     limit, origin = limit_of(judge, item, given)
     read = item.read()
-    if limit is None or read is None or read.value is None:
+    if limit is None or read is None or read.high is None or read.low is None:
         return ""
-    good = read.comparator != ">" and (
-        read.value < limit or (read.comparator == "<" and read.value <= limit)
-    )
-    return "" if good else _say(item, "below", limit, origin)
+    if read.high < limit or (read.comparator == NOT_FOUND and read.high <= limit):
+        return ""
+    return _say(item, "below", limit, origin, _which(read, low=read.low < limit, high=False))
 
 
 def _at_least(judge: Judge, item: Item, given: float | str) -> str:
     limit, origin = limit_of(judge, item, given)
     read = item.read()
-    if limit is None or read is None or read.value is None:
+    if limit is None or read is None or read.high is None or read.low is None:
         return ""
-    good = read.value >= limit and read.comparator != "<"
-    return "" if good else _say(item, "at least", limit, origin)
+    if read.low >= limit and read.comparator != NOT_FOUND:
+        return ""
+    return _say(item, "at least", limit, origin, _which(read, low=False, high=read.high >= limit))
+
+
+def _which(read: ReadAnswer, *, low: bool, high: bool) -> str:
+    """The end of a range that does not pass, "" where none passes or it is one figure."""
+    if read.other is None or low == high:
+        return ""
+    return "the upper end" if low else "the lower end"
 
 
 def _ticked(judge: Judge, item: Item, given: object) -> str:

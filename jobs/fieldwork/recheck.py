@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from equipment.engineering.spans import span_words
 from equipment.quantities import MEASURED
 
 from .asked import Asked, Item
@@ -52,14 +53,16 @@ def _compared(item: Item, row: Before) -> Compared:
         unit=MEASURED[item.line.quantity_key].unit,
         before=row.figure,
         before_on=row.on,
-        today=figure(read.comparator, read.value) if read else "",
+        today=figure(read.comparator, read.value, read.other) if read else "",
     )
 
 
-def figure(comparator: str, value: float | None) -> str:
+def figure(comparator: str, value: float | None, other: float | None = None) -> str:
     """In the canonical unit, so that both columns can be compared."""
     if value is None:
         return ""
+    if other is not None:
+        return span_words(*sorted((value, other)))
     return f"{value:g}" if comparator == "=" else f"{comparator} {value:g}"
 
 

@@ -9,7 +9,7 @@ from equipment.engineering.errors import EngineeringError
 from equipment.engineering.names import Oxidant
 from equipment.engineering.oxidant.solutions import PEROXIDE_EYE_PERCENT
 from equipment.engineering.units import number
-from equipment.quantities import MEASURED, PlaceName, read_typed, warning_for
+from equipment.quantities import MEASURED, Between, PlaceName, read_typed, warning_for
 from jobs.errors import BadEntry
 
 from .facts import Line, Product
@@ -17,13 +17,14 @@ from .kinds import KEPT_BY_PAGE, LineKind
 
 
 @dataclass(frozen=True)
-class ReadAnswer:
-    """`value` in the canonical unit of its quantity, None for words."""
+class ReadAnswer(Between):
+    """`value` in the canonical unit of its quantity, None for words; `other` ends a range."""
 
     text: str
     value: float | None = None
     comparator: str = "="
     warning: str = ""
+    other: float | None = None
 
     @property
     def is_ticked(self) -> bool:
@@ -60,9 +61,12 @@ def _read_quantity(line: Line, text: str, unit: str, dilution: float) -> ReadAns
         typed = read_typed(line.quantity_key, text, unit, dilution)
     except EngineeringError as refusal:
         raise BadEntry(f"{line.label}: {refusal.message}.", field=line.key) from refusal
-    _hard(line, typed.value, MEASURED[line.quantity_key].unit)
-    warning = warning_for(line.quantity_key, typed) or _unusual(line, typed.value)
-    return ReadAnswer(text, typed.value, typed.comparator, warning)
+    warning = warning_for(line.quantity_key, typed)
+    for end in (typed.value, typed.other):
+        if end is not None:
+            _hard(line, end, MEASURED[line.quantity_key].unit)
+            warning = warning or _unusual(line, end)
+    return ReadAnswer(text, typed.value, typed.comparator, warning, typed.other)
 
 
 def _read_number(line: Line, text: str) -> ReadAnswer:

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.http import QueryDict
 
+from equipment.engineering.spans import signed
 from jobs.errors import BadEntry, JobsError
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
@@ -72,7 +73,8 @@ def _entered(item: Item, side: str, post: QueryDict) -> Entered | None:
         return _pressed(item, post.get(f"{name}~cycle", ""))
     if name not in post and f"{name}~here" not in post:
         return None
-    text, unit = _signed(post, name), post.get(f"{name}~unit", "")
+    text = signed(post.get(name, "").strip(), post.get(f"{name}~sign", ""))
+    unit = post.get(f"{name}~unit", "")
     kept = item.answers.get(side)
     if kept and item.line.quantity_key and kept.text.replace(" ", "") == text.replace(" ", ""):
         text = kept.text  # "<0.05" and "< 0.05" are one answer
@@ -86,12 +88,6 @@ def _entered(item: Item, side: str, post: QueryDict) -> Entered | None:
     version = post.get(f"{name}~version", "")
     seen = int(version) if version.isdigit() and kept else None
     return Entered(text, unit, dilution, confirmed, version=seen)
-
-
-def _signed(post: QueryDict, name: str) -> str:
-    """What was typed, with the sign picked beside it; a sign that was typed goes before."""
-    text, sign = post.get(name, "").strip(), post.get(f"{name}~sign", "")
-    return f"{sign} {text}" if text and sign in ("<", ">") and text[0] not in "<>" else text
 
 
 def _pressed(item: Item, said: str) -> Entered | None:

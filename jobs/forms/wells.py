@@ -191,4 +191,6 @@ def shown(row: Measurement, system: str) -> tuple[str, str]:
     if row.entered and row.entered_unit == unit:
         return row.entered, unit
     sign = "" if row.comparator == "=" else f"{row.comparator} "
-    return f"{sign}{in_unit(row.quantity_key, row.value, unit):.4g}", unit
+    ends = [row.value] if row.other_end is None else sorted((row.value, row.other_end))
+    figures = [f"{in_unit(row.quantity_key, end, unit):.4g}" for end in ends]
+    return f"{sign}{' to '.join(figures)}", unit

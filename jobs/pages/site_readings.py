@@ -58,6 +58,7 @@ class Reading:
     place: Place
     shown: str
     value: float | None  # in the unit of the page
+    other: float | None = None  # the other end of a range
     state: str = ""
     notes: list[str] = field(default_factory=list)
     corrected: str = ""  # by what, when this row no longer stands
@@ -158,7 +159,8 @@ def draw(kinds: Iterable[Kind], days: Days, living: Sequence[Living], ours: Ours
 def _lines(readings: Sequence[Reading]) -> list[Line]:
     by_place: dict[Place, list[Point]] = {}
     for each in reversed(readings):
-        point = Point(each.row.measured_at, each.value or 0.0, each.row.comparator)
+        row = each.row
+        point = Point(row.measured_at, each.value or 0.0, row.comparator, each.other)
         by_place.setdefault(each.place, []).append(point)
     return [Line(place.name, by_place[place]) for place in sorted(by_place, key=lambda p: p.order)]
 
@@ -168,8 +170,11 @@ def _lines(readings: Sequence[Reading]) -> list[Line]:
 
 def _reading(row: Measurement, by_stage: dict[int, Stage], system: str) -> Reading:
     text, unit = shown(row, system)
-    value = None if row.value is None else in_unit(row.quantity_key, row.value, unit)
-    reading = Reading(row, place_of(row, by_stage), text, value)
+    value, other = (
+        None if end is None else in_unit(row.quantity_key, end, unit)
+        for end in (row.value, row.other_end)
+    )
+    reading = Reading(row, place_of(row, by_stage), text, value, other)
     if row.place not in DISINFECTING:
         reading.state, note = _against_limit(row)
         reading.notes += [note] if note else []
@@ -201,7 +206,10 @@ def _against_limit(row: Measurement) -> tuple[str, str]:
         return "", ""
     if row.comparator == Measurement.Comparator.BELOW:
         return "", "the test starts above the limit and does not tell" if row.value > limit else ""
-    return ("above", "") if kind.is_beyond_limit(row.value) else ("", "")
+    if not kind.is_beyond_limit(row.value):
+        return "", ""
+    may_be = row.other_end is not None and not kind.is_beyond_limit(row.other_end)
+    return "above", "a range: one end of it is beyond the limit" if may_be else ""
 
 
 def place_of(row: Measurement, by_stage: dict[int, Stage]) -> Place:

@@ -163,16 +163,12 @@ def _waits(step: Step) -> bool:
 
 
 def _step_row(step: Step, head: str) -> dict[str, object]:
-    low, high = step.residual_low_mg_l, step.residual_high_mg_l
-    residual = ""
-    if low is not None:
-        residual = f"above {low:g}" if high is None else f"{low:g} to {high:g}"
     return {
         "step": step,
         "setting": setting_said(step.setting, head),
         "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
         "look": step.look_words,
-        "residual": residual,
+        "residual": step.residual_words,
         "is_early": step.read_at is not None and not counts(step) and not step.doubt,
         "is_doubted": bool(step.doubt),
     }

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
+from equipment.engineering.oxidant.kits import lower_ends
+from equipment.engineering.spans import sign_of
 from equipment.quantities import MEASURED, READ_BY_KIT, limits_text
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Line
@@ -35,7 +37,8 @@ class Box:
     warning: str = ""
     is_confirmed: bool = False
     error: str = ""
-    #: "<" not found, ">" beyond the range of the kit: picked, as a keypad of figures has neither
+    #: "<" not found, ">" beyond the range of the kit, "5 to" the lower end of what a strip shows:
+    #: picked, as a keypad of figures has none of them
     sign: str = ""
 
     @property
@@ -88,6 +91,8 @@ class Row:
     limits: str = ""
     may_dilute: bool = False
     may_sign: bool = False
+    #: where a range of the kit may begin
+    lows: tuple[str, ...] = ()
     hold_open: bool = False
     #: of a line whose cycles are counted: what the next one takes
     next_cycle: str = ""
@@ -153,6 +158,7 @@ def row_of(
         limits=limits_text(measured) if measured else "",
         may_dilute=line.quantity_key in DILUTED,
         may_sign=line.quantity_key in READ_BY_KIT,
+        lows=lower_ends(line.quantity_key),
         hold_open=bool(errors and any(f"{box.name}~skip" in errors for box in boxes)),
     )
 
@@ -181,8 +187,8 @@ def _box(
         box.dilution = typed.get(f"{name}~dilution", box.dilution)
         box.warning = ""
         box.sign = typed.get(f"{name}~sign", "")
-    if item.line.quantity_key in READ_BY_KIT and box.text[:1] in ("<", ">"):
-        box.sign, box.text = box.text[0], box.text[1:].strip()
+    if item.line.quantity_key in READ_BY_KIT and not box.sign:
+        box.sign, box.text = sign_of(box.text, lower_ends(item.line.quantity_key))
     return box
 
 

@@ -339,7 +339,7 @@ def _before(record: models.ChecklistRecord, until: datetime) -> Iterator[facts.B
             place=row.place,
             stage=row.stage_id,
             tank=row.tank,
-            figure=figure(row.comparator, row.value) or row.text,
+            figure=figure(row.comparator, row.value, row.other_end) or row.text,
             on=day_text(row.measured_at),
         )
 

@@ -185,16 +185,12 @@ def _waited(timer: Timer, record: ChecklistRecord) -> str:
 
 
 def _step(step: Step, head: str) -> dict[str, str]:
-    low, high = step.residual_low_mg_l, step.residual_high_mg_l
-    residual = "not read"
-    if low is not None:
-        residual = f"above {low:g}" if high is None else f"{low:g} to {high:g}"
     return {
         "number": str(step.number),
         "setting": setting_said(step.setting, head),
         "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
         "look": step.look_words,
-        "residual": residual,
+        "residual": step.residual_words or "not read",
         "state": _step_state(step),
         "noted": step.noted,
     }

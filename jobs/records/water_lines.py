@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from equipment.engineering.spans import ends_typed
 from equipment.engineering.water.standards import (
     CHLORINE_MG_L,
     IRON_MG_L,
@@ -15,13 +16,16 @@ from equipment.engineering.water.standards import (
 from equipment.quantities import MEASURED, NOT_FOUND, PlaceName, in_unit
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.sheet import Sheet
+from jobs.fieldwork.values import ReadAnswer
 from jobs.wording.figures import sig, unit
 
 TASTE = "EPA guideline for taste and stains"
 #: health lines for manganese: Minnesota Department of Health, 0.1 for infants, 0.3 for others
 INFANTS = "0.1 for infants (Minnesota)"
 GRAINS = "gpg"
-_NUMBER = re.compile(r"^[<>]?\s*\d+(?:[.,]\d+)?")
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
+#: a test cannot find none of it
+NEVER_NONE = ("ph",)
 
 
 @dataclass(frozen=True)
@@ -101,27 +105,43 @@ def figure(item: Item) -> str:
     read = item.read()
     if read is None or read.value is None:
         return ""
-    sign = f"{read.comparator} " if read.comparator in "<>" else ""
     answer, kind = item.deciding, MEASURED[item.line.quantity_key]
-    if item.line.quantity_key == "hardness":
-        return f"{sign}{sig(in_unit('hardness', read.value, GRAINS), 2)}"
-    as_typed = answer and answer.dilution == 1 and (answer.unit or kind.unit) == kind.unit
-    typed = _NUMBER.match(item.text.strip()) if as_typed else None
-    number = typed[0].lstrip("<> ") if typed else f"{read.value:g}"
-    return f"{sign}{number}"
+    sign = f"{read.comparator} " if read.comparator in "<>" else ""
+    ends = [read.value] if read.other is None else sorted((read.value, read.other))
+    if kind.key == "hardness":
+        figures = [sig(in_unit(kind.key, end, GRAINS), 2) for end in ends]
+    elif answer and answer.dilution == 1 and (answer.unit or kind.unit) == kind.unit:
+        typed = ends_typed(item.text.replace(",", "."))
+        sign = "" if typed else sign
+        found = [_NUMBER.match(text) for text in typed or (item.text.strip().lstrip("<> "),)]
+        figures = [number[0] for number in found if number]
+    else:
+        figures = [f"{end:g}" for end in ends]
+    return f"{sign}{' to '.join(figures)}"
 
 
 def is_missed(item: Item) -> bool:
     """The test found none of it."""
     read = item.read()
-    return read is not None and read.value is not None and read.comparator == NOT_FOUND
+    if read is None or read.value is None or item.line.quantity_key in NEVER_NONE:
+        return False
+    return read.comparator == NOT_FOUND
 
 
 def is_above(item: Item, limit: Limit) -> bool:
+    """Some of what the kit says is beyond: the worse end of a range."""
     read = item.read()
-    if read is None or read.value is None or read.comparator == NOT_FOUND:
-        return False
-    return limit.is_beyond(read.value)
+    return read is not None and not is_missed(item) and True in _beyond(read, limit)
+
+
+def _is_in_doubt(item: Item, limit: Limit) -> bool:
+    """A range with one end beyond and one not."""
+    read = item.read()
+    return read is not None and len(_beyond(read, limit)) > 1
+
+
+def _beyond(read: ReadAnswer, limit: Limit) -> set[bool]:
+    return {limit.is_beyond(end) for end in (read.value, read.other) if end is not None}
 
 
 def _cell(item: Item | None, limit: Limit) -> dict[str, object]:
@@ -138,7 +158,9 @@ def _says(item: Item | None, limit: Limit) -> str:
         reason = item.deciding.skip_reason if item and item.deciding else ""
         return f"not taken: {reason}" if reason else ""
     if is_missed(item):
-        return f"not found above {figure(item).lstrip('< ')}"
+        return f"not found above {figure(item).split(' to ')[-1].lstrip('< ')}"
+    if _is_in_doubt(item, limit):
+        return "may be beyond it: read between two values"
     if is_above(item, limit):
         return limit.above
     if limit.low is not None:
@@ -155,7 +177,7 @@ def lead(sheet: Sheet) -> list[str]:
             continue
         name = MEASURED[key].label.split(",")[0]
         name = name if key == "ph" else name.lower()
-        if is_above(item, limit):
+        if is_above(item, limit) and not _is_in_doubt(item, limit):
             above.append(f"{name} {figure(item)} {units_of(key)}".strip())
         elif is_missed(item):
             missed.append(name)

@@ -200,6 +200,7 @@ def _measurement(
         side=answer.side,
         comparator=typed.comparator,
         value=typed.value,
+        other_end=typed.other,
         entered=typed.entered[:60],
         entered_unit=typed.unit,
         dilution=answer.dilution,

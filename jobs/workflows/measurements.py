@@ -68,6 +68,7 @@ def record_measurement(
         quantity_key=reading.key,
         comparator=typed.comparator,
         value=typed.value,
+        other_end=typed.other,
         entered=typed.entered[:60],
         entered_unit=typed.unit,
         origin=reading.origin,

@@ -10,6 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from equipment.engineering.spans import span_words
+
 
 @dataclass(frozen=True, kw_only=True)
 class Kit:
@@ -48,6 +50,19 @@ KITS: dict[str, Kit] = {
     ),
 }
 
+#: common practice, no source: values beside the colours of strips and colour kits, mg/L; hardness
+#: in grains per gallon as well
+PRINTED: dict[str, tuple[float, ...]] = {
+    "iron": (0, 0.3, 0.5, 1, 3, 5),
+    "manganese": (0, 0.05, 0.1, 0.2, 0.5, 1),
+    "sulfide": (0, 0.3, 0.5, 1, 2, 5),
+    "ammonia": (0, 0.25, 0.5, 1, 3, 6),
+    "hardness": (0, 1.5, 3, 7, 15, 25, 50, 120, 250, 425),
+    "alkalinity": (0, 40, 80, 120, 180, 240),
+    "nitrate": (0, 1, 2, 5, 10, 20),
+    "ph": (6, 6.5, 7, 7.5, 8, 8.5),
+}
+
 #: common practice, no source: strips read a mix of known strength inside these, mg/L; the blank is
 #: read with the feeder off
 MIX_READS: dict[str, tuple[float, float]] = {"peroxide": (10.0, 25.0)}
@@ -62,15 +77,17 @@ def strips_fault(
 ) -> str:
     """What is wrong with strips by two bands they read, "" where nothing is or nothing was read."""
     if blank is not None and blank[1] > BLANK_BELOW:
-        return f"the blank read {_band(blank)} mg/L, not below {BLANK_BELOW:g}"
+        return f"the blank read {span_words(*blank)} mg/L, not below {BLANK_BELOW:g}"
     low, high = MIX_READS.get(oxidant, (0.0, math.inf))
     if mix is not None and not (low <= mix[0] and mix[1] <= high):
-        return f"the known mix read {_band(mix)} mg/L, not {low:g} to {high:g}"
+        return f"the known mix read {span_words(*mix)} mg/L, not {low:g} to {high:g}"
     return ""
 
 
-def _band(band: tuple[float, float]) -> str:
-    return f"above {band[0]:g}" if math.isinf(band[1]) else f"{band[0]:g} to {band[1]:g}"
+def lower_ends(quantity: str) -> tuple[str, ...]:
+    """Where a range of this kit may begin: every printed value but the last."""
+    kit = KITS.get(quantity)
+    return tuple(f"{low:g}" for low in (kit.pads if kit else PRINTED.get(quantity, ()))[:-1])
 
 
 def known_mix(drop_ml: float, strength_g_l: float, water_ml: float) -> float:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from equipment.engineering.errors import OutOfRange, WrongInput
+from equipment.engineering.spans import read_span, span_words
 from equipment.engineering.units import number
 
 #: a setting settles when three volumes have gone through: 95 percent of the step in a mixed tank
@@ -48,8 +49,7 @@ class Reading:
 
     @property
     def text(self) -> str:
-        span = f"above {self.low:g}" if self.above_top else f"{self.low:g} to {self.high:g}"
-        return f"{span} mg/L at {self.setting:g} percent"
+        return f"{span_words(self.low, self.high)} mg/L at {self.setting:g} percent"
 
     def as_json(self) -> dict[str, object]:
         shown: dict[str, object] = {"setting": self.setting, "low": self.low, "unit": "mg/L"}
@@ -72,7 +72,7 @@ def read_reading(key: str, text: str) -> Reading:
     band, more = "".join(rest[:1]), rest[1:]
     if not band:
         raise WrongInput(key, f"{text[:30]!r} is not setting:low-high, for example 40:5-10")
-    low, high = _read_span(key, band.removesuffix("mg/L").strip())
+    low, high = read_span(key, band.removesuffix("mg/L").strip())
     turnovers, tap, check = SETTLED_TURNOVERS, None, ""
     for at, word in enumerate(more):
         if word in TAP_WORDS:
@@ -85,16 +85,6 @@ def read_reading(key: str, text: str) -> Reading:
             raise WrongInput(key, f"{word[:20]!r} is not clear, unclear, sound or mended")
     at_setting = number(key, setting.removesuffix("%").removesuffix("percent"))
     return checked_reading(key, Reading(at_setting, low, high, turnovers, tap, check))
-
-
-def _read_span(key: str, text: str) -> tuple[float, float]:
-    if text.startswith(">"):
-        return number(key, text[1:]), math.inf
-    if text.startswith("<"):
-        return 0.0, number(key, text[1:])
-    low, dash, high = text.partition("-")
-    value = number(key, low)
-    return (value, number(key, high)) if dash else (value, value)
 
 
 def checked_reading(key: str, reading: Reading) -> Reading:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from equipment.quantities import MEASURED, Known, SettingName, counted
+from equipment.quantities import MEASURED, Known, SettingName, counted, counted_words
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Stage
 from jobs.fieldwork.keys import LineKey, PanelName
@@ -23,8 +23,11 @@ def line(key: LineKey, unit: str = "") -> Source:
         if read.value is None:
             return Known(read.text, "answered here")
         kind = MEASURED.get(item.line.quantity_key)
-        value = counted(item.line.quantity_key, read.value, read.comparator)
-        return Known.of(value, unit or (kind.unit if kind else ""), "answered here")
+        what = item.line.quantity_key
+        value = counted(what, read.value, read.comparator)
+        said = counted_words(what, read.comparator, read.other, item.shown)
+        origin = f"answered here, {said}" if said else "answered here"
+        return Known.of(value, unit or (kind.unit if kind else ""), origin)
 
     return find
 

@@ -4,6 +4,30 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/fieldwork/gates.py",
+        "strip_ranges",
+        ("if read.high <= limit:", "if read.low <= limit:"),
+        ("if read.high < limit or (read", "if read.low < limit or (read"),
+        ("if read.low >= limit and", "if read.high >= limit and"),
+        ('return "the upper end" if low else "the lower end"', 'return "the upper end"'),
+        ("if read.other is None or low == high:", "if True:"),
+    ),
+    *in_file(
+        "equipment/quantities.py",
+        "strip_ranges",
+        ("if other == 0:", "if False:"),
+        ("if high < low:", "if False:"),
+        ("if kind.key not in READ_BY_KIT:", "if False:"),
+        ("if kind.key in WORSE_WHEN_LOW else (high, low, name)", "if True else (high, low, name)"),
+        ('WORSE_WHEN_LOW = ("alkalinity", "ph")', "WORSE_WHEN_LOW = ()"),
+    ),
+    *in_file(
+        "equipment/engineering/spans.py",
+        "spans",
+        ('or ends_typed(text.replace(",", ".")) is not None', ""),
+        ("if ends and ends[0] in lows:", "if False:"),
+    ),
+    *in_file(
         "jobs/fieldwork/subjects.py",
         "each_tank",
         ("if count < 2:", "if count < 3:"),
@@ -67,12 +91,10 @@ FAULTS = [
         "dial_judgement fieldwork/gate_acts checklists passing dial_back records",
         ("if verdict is True and not unchecked:", "if verdict is True:"),
         ("a.warning and not a.is_confirmed", "a.warning and a.is_confirmed"),
-        ('read.value <= limit and read.comparator != ">"', "read.value <= limit"),
-        ("good = read.value <= limit and", "good = read.value < limit and"),
-        ("read.value < limit or (read.comparator", "read.value <= limit or (read.comparator"),
-        ('(read.comparator == "<" and read.value <= limit)', "False"),
-        ('read.value >= limit and read.comparator != "<"', "read.value >= limit"),
-        ("good = read.value >= limit and", "good = read.value > limit and"),
+        ("if read.high <= limit:", "if read.high < limit:"),
+        ("read.high < limit or (read.comparator", "read.high <= limit or (read.comparator"),
+        ("(read.comparator == NOT_FOUND and read.high <= limit)", "False"),
+        ("if read.low >= limit and", "if read.low > limit and"),
         ('if fell <= given["by"]:', 'if fell < given["by"]:'),
         ("fell = start - value", "fell = value - start"),
         ("mine.read_at < other.read_at", "mine.read_at <= other.read_at"),
@@ -306,8 +328,7 @@ FAULTS = [
     *in_file(
         "jobs/fieldwork/dialling.py",
         "forms/dial_steps record_pages",
-        ("return float(low), float(high)", "return float(high), float(high)"),
-        ("return float(text[1:]), None", "return float(text[1:]), float(text[1:])"),
+        ("None if math.isinf(high) else high", "high"),
     ),
     *in_file(
         "jobs/fieldwork/going_on.py",

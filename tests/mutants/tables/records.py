@@ -30,7 +30,7 @@ FAULTS = [
         ),
         ('"" if counts(step) else "early, not used"', '"early, not used" if counts(step) else ""'),
         ("    if step.is_final:", "    if not step.is_final:"),
-        ('f"above {low:g}" if high is None', 'f"below {low:g}" if high is None'),
+        ('step.residual_words or "not read"', '"not read"'),
         ("if visit.status == Visit.Status.CANCELLED:", "if visit.status == Visit.Status.CLOSED:"),
         (
             "row.new_text or _set_to(row, row.new_value)",
@@ -71,7 +71,8 @@ FAULTS = [
         "customer_paper",
         ("value > self.high", "value < self.high"),
         ("value < self.low", "value > self.low"),
-        ("read.comparator == NOT_FOUND:", "read.comparator == '>':"),
+        ("return read.comparator == NOT_FOUND", "return read.comparator == '>'"),
+        ("len(_beyond(read, limit)) > 1", "False"),
         ("high=IRON_MG_L, above", "high=100 * IRON_MG_L, above"),
         ('"peroxide_after_carbon_mg_l"', '"peroxide_high_mg_l"'),
     ),
