@@ -26,6 +26,7 @@ from jobs.wording.pump_settings import LABELS as FIGURES_SAID
 from jobs.wording.pump_settings import setting_said
 
 from .advice import computed_setting
+from .facts import Step
 from .glass import Glass
 from .glasses import written
 from .keys import PanelName
@@ -148,6 +149,11 @@ def band_read(text: str) -> tuple[float, float | None]:
     """A choice of band_choices; None above the last pad."""
     low, high = read_span("residual", text)
     return low, None if math.isinf(high) else high
+
+
+def residual_words(step: Step) -> str:
+    """From pad to pad, "" where nothing was read."""
+    return span_words(step.residual_low_mg_l, step.residual_high_mg_l)
 
 
 def dial_bands(sheet: Sheet) -> list[tuple[str, float, float, str]]:

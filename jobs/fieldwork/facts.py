@@ -15,7 +15,6 @@ from datetime import datetime
 from typing import Any
 
 from equipment.engineering.oxidant.pump_setting import PumpSetting
-from equipment.engineering.spans import span_words
 
 from .kinds import FEEDER_CHECK_WORDS, LOOK_WORDS, NOTICE_TITLES, Look, NoticeLevel
 
@@ -212,11 +211,6 @@ class Step:
     def setting_percent(self) -> float:
         """The share of its full output that the pump feeds."""
         return self.setting.percent
-
-    @property
-    def residual_words(self) -> str:
-        """From pad to pad, "" where nothing was read."""
-        return span_words(self.residual_low_mg_l, self.residual_high_mg_l)
 
     @property
     def look_words(self) -> str:

@@ -22,6 +22,7 @@ MOST_SETTINGS = 4
 #: permanganate has no aim in mg/L: colourless and faint are inside, pink begins here
 FAINT_MG_L = 0.5
 WITHIN = "recheck within two working days"
+RECHECK_WORKING_DAYS = 2
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from jobs.fieldwork.dialling import (
     dial_bands,
     next_setting_glass,
     pads_of,
+    residual_words,
     set_for,
 )
 from jobs.fieldwork.facts import Step
@@ -168,7 +169,7 @@ def _step_row(step: Step, head: str) -> dict[str, object]:
         "setting": setting_said(step.setting, head),
         "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
         "look": step.look_words,
-        "residual": step.residual_words,
+        "residual": residual_words(step),
         "is_early": step.read_at is not None and not counts(step) and not step.doubt,
         "is_doubted": bool(step.doubt),
     }

@@ -19,13 +19,13 @@ from jobs.fieldwork.kinds import Purpose
 from jobs.fieldwork.sheet import Sheet
 from jobs.mail.standing import lasting_of, standing_at
 from jobs.mail.words import PURPOSES
-from jobs.models import ChecklistRecord, Company, Customer, DoNotUse, Photo, Visit
+from jobs.models import ChecklistRecord, Company, Customer, DoNotUse, Job, Photo, Visit
 from jobs.models.coming import coming_after
 from jobs.schedule.hours import date_words
 from jobs.wording.names import capital, person, plain_part, sentence
 
 from .how_left import at_of, cautions, day_of, disinfection, facts, left_open, settings
-from .paper import NEXT_SHOWN, company_lines
+from .paper import NEXT_SHOWN, company_lines, left_until
 from .waits import taken_back
 from .water_lines import figure, lead, limits, units_of, water_lines
 
@@ -78,7 +78,7 @@ def customer_paper(
         "water": water_lines(sheet),
         "bacteria": bacteria(record, sheet),
         "not_tested": _not_tested(record),
-        "next": _next(record, visit),
+        "next": _next(record, sheet, visit),
         "settings": settings(record, sheet),
         "disinfection": disinfection(record, sheet),
         "facts": facts(record, sheet),
@@ -254,11 +254,19 @@ def _not_tested(record: ChecklistRecord) -> str:
     return f"{capital(listed)}. Nothing here says anything about them. {EVERY_YEAR}"
 
 
-def _next(record: ChecklistRecord, visit: Visit | None) -> list[dict[str, str]]:
-    """When we come again and for what; two parts that are due together are one coming."""
-    rows = [
+def _next(record: ChecklistRecord, sheet: Sheet, visit: Visit | None) -> list[dict[str, str]]:
+    """When we come again and for what; two parts that are due together are one coming.
+
+    A setting that was left so is looked at again before its usual day.
+    """
+    final, looks = sheet.final_step, Job.Kind.RECHECK
+    left = left_until(record, final) if final and final.left_because else None
+    coming = coming_after(visit, site=record.site_id)
+    rows = [(f"by {date_words(left)}", PURPOSES[looks])] if left else []
+    rows += [
         (f"about {date_words(row.due_on)}", PURPOSES[row.terms.job_kind])
-        for row in coming_after(visit, site=record.site_id)
+        for row in coming
+        if not (left and row.terms.job_kind == looks)
     ]
     return [{"when": when, "what": what} for when, what in dict.fromkeys(rows)][:NEXT_SHOWN]
 

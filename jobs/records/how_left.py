@@ -8,6 +8,7 @@ from equipment.models import Site
 from equipment.quantities import SettingName
 from jobs.fieldwork import hazards
 from jobs.fieldwork.asked import Item
+from jobs.fieldwork.dialling import residual_words
 from jobs.fieldwork.keys import DONE_HERE, LineKey
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import OVERRIDDEN, SKIPPED
@@ -16,7 +17,7 @@ from jobs.schedule.hours import date_words, moment_words, zone_of
 from jobs.wording.figures import sig
 from jobs.wording.names import capital, plain_part, sentence, setting_name
 
-from .paper import printed, settings_of
+from .paper import left_until, printed, settings_of
 
 #: facts that only a technician can say, each with its words
 TOLD: tuple[tuple[str, str], ...] = (
@@ -27,6 +28,7 @@ TOLD: tuple[tuple[str, str], ...] = (
 
 
 PUMP_SETTING = setting_name(SettingName.OUTPUT)
+LEFT = "Dosing pump: left for a recheck"
 
 
 def day_of(record: ChecklistRecord, moment: datetime) -> str:
@@ -51,11 +53,38 @@ def settings(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, str]]:
     if kept and kept.text and not any(row["name"].endswith(PUMP_SETTING) for row in rows):
         value = f"{printed(kept)}, as it was"
         rows.insert(0, {"name": "Dosing pump: pump setting", "value": value, "note": ""})
+    pump = (at for at, row in enumerate(rows, 1) if row["name"].endswith(PUMP_SETTING))
+    behind = next(pump, 0)
+    rows[behind:behind] = _dialled(record, sheet)
     bypass = sheet.item(LineKey.BYPASS_LEFT)
     if bypass and bypass.text:
         words = {"service": "SERVICE (treated)", "bypassed": "BYPASS (untreated)"}
         value = words.get(bypass.text, bypass.shown)
         rows.append({"name": "Bypass of the tanks", "value": value, "note": ""})
+    return rows
+
+
+def _dialled(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, str]]:
+    """What was read at the setting that stays, by which strips; and by when we look again."""
+    final = sheet.final_step
+    if final is None:
+        return []
+    rows = []
+    read = [s for s in sheet.steps if residual_words(s) and s.setting == final.setting]
+    read = read or [s for s in sheet.steps if s.doubt]
+    if read and read[-1].read_at:
+        last, when = read[-1], day_of(record, read[-1].read_at)
+        said = [last.strips, f"not used: {last.doubt}" if last.doubt else "", when]
+        rows.append(
+            {
+                "name": f"{capital(sheet.oxidant)} after the contact tank, at that setting",
+                "value": f"{residual_words(last)} mg/L",
+                "note": ", ".join(filter(None, said)),
+            }
+        )
+    if final.left_because:
+        day = left_until(record, final)
+        rows.append({"name": LEFT, "value": f"by {date_words(day)}", "note": final.left_because})
     return rows
 
 
@@ -122,8 +151,9 @@ def facts(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, str]]:
         item = sheet.item(key)
         if item is None:
             continue
-        if item.text:
-            rows.append({"name": words, "value": sentence(item.text)})
+        strips = dict.fromkeys(s.strips for s in sheet.steps if s.strips and key == LineKey.KITS)
+        if said := "; ".join(filter(None, (item.text, *strips))):
+            rows.append({"name": words, "value": sentence(said)})
         elif key == LineKey.KITS:
             rows.append({"name": words, "value": "Name and expiry were not noted."})
     if record.site.drain != Site.Drain.UNKNOWN and sheet.has("washing"):

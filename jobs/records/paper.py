@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime
 
 from equipment.engineering.results import Json
 from equipment.models import SettingChange, StoredAssessment
 from equipment.quantities import SettingName
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS, DEFERS
+from jobs.fieldwork.dialling import residual_words
 from jobs.fieldwork.facts import Stage, Step, Timer
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import LineKind
+from jobs.fieldwork.leaving import RECHECK_WORKING_DAYS
 from jobs.fieldwork.panels.kinds import Panel
 from jobs.fieldwork.panels.table import PANELS
 from jobs.fieldwork.pump import head_of
@@ -33,6 +35,7 @@ from jobs.models.coming import coming_after
 from jobs.models.company import company_day
 from jobs.records.waits import taken_back
 from jobs.schedule.hours import date_words, moment_words, zone_of
+from jobs.schedule.working_days import add_working_days
 from jobs.wording.figures import hour_of_day, household, sig, unit
 from jobs.wording.names import person, setting_name
 from jobs.wording.pump_settings import change_said, setting_said
@@ -70,7 +73,7 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
             {"title": block.title, "rows": [_row(i, record) for i in block.items if _is_printed(i)]}
             for block in sheet.blocks
         ],
-        "steps": [_step(step, head_of(sheet)) for step in sheet.steps],
+        "steps": [_step(step, head_of(sheet), record) for step in sheet.steps],
         "settings": settings_of(record),
         "computed": _computed(record, sheet),
         "taken_back": taken_back(record),
@@ -184,15 +187,24 @@ def _waited(timer: Timer, record: ChecklistRecord) -> str:
     return f"from {_day(record, timer.started_at)}, {until}{needed}"
 
 
-def _step(step: Step, head: str) -> dict[str, str]:
+def left_until(record: ChecklistRecord, step: Step) -> date:
+    """The last working day on which a setting that was left so is looked at again."""
+    left = (step.read_at or step.set_at).astimezone(zone_of(record.site)).date()
+    return add_working_days(left, RECHECK_WORKING_DAYS)
+
+
+def _step(step: Step, head: str, record: ChecklistRecord) -> dict[str, str]:
+    noted = step.noted
+    if step.left_because:
+        noted += f", by {date_words(left_until(record, step))}"
     return {
         "number": str(step.number),
         "setting": setting_said(step.setting, head),
         "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
         "look": step.look_words,
-        "residual": step.residual_words or "not read",
+        "residual": residual_words(step) or "not read",
         "state": _step_state(step),
-        "noted": step.noted,
+        "noted": noted,
     }
 
 

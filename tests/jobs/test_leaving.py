@@ -22,6 +22,7 @@ from jobs.workflows.records import close_record
 from jobs.workflows.strips import Strips, take_strips
 from jobs.workflows.visit_closing import Ending, close_visit
 from tests.conftest import NOW, signed_in
+from tests.jobs.test_customer_paper import printed
 from tests.record_scenes import acknowledge_all, answer_all, make_house
 
 pytestmark = pytest.mark.django_db
@@ -39,13 +40,14 @@ def house():
     return record, visit, lead
 
 
-def dialled(record, lead, steps=FOUR):
+def dialled(record, lead, steps=FOUR, *, by_strip=False):
     at = NOW
     for number, (percent, (low, high), clear) in enumerate(steps, 1):
         setting = PumpSetting(percent=percent)
         dial_back.set_step(record=record, setting=setting, by=lead, now=at)
         at += WAIT
-        seen = dial_back.Seen("clear", low, high, iron_clear=clear, odour_clear=clear)
+        tap = {"iron_clear": clear, "odour_clear": clear}
+        seen = dial_back.Seen("clear", low, high, **tap, by_strip=by_strip)
         dial_back.read_step(record=record, number=number, seen=seen, by=lead, now=at)
     return at
 
@@ -108,6 +110,27 @@ def test_the_paper_says_that_it_was_left(house, owner_client):
     page = owner_client.get(reverse("record-print", args=[record.pk])).content.decode()
     assert "left so for a recheck" in page
     assert "left at 34" in page
+
+
+def test_the_customer_reads_where_it_was_left_and_until_when(house, owner_client):
+    """Left on Wednesday 10 June 2026: two working days later is Friday."""
+    record, visit, lead = house
+    strips = Strips(new_lot="S-114", expires_on=date(2027, 3, 31))
+    take_strips(record=record, strips=strips, by=lead, now=NOW)
+    at = dialled(record, lead, by_strip=True)
+    leave_so(record=record, by=lead, now=at)
+    close_record(record=record, visit=visit, by=lead, now=at)
+    paper = printed(record)
+    left = "Dosing pump: left for a recheck 4 settings were tried, as many as one visit should take"
+    assert f"{left} by June 12, 2026" in paper
+    assert paper.index("pump setting") < paper.index(left)
+    assert "by June 12, 2026 to check the setting of the small dosing pump" in paper
+    assert paper.count("to check the setting of the small dosing pump") == 1
+    read = "Peroxide after the contact tank, at that setting strips S-114, good until 31 Mar 2027"
+    assert f"{read}, June 10, 2026 10 to 25 mg/L" in paper
+    assert "Test kits. Strips S-114, good until 31 Mar 2027." in paper
+    page = owner_client.get(reverse("record-print", args=[record.pk])).content.decode()
+    assert "as many as one visit should take, by June 12, 2026" in page
 
 
 def test_setting_on_takes_it_back(house):
