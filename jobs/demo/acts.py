@@ -20,10 +20,10 @@ from jobs.workflows.removals import take_out
 from jobs.workflows.requests import ask
 from jobs.workflows.samples import Result, enter_result, send_sample, tell_result
 from jobs.workflows.sites import change_hands, note_special_use
-from jobs.workflows.trains import replace_stage
+from jobs.workflows.trains import replace_stage, save_train
 from jobs.workflows.visits import cancel_visit, no_access
 
-from . import records
+from . import records, scenes
 from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
 from .cast import OFFICE_HOUR, House, Told, World, build, part_fields
 from .passing import split
@@ -73,7 +73,12 @@ def install(world: World, house: House, act: Told) -> None:
 def take_over(world: World, house: House, act: Told) -> None:
     """A system fitted by others years ago."""
     now = world.calendar.moment(act["day"], OFFICE_HOUR)
-    build(world, house, by=world.office, fitted_on=world.calendar.day(act["fitted"]), now=now)
+    day = world.calendar.day(act["fitted"])
+    train = build(world, house, by=world.office, fitted_on=day, now=now)
+    if act.get("in_use"):
+        train.handed_over_on = day
+        seen = train.version
+        save_train(train=train, wells=house.wells, version=seen, by=world.office, now=now)
 
 
 def old_system(world: World, house: House, act: Told) -> None:
@@ -332,4 +337,7 @@ ACTS: dict[str, Act] = {
     "special_use": special_use,
     "asks": asks,
     "phone": phone,
+    "held": scenes.held,
+    "corrected": scenes.corrected,
+    "proposed": scenes.proposed,
 }

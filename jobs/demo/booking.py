@@ -35,7 +35,7 @@ def job_for(world: World, house: House, act: Told, kind: str, **fields: Any) -> 
 def booked(
     world: World, job: Job, act: Told, *, minutes: int, follow_ups: Sequence[FollowUp] = ()
 ) -> Visit:
-    held = _held(world, act, minutes)
+    held = held_for(world, act, minutes)
     return book_visit(
         job=job,
         held=held,
@@ -49,7 +49,7 @@ def booked(
 def booked_from(world: World, house: House, act: Told, code: str, *, minutes: int) -> Visit:
     """From the open promise of that rule at this house, as the office does it."""
     follow_up = standing(house, code)
-    held = _held(world, act, minutes)
+    held = held_for(world, act, minutes)
     return book_from(
         follow_up=follow_up,
         held=held,
@@ -58,7 +58,7 @@ def booked_from(world: World, house: House, act: Told, code: str, *, minutes: in
     )
 
 
-def _held(world: World, act: Told, minutes: int) -> Held:
+def held_for(world: World, act: Told, minutes: int) -> Held:
     people = [world.people[act[name]] for name in ("who", "helper") if act.get(name)]
     minutes = act.get("minutes", minutes)
     start = world.calendar.place(people, act["day"], act.get("hour", 8.0), minutes)

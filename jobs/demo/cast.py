@@ -131,6 +131,8 @@ def move_in(world: World, key: str, told: Told) -> House:
         from_on=world.calendar.day(told.get("held_since") or told["since"]),
     )
     wells = [_well(row, site, world, now) for row in told["wells"]]
+    if "on_well_of" in told:
+        wells.append(_shared(world.houses[told["on_well_of"]].wells[0], site, world, now))
     world.houses[key] = House(told, site, wells)
     return world.houses[key]
 
@@ -143,6 +145,15 @@ def _well(row: Told, site: Site, world: World, now: datetime) -> Well:
     ]
     return save_well(
         well=Well(site=site, **fields), also_serves=[], figures=figures, by=world.office, now=now
+    )
+
+
+def _shared(well: Well, site: Site, world: World, now: datetime) -> Well:
+    """A neighbour draws from it too."""
+    served = [*well.also_serves.all(), site]
+    version = well.version
+    return save_well(
+        well=well, also_serves=served, figures=[], by=world.office, now=now, version=version
     )
 
 

@@ -18,6 +18,7 @@ from jobs.workflows.telling import Call, tell_by_telephone
 
 from .acts import ACTS
 from .cast import Told, World, gather, move_in
+from .scenes import DEEDS
 
 LOADED = "demo_loaded"
 
@@ -44,16 +45,21 @@ def _live(*, now: datetime) -> World:
     for key, told in world.told["houses"].items():
         move_in(world, key, told)
     for _day, key, act in in_order(world.told):
-        ACTS[act["do"]](world, world.houses[key], act)
+        if key:
+            ACTS[act["do"]](world, world.houses[key], act)
+        else:
+            DEEDS[act["do"]](world, act)
     skip_past_mail(now=now)
     log(verb=LOADED, subject=Company.load(), by=None, now=now)
     return world
 
 
 def in_order(told: Told) -> list[tuple[int, str, Told]]:
+    """Day, house, act; no house where the owner acts for the whole company."""
     acts = [
         (act["day"], key, act) for key, house in told["houses"].items() for act in house["story"]
     ]
+    acts += [(act["day"], "", act) for act in told["owner_acts"]]
     return sorted(acts, key=lambda row: row[0])
 
 

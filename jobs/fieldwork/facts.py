@@ -16,7 +16,14 @@ from typing import Any
 
 from equipment.engineering.oxidant.pump_setting import PumpSetting
 
-from .kinds import FEEDER_CHECK_WORDS, LOOK_WORDS, NOTICE_TITLES, Look, NoticeLevel
+from .kinds import (
+    FEEDER_CHECK_WORDS,
+    HELD_TITLE,
+    LOOK_WORDS,
+    NOTICE_TITLES,
+    Look,
+    NoticeLevel,
+)
 
 NUMBER = 4
 
@@ -268,9 +275,17 @@ class Notice:
 
     level: str
     reason: str
+    #: treatment of this house holds it; where that is not known it holds nothing
+    is_held: bool = False
+
+    @property
+    def look(self) -> str:
+        return "twice" if self.is_held else "stop"
 
     @property
     def title(self) -> str:
+        if self.is_held:
+            return HELD_TITLE
         return NOTICE_TITLES[NoticeLevel(self.level)]
 
 

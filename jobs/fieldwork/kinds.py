@@ -96,6 +96,33 @@ NOTICE_TITLES = {
     NoticeLevel.NO_DRINKING: "Do not drink the water",
     NoticeLevel.SAMPLE_PENDING: "Sample pending",
 }
+#: the title of "do not drink" at a house whose treatment keeps the bacteria from its taps
+HELD_TITLE = "Held by treatment"
+
+
+class RaisedBy(StrEnum):
+    """What brings "do not drink" back to a house where treatment held it."""
+
+    POWER = "power"
+    BYPASS = "bypass"
+    ALARM = "alarm"
+    OFF = "off"
+    PARTS = "parts"
+    FOUND = "found"
+    GRAVER = "graver"
+    OTHER = "other"
+
+
+RAISED_WORDS = {
+    RaisedBy.POWER: "the power was off",
+    RaisedBy.BYPASS: "the system was bypassed",
+    RaisedBy.ALARM: "its alarm went",
+    RaisedBy.OFF: "the dosing pump was left off",
+    RaisedBy.PARTS: "a part of the treatment was taken out or replaced",
+    RaisedBy.FOUND: "bacteria were found after the treatment",
+    RaisedBy.GRAVER: "something graver was found in the well",
+    RaisedBy.OTHER: "something else",
+}
 
 #: how a dosing pump was found when it was checked
 FEEDER_CHECK_WORDS = {"sound": "nothing wrong found", "mended": "something put right"}

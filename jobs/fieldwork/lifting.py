@@ -14,12 +14,12 @@ Days to wait and days apart: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from equipment.quantities import SamplePlace
 
-from .kinds import NoticeCause
+from .kinds import RAISED_WORDS, NoticeCause, RaisedBy
 
 #: from the tap to the laboratory at most
 LABORATORY_HOURS = 30
@@ -217,3 +217,89 @@ def _after_flood(case: Case) -> list[str]:
     if not case.free_of_fuel:
         missing.append("a negative sample for fuel and chemicals after the flood")
     return missing
+
+
+# --- held by treatment ----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class Treated:
+    """What treats the water of one house on a well whose bacteria stay."""
+
+    site: int
+    #: a UV unit, or chlorine with a contact tank
+    has_treatment: bool
+    #: from then on it treats what reaches the kitchen; None: not handed over
+    since: datetime | None
+    #: why it does not run as the last visit left it, "" where it runs
+    left_off: str = ""
+    #: when the notice came back to this house the last time
+    raised_at: datetime | None = None
+
+
+#: negatives at the kitchen tap before treatment is said to hold
+HELD_NEGATIVES = 2
+#: the raw tap is found again so long after the first find, or the well does not "stay" positive
+STAYS = timedelta(days=1)
+
+
+def stays_positive(case: Case) -> bool:
+    """Coliform at the raw tap again and again, also after the well was disinfected."""
+    if case.cause != NoticeCause.COLIFORM or case.ecoli or not case.of_well:
+        return False
+    raw = [b.taken_at for b in case.bottles if b.outcome in FOUND and b.place == SamplePlace.RAW]
+    recent = [at for at in raw if at >= case.now - QUIET]
+    if not recent or max(recent) - min(recent) < STAYS:
+        return False
+    return case.chlorine_until is None or max(recent) > case.chlorine_until
+
+
+def judge_held(case: Case, treated: Treated) -> Verdict:
+    """Whether treatment holds a notice at one house, with what is missing or does not count.
+
+    Kitchen negative twice: two negatives as after any find (Fort Bend County, SEEN). That
+    treatment may hold coliform but neither E. coli nor a flood, and the second find at the raw
+    tap: common practice, no source.
+    """
+    missing = [*_not_of_a_kind(case), *_no_treatment(treated)]
+    start = max(at for at in (case.since, treated.since, treated.raised_at) if at)
+    kitchen = replace(
+        case,
+        cause=NoticeCause.COLIFORM,
+        site=treated.site,
+        of_well=False,
+        since=start,
+        wanted=replace(
+            case.wanted,
+            negatives=max(HELD_NEGATIVES, case.wanted.negatives),
+            one_is_enough=False,
+        ),
+        bottles=[b for b in case.bottles if b.site == treated.site and b.place not in _UNTREATED],
+    )
+    verdict = judge(kitchen)
+    return replace(verdict, missing=(*missing, *verdict.missing))
+
+
+#: taps ahead of the treatment, or nobody knows where
+_UNTREATED = (SamplePlace.RAW, SamplePlace.AFTER_STAGE, SamplePlace.WRITTEN)
+
+
+def _not_of_a_kind(case: Case) -> list[str]:
+    if case.ecoli:
+        return ["E. coli was found: how it gets in is closed first; treatment alone holds nothing"]
+    if case.cause != NoticeCause.COLIFORM or not case.of_well:
+        return ["only coliform bacteria of a well are held by treatment, not this"]
+    if stays_positive(case):
+        return []
+    again = " after the well was disinfected" if case.chlorine_until else ""
+    return [f"raw tap: bacteria found again{again}; until then the well itself is put right"]
+
+
+def _no_treatment(treated: Treated) -> list[str]:
+    if not treated.has_treatment:
+        return ["a UV unit, or chlorine with a contact tank, on all the water of this house"]
+    if treated.since is None:
+        return ["the treatment is fitted and not handed over yet"]
+    if treated.left_off:
+        return [f"as the last visit left it {RAISED_WORDS[RaisedBy(treated.left_off)]}"]
+    return []

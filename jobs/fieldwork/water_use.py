@@ -25,6 +25,21 @@ UNTIL_READ = "Until one of us has read your taps and tells an adult of the house
 UNTIL_SAMPLED = (
     "Until the samples that lift it are in and one of us tells an adult of the house by name."
 )
+_TREATED = "You may drink the water of the treated taps for as long as the treatment runs."
+_UNTREATED = (
+    "Bacteria stay in the well. Taps ahead of the treatment, such as outside taps, are not for "
+    "drinking, teeth, ice, infant formula or cooking."
+)
+_COMES_BACK = (
+    "After a power cut, when its alarm goes, or while the system is bypassed: do not drink. Use "
+    "bottled water, or water that has boiled for one minute, and call us the same day."
+)
+UNTIL_RAISED = "From then on our notice holds again, until new samples are in and we tell you."
+
+
+def uses_held() -> tuple[str, ...]:
+    """Where treatment holds bacteria of the well: may, may not, and what ends it."""
+    return _TREATED, _UNTREATED, _COMES_BACK, UNTIL_RAISED
 
 
 def uses(level: str, cause: str) -> tuple[str, ...]:

@@ -100,9 +100,21 @@ class SampleForm(ModelForm[Sample]):
         return cleaned
 
 
-class ToldForm(forms.Form):
+class KnowsForm(forms.Form):
+    """An adult of a house knows it from us."""
+
+    whom = forms.CharField(
+        max_length=120,
+        label="Adult you spoke to",
+        help_text="By name, and they said it back to you. Voice mail is not told.",
+    )
+    how = forms.ChoiceField(choices=ResultTold.How.choices, widget=forms.RadioSelect, label="How")
+
+
+class ToldForm(KnowsForm):
     """Who at which house knows of a result."""
 
+    field_order = ("site", "whom", "how")
     site = forms.ModelChoiceField(
         queryset=Site.objects.none(),
         label="At which house",
@@ -110,12 +122,6 @@ class ToldForm(forms.Form):
         empty_label=None,
         error_messages={"required": "Choose the house you called."},
     )
-    whom = forms.CharField(
-        max_length=120,
-        label="Adult you spoke to",
-        help_text="By name, and they said it back to you. Voice mail is not told.",
-    )
-    how = forms.ChoiceField(choices=ResultTold.How.choices, widget=forms.RadioSelect, label="How")
 
     def __init__(self, *args: Any, houses: list[Site], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

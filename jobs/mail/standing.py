@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from equipment.models import Sample
-from jobs.fieldwork.water_use import uses
+from jobs.fieldwork.kinds import HELD_TITLE
+from jobs.fieldwork.water_use import uses, uses_held
 from jobs.models import DoNotUse
 from jobs.schedule.hours import day_words, zone_of
 
@@ -20,26 +21,33 @@ class Said:
 
 def notices_of(site_id: int) -> list[Said]:
     """In every letter to a house, and on its sheet, until they are lifted."""
-    return [said_of(notice) for notice in standing_at(site_id)]
+    return [said_of(notice, site_id) for notice in standing_at(site_id)]
 
 
 def standing_at(site_id: int) -> list[DoNotUse]:
     """What a household reads: a sample that is waited for says nothing beside one with bacteria."""
-    rows = list(DoNotUse.objects.standing().at_site(site_id).select_related("site", "well"))
+    standing = DoNotUse.objects.standing().at_site(site_id).prefetch_related("held")
+    rows = list(standing.select_related("site", "well"))
     pending, graver = DoNotUse.Level.SAMPLE_PENDING, DoNotUse.Level.NO_DRINKING
     has_graver = any(row.level == graver for row in rows)
     return [row for row in rows if not (has_graver and row.level == pending)]
 
 
-def said_of(notice: DoNotUse) -> Said:
+def said_of(notice: DoNotUse, site_id: int) -> Said:
     """As of now, with the bottle that is at the laboratory or is not."""
-    lasting = lasting_of(notice)
+    lasting = lasting_of(notice, site_id)
+    if notice.held_at(site_id):
+        return lasting
     sample = (_bottle(notice),) if notice.is_about_bacteria else ()
     return Said(lasting.head, (*lasting.lines, *sample))
 
 
-def lasting_of(notice: DoNotUse) -> Said:
-    """On paper that is kept: what stays true until it is lifted."""
+def lasting_of(notice: DoNotUse, site_id: int) -> Said:
+    """On paper that is kept: what stays true until it is lifted, or until it comes back."""
+    held = notice.held_at(site_id)
+    if held:
+        day = day_words(held.at, zone_of(held.site))
+        return Said(f"{HELD_TITLE} since {day}, and not lifted.", uses_held())
     day = day_words(notice.opened_at, zone_of(notice.site))
     head = f"{notice.get_level_display()} yet. Our notice of {day} still holds until we lift it."
     if notice.level == DoNotUse.Level.SAMPLE_PENDING:

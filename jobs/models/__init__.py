@@ -27,6 +27,7 @@ from .search_words import SearchPiece, SearchWord
 from .staff import Skill, StaffProfile
 from .strips import StripCheck, StripLot
 from .telling import VisitTold
+from .treated import HeldByTreatment
 from .visits import TechnicianSlot, Visit
 
 __all__ = [
@@ -51,6 +52,7 @@ __all__ = [
     "FollowUp",
     "FollowUpRule",
     "Happening",
+    "HeldByTreatment",
     "Job",
     "LineEdit",
     "LogEntry",

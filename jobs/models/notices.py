@@ -1,14 +1,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Case, Count, OuterRef, Q, Subquery, When
 
 from equipment.models import Sample, Site, Well
-from jobs.fieldwork.kinds import CAUSE_WORDS, NOTICE_TITLES, NoticeCause, NoticeLevel
+from jobs.fieldwork.kinds import CAUSE_WORDS, HELD_TITLE, NOTICE_TITLES, NoticeCause, NoticeLevel
+
+if TYPE_CHECKING:
+    from .treated import HeldByTreatment
 
 
 class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
@@ -25,7 +28,7 @@ class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
         own, of_wells = Q(site__in=sites, well=None), Q(well__site__in=sites)
         rows = self.filter(own | of_wells | Q(well__also_serves__in=sites)).distinct()
         found: dict[int, list[DoNotUse]] = {}
-        for row in rows.select_related("well").prefetch_related("well__also_serves"):
+        for row in rows.select_related("well").prefetch_related("well__also_serves", "held"):
             for site in row.houses & set(sites):
                 found.setdefault(site, []).append(row)
         return found
@@ -39,11 +42,20 @@ class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
     def worst_first(self) -> Self:
         """E. coli before everything else, then as they were opened; `more`: other houses."""
         found = Case(When(cause=DoNotUse.Cause.ECOLI, then=0), default=1)
-        return self.annotate(more=Count("well__also_serves")).order_by(found, "opened_at", "pk")
+        return self.annotate(more=Count("well__also_serves", distinct=True)).order_by(
+            found, "opened_at", "pk"
+        )
 
-    def blocking(self) -> Self:
-        """Only "no drinking" stops a start-up."""
-        return self.standing().filter(level=DoNotUse.Level.NO_DRINKING)
+    def blocking(self, site: Site) -> Self:
+        """Only "no drinking" stops a start-up, and not where treatment holds it."""
+        rows = self.standing().at_site(site).filter(level=DoNotUse.Level.NO_DRINKING)
+        held = Count("held", filter=Q(held__site=site, held__raised_at=None), distinct=True)
+        return rows.annotate(held_here=held).filter(held_here=0)
+
+    def with_holds(self) -> Self:
+        """`held_houses`: at so many of its houses treatment holds it; each with its house."""
+        standing = Count("held", filter=Q(held__raised_at=None), distinct=True)
+        return self.annotate(held_houses=standing).prefetch_related("held__site")
 
 
 class DoNotUse(models.Model):
@@ -96,6 +108,10 @@ class DoNotUse(models.Model):
         Sample, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
 
+    #: of a query that asks for them: other houses on its well, and houses where treatment holds it
+    more: int
+    held_houses: int
+
     objects = DoNotUseQuerySet.as_manager()
 
     class Meta:
@@ -130,6 +146,15 @@ class DoNotUse(models.Model):
         if self.well is None:
             return {self.site_id}
         return {self.well.site_id, *(site.pk for site in self.well.also_serves.all())}
+
+    def held_at(self, site: int) -> HeldByTreatment | None:
+        """Treatment holds it at that house; read from `held`, which lists prefetch."""
+        rows = [row for row in self.held.all() if row.site_id == site and row.raised_at is None]
+        return rows[0] if rows else None
+
+    def title_at(self, site: int) -> str:
+        """What the people of that house may not do."""
+        return HELD_TITLE if self.held_at(site) else self.get_level_display()
 
     @property
     def is_about_bacteria(self) -> bool:

@@ -7,8 +7,14 @@ from datetime import datetime
 
 from equipment.models import Sample, Site
 from jobs.fieldwork.lifting import Verdict
-from jobs.models import DoNotUse
+from jobs.fieldwork.water_use import uses, uses_held
+from jobs.models import DoNotUse, HeldByTreatment, SiteTenure
+from jobs.models.company import company_day
 from jobs.records.bacteria import verdict_of
+from jobs.records.treatment import held_verdict, treatment_at
+
+#: rows that the worklist shows of each
+MOST = 50
 
 
 @dataclass
@@ -19,6 +25,12 @@ class Standing:
     verdict: Verdict | None = None
     #: other houses on the well that it holds for
     others: list[Site] = field(default_factory=list)
+    #: treatment holds it at this house
+    held: HeldByTreatment | None = None
+    #: it held there and does not any more: the last time
+    raised: HeldByTreatment | None = None
+    #: something treats the water here, so that it may come to be held
+    may_hold: bool = False
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -31,10 +43,16 @@ class Standing:
 
 def standing_of(notice: DoNotUse, *, now: datetime, at: Site | None = None) -> Standing:
     """A notice with its evidence; `at` is the house whose page it stands on."""
-    here = (at or notice.site).pk
-    others = list(Site.objects.on_well(notice.well).exclude(pk=here)) if notice.well else []
+    here = at or notice.site
+    others = list(Site.objects.on_well(notice.well).exclude(pk=here.pk)) if notice.well else []
     verdict = verdict_of(notice, now=now) if notice.is_about_bacteria else None
-    return Standing(notice, verdict, others)
+    standing = Standing(notice, verdict, others)
+    if notice.level == DoNotUse.Level.NO_DRINKING:
+        rows = notice.held.filter(site=here).select_related("by", "raised_by", "train", "sample")
+        standing.held = rows.filter(raised_at=None).first()
+        standing.raised = rows.order_by("raised_at").last() if not standing.held else None
+        standing.may_hold = not standing.held and treatment_at(here, notice.well) is not None
+    return standing
 
 
 def notices_of(site: Site, *, now: datetime) -> list[Standing]:
@@ -62,3 +80,44 @@ def samples_of(site: Site, standing: list[Standing]) -> list[Told]:
         if each.verdict:
             refused |= each.verdict.refused
     return [Told(row, refused.get(row.pk, "")) for row in rows[:8]]
+
+
+def notices_over_all() -> dict[str, list[object]]:
+    """What stands over houses, worst first; apart where treatment holds it; and who is to be told
+    that it is back. One query, and one more where something stands."""
+    standing = DoNotUse.objects.standing().with_untold_result()
+    standing = standing.exclude(level=DoNotUse.Level.SAMPLE_PENDING)
+    rows = standing.select_related("site").worst_first().with_holds()[:MOST]
+    times = [held for row in rows for held in row.held.all()]
+    held = [each for each in times if each.raised_at is None]
+    back = [each for each in times if each.raised_at and not each.raised_whom]
+    open_at = [row for row in rows if row.held_houses <= row.more]
+    return {"notices": [*open_at], "held": [*held], "back": [*back]}
+
+
+# --- held by treatment ----------------------------------------------------------------------------
+
+
+def holding_page(notice: DoNotUse, site: Site, *, now: datetime) -> dict[str, object]:
+    """What holds at one house, what is missing for it, and what is read out."""
+    verdict = held_verdict(notice, site, now=now)
+    return {
+        "notice": notice,
+        "site": site,
+        "verdict": verdict,
+        "treatment": treatment_at(site, notice.well),
+        "samples": samples_of(site, [Standing(notice, verdict)]),
+        "lines": uses_held(),
+        "holders": SiteTenure.objects.at(company_day(now)).of_site(site),
+    }
+
+
+def call_of(held: HeldByTreatment, *, now: datetime) -> dict[str, object]:
+    """Whom to call, and what is read out: the notice holds again."""
+    lines = uses(held.notice.level, held.notice.cause)
+    return {
+        "held": held,
+        "site": held.site,
+        "lines": ["Our notice holds again at your house.", *lines],
+        "holders": SiteTenure.objects.at(company_day(now)).of_site(held.site),
+    }

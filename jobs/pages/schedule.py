@@ -158,7 +158,7 @@ def alerts_of(sites: Iterable[int]) -> dict[int, list[str]]:
     found: dict[int, list[str]] = {}
     sites = list(sites)
     for site, notices in DoNotUse.objects.standing().by_house(sites).items():
-        found[site] = [f"{row.get_level_display()}: {row.reason}." for row in notices]
+        found[site] = [f"{row.title_at(site)}: {row.reason}." for row in notices]
     for use in SpecialUse.objects.filter(site__in=sites, ended_on=None):
         if use.blocks_oxidant:
             said = "Home dialysis, and the clinic has not been told: no disinfection, no oxidant."

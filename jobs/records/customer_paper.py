@@ -133,7 +133,7 @@ def _standing(record: ChecklistRecord) -> list[dict[str, object]]:
     return [
         {"head": said.head, "lines": said.lines, "level": _level(row)}
         for row in standing_at(record.site_id)
-        for said in (lasting_of(row),)
+        for said in (lasting_of(row, record.site_id),)
     ]
 
 

@@ -52,8 +52,14 @@ def load_facts(record: models.ChecklistRecord, *, now: datetime) -> facts.Facts:
             for row in record.acknowledgements.select_related("by").order_by("pk")
         ),
         notices=tuple(
-            facts.Notice(level=notice.level, reason=notice.reason)
-            for notice in models.DoNotUse.objects.standing().at_site(record.site)
+            facts.Notice(
+                level=notice.level,
+                reason=notice.reason,
+                is_held=notice.held_at(record.site_id) is not None,
+            )
+            for notice in models.DoNotUse.objects.standing()
+            .at_site(record.site)
+            .prefetch_related("held")
         ),
         readings=tuple(_readings(on_file, stages)),
         settings=tuple(_settings(on_file, stages)),

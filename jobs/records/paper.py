@@ -105,8 +105,13 @@ def _day(record: ChecklistRecord, moment: datetime) -> str:
 
 def _notices(record: ChecklistRecord) -> list[dict[str, str]]:
     """What stood over the water as this was printed, and what may be done with it until lifted."""
-    lasting = [lasting_of(notice) for notice in standing_at(record.site_id)]
-    return [{"title": said.head.rstrip("."), "text": " ".join(said.lines)} for said in lasting]
+    rows = []
+    for notice in standing_at(record.site_id):
+        said = lasting_of(notice, record.site_id)
+        level = "twice" if notice.held_at(record.site_id) else "stop"
+        text = " ".join(said.lines)
+        rows.append({"title": said.head.rstrip("."), "text": text, "level": level})
+    return rows
 
 
 def _visits(record: ChecklistRecord) -> list[str]:

@@ -33,7 +33,7 @@ def notice_sheet(site: Site, *, now: datetime) -> dict[str, object]:
     """What stands over a house, what may be done with its water, and what ends it."""
     sections: list[Section] = []
     for notice in standing_at(site.pk):
-        said = said_of(notice)
+        said = said_of(notice, site.pk)
         lines = [f"Why: {notice.reason}.", *said.lines]
         if not notice.is_about_bacteria:
             lines.append(HEATER)

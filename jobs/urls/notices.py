@@ -1,9 +1,12 @@
 from django.urls import path
 
-from jobs.views import notices
+from jobs.views import notices, treated
 
 urlpatterns = [
     path("sites/<int:pk>/notices/new/", notices.notice_new, name="notice-new"),
     path("notices/<int:pk>/lift/", notices.notice_lift, name="notice-lift"),
+    path("notices/<int:pk>/held/", treated.notice_hold, name="notice-hold"),
+    path("held/<int:pk>/again/", treated.held_again, name="held-again"),
+    path("held/<int:pk>/told/", treated.held_told, name="held-told"),
     path("parts/<int:pk>/fill/", notices.fill_new, name="fill-new"),
 ]

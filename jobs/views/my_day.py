@@ -103,7 +103,7 @@ def _cards(visits: list[Visit]) -> list[Card]:
         Card(
             visit,
             records.get(visit.job_id),
-            [row.get_level_display() for row in notices.get(visit.job.site_id, [])],
+            [row.title_at(visit.job.site_id) for row in notices.get(visit.job.site_id, [])],
             is_current=visit == current,
             left=left.get(visit.job_id) if visit.is_to_come else None,
         )

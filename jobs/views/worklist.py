@@ -22,13 +22,13 @@ from jobs.forms.follow_ups import (
 )
 from jobs.forms.worklist import WorklistFilter
 from jobs.http import StaffRequest
-from jobs.models import DoNotUse, FollowUp, FollowUpRule
+from jobs.models import FollowUp, FollowUpRule
 from jobs.models.company import company_day
 from jobs.pages.clocks import clock_of_form
+from jobs.pages.notices import notices_over_all
 from jobs.pages.rule_words import closes
 from jobs.pages.rules import since
 from jobs.pages.worklist import (
-    ROWS,
     first_choice,
     list_of,
     offered,
@@ -52,13 +52,11 @@ def worklist(request: StaffRequest) -> HttpResponse:
     now = timezone.now()
     sieve = WorklistFilter(request.GET)
     due = sieve.promises(company_day(now))
-    notices = DoNotUse.objects.standing().with_untold_result()
-    notices = notices.exclude(level=DoNotUse.Level.SAMPLE_PENDING)
     context = {
         **list_of(due, request.GET.get("page"), now),
         "nav": "worklist",
         "sieve": sieve,
-        "notices": notices.select_related("site").worst_first()[:ROWS],
+        **notices_over_all(),
     }
     return render(request, "follow_ups/worklist.html", context)
 

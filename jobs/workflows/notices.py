@@ -21,6 +21,7 @@ from jobs.records.loading import load_sheet
 
 from .log import log
 from .moments import refuse_ahead
+from .treated import blocking_start_up, raise_by_notice
 
 Purpose = ChecklistTemplate.Purpose
 
@@ -82,6 +83,7 @@ def _made_graver(notice: DoNotUse, *, cause: str, reason: str, by: User, now: da
     notice.cause, notice.reason = cause, f"{reason.strip()}; {notice.reason}"[:200]
     notice.save()
     log(verb="notice_graver", subject=notice, by=by, now=now, site=notice.site, cause=cause)
+    raise_by_notice(notice, by=by, now=now)
     return notice
 
 
@@ -201,14 +203,14 @@ def clinic_told(*, special_use: SpecialUse, whom: str, by: User, now: datetime) 
     return special_use
 
 
-def refuse_if_blocked(*, site: Site, train: Train | None, purpose: str) -> None:
+def refuse_if_blocked(*, site: Site, train: Train | None, purpose: str, now: datetime) -> None:
     """What stops chlorine or an oxidant at this site: dialysis, and for a start-up no drinking."""
     oxidant = purpose == Purpose.DISINFECT or (
         purpose == Purpose.STARTUP and train is not None and _has_feeder(train)
     )
     if oxidant:
         refuse_for_dialysis(site=site)
-    if purpose == Purpose.STARTUP and DoNotUse.objects.blocking().at_site(site).exists():
+    if purpose == Purpose.STARTUP and blocking_start_up(site, train, now=now):
         raise DoNotUseOpen(
             "The water at this site must not be drunk: the start-up waits until the samples are in "
             "that lift the notice, and a named person has lifted it."

@@ -76,7 +76,7 @@ def open_record(
     needs_train = purpose in (ChecklistTemplate.Purpose.STARTUP, ChecklistTemplate.Purpose.RECHECK)
     if needs_train and job.train_id is None:
         raise BadEntry("The job names no system: choose it on the job first.", field="train")
-    refuse_if_blocked(site=job.site, train=job.train, purpose=purpose)
+    refuse_if_blocked(site=job.site, train=job.train, purpose=purpose, now=now)
     record = ChecklistRecord(
         job=job,
         template=template,
@@ -117,7 +117,8 @@ def close_record(
     if not may_write(record, by):
         raise NotAllowed("Only who leads or helps on a visit of this job may close its record.")
     moment = done_at(record, at, now)
-    refuse_if_blocked(site=record.site, train=record.train, purpose=record.template.purpose)
+    purpose = record.template.purpose
+    refuse_if_blocked(site=record.site, train=record.train, purpose=purpose, now=now)
     sheet = load_sheet(record, now=moment)
     _refuse_incomplete(sheet)
     closing = Closing(record, sheet, by, now)

@@ -18,6 +18,7 @@ from jobs.models.company import company_day
 
 from . import follow_ups
 from .log import log
+from .treated import raise_by_part
 
 TOOK_OUT, PUT_BACK = "took_out", "put_back"
 
@@ -30,6 +31,8 @@ def take_out(*, train: Train, on: date, reason: str, by: User, now: datetime) ->
         raise WrongState(f"This system was taken out on {train.removed_on:%-d %B %Y} already.")
     parts = list(train.stages.fitted().select_for_update())
     _check(train, parts, on=on, reason=reason, now=now)
+    for part in parts:
+        raise_by_part(part, by=by, now=now)
     for part in parts:
         part.removed_on = on
         part.save()

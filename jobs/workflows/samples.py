@@ -19,6 +19,7 @@ from jobs.schedule.hours import date_words, zone_of
 from . import follow_ups, notices
 from .log import log
 from .measurements import Reading, record_measurement
+from .treated import raise_by_result
 
 #: the raw tap and the kitchen of one day
 SAME_ROUND = timedelta(hours=24)
@@ -99,6 +100,7 @@ def enter_result(*, sample: Sample, result: Result, by: User, now: datetime) -> 
     log(verb="result", subject=sample, by=by, now=now, site=sample.site, outcome=sample.outcome)
     if sample.is_found:
         _warn(sample, by=by, now=now)
+        raise_by_result(sample, by=by, now=now)
     follow_ups.close_by_result(sample=sample, by=by, now=now)
     follow_ups.happened(
         event=FollowUpRule.Event.RESULT_ENTERED,

@@ -16,6 +16,7 @@ from jobs.models.company import company_day
 from . import follow_ups
 from .edits import save_edited
 from .log import log
+from .treated import raise_by_part
 
 
 @transaction.atomic
@@ -84,6 +85,7 @@ def _end_stage(*, stage: Stage, on: date, by: User, now: datetime) -> Stage:
         )
     if on > company_day(now):
         raise BadEntry("The day lies ahead.", field="fitted_on")
+    raise_by_part(stage, by=by, now=now)
     stage.removed_on = on
     stage.save()
     log(verb="took_out", subject=stage, by=by, now=now, site=stage.train.site)

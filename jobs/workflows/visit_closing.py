@@ -16,6 +16,7 @@ from jobs.models.company import company_day
 from . import follow_ups
 from .leaving import was_left
 from .log import log
+from .treated import raise_by_visit
 from .visits import _end, _lock, _must_be_to_come, give_back, left_at
 from .way_out import must_stay_unplugged
 
@@ -55,6 +56,7 @@ def close_visit(
         _complete(visit, ending, by=by, now=now)
         follow_ups.close_by_visit(visit=visit, by=by, now=now)
     give_back(visit)
+    raise_by_visit(visit, by=by, now=now)
     _promise(visit, by=by, now=now)
     log(verb="closed", subject=visit, by=by, now=now, site=visit.job.site, outcome=outcome)
     return visit

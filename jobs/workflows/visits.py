@@ -19,7 +19,7 @@ from jobs.errors import (
 )
 from jobs.mail.about import no_access as no_access_letter
 from jobs.mail.about import visit_cancelled, visit_confirmation, visit_moved, visit_proposed
-from jobs.models import DoNotUse, FollowUp, Job, TechnicianSlot, Visit
+from jobs.models import FollowUp, Job, TechnicianSlot, Visit
 from jobs.models.company import company_day
 from jobs.schedule.hours import zone_of
 
@@ -27,6 +27,7 @@ from .held import Held, check, moved_with, quarters
 from .log import log
 from .moments import done_on
 from .requests import handle
+from .treated import blocking_start_up
 
 
 @transaction.atomic
@@ -44,7 +45,7 @@ def book_visit(
     if job.status != Job.Status.OPEN:
         raise WrongState("The job is closed: open a new one.")
     check(held, now=now)
-    _check_water(job)
+    _check_water(job, now=now)
     arrive_from, arrive_until = held.window
     visit = Visit.objects.create(
         job=job,
@@ -338,10 +339,10 @@ def _tie(follow_up: FollowUp, visit: Visit) -> None:
         raise WrongState("This promise is booked or ended already: open the worklist again.")
 
 
-def _check_water(job: Job) -> None:
+def _check_water(job: Job, *, now: datetime) -> None:
     """Only "no drinking" stops a start-up."""
     if job.kind == Job.Kind.STARTUP:
-        notice = DoNotUse.objects.blocking().at_site(job.site).first()
+        notice = blocking_start_up(job.site, job.train, now=now)
         if notice:
             raise DoNotUseOpen(
                 f"Do not drink is open here ({notice.reason}). A start-up waits for a negative "

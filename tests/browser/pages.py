@@ -44,6 +44,7 @@ rows = {
     "templates": first(ChecklistTemplate), "visits": visit.pk,
     "catalog": first(OxidantProduct), "checklists": record.template_id,
     "callbacks": first(Job, cause__gt=""), "photos": first(Photo, record=record),
+    "held": first(HeldByTreatment, site=site),
     "told": getattr(Act.objects.waiting().first(), "pk", None),
 }
 lines = record.template.lines.order_by("position")

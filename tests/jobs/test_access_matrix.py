@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.models import Sample
-from jobs.models import Act, ActAnswer, Document, MailHold, OutboxMail, Skill
+from jobs.models import Act, ActAnswer, Document, HeldByTreatment, MailHold, OutboxMail, Skill
 from jobs.urls import urlpatterns
 from tests import factories as make
 from tests.conftest import signed_in
@@ -98,9 +98,26 @@ def world(technician, office):
         "checklists": make.make_template(),
         "callbacks": job,
     }
+    rows["held"] = _held(rows, office, now)
     rows["told"] = _told(technician, record, now)
     rows["skill"] = Skill.objects.create(person=rows["people"], name="Backflow prevention")
     return SimpleNamespace(rows=rows, site=site)
+
+
+def _held(rows, office, now):
+    """That notice, held by treatment at its house."""
+    return HeldByTreatment.objects.create(
+        notice=rows["notices"],
+        site=rows["sites"],
+        train=rows["systems"],
+        sample=rows["samples"],
+        alarm="sounds",
+        alarm_tested_on=now.date(),
+        whom="somebody",
+        how="telephone",
+        at=now,
+        by=office,
+    )
 
 
 def _told(technician, record, now):

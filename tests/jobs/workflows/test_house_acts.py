@@ -277,12 +277,12 @@ def test_only_dialysis_that_still_stands_stops_the_oxidant(by):
     use = noted(train.site, by)
     for purpose in ("startup", "disinfect"):
         with pytest.raises(DoNotUseOpen, match="Home dialysis"):
-            refuse_if_blocked(site=train.site, train=train, purpose=purpose)
-    refuse_if_blocked(site=train.site, train=train, purpose="recheck")
+            refuse_if_blocked(site=train.site, train=train, purpose=purpose, now=NOW)
+    refuse_if_blocked(site=train.site, train=train, purpose="recheck", now=NOW)
     without_feeder = make_train(site=train.site, stages=("softener",))
-    refuse_if_blocked(site=train.site, train=without_feeder, purpose="startup")
+    refuse_if_blocked(site=train.site, train=without_feeder, purpose="startup", now=NOW)
     sites.end_special_use(use=use, on=TODAY, by=by, now=NOW)
-    refuse_if_blocked(site=train.site, train=train, purpose="startup")
+    refuse_if_blocked(site=train.site, train=train, purpose="startup", now=NOW)
 
 
 # --- systems ------------------------------------------------------------------------------------

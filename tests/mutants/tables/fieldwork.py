@@ -87,6 +87,18 @@ FAULTS = [
         ),
     ),
     *in_file(
+        "jobs/fieldwork/lifting.py",
+        "held_by_treatment",
+        ("HELD_NEGATIVES = 2", "HELD_NEGATIVES = 1", "the company's own number is two as well"),
+        ("STAYS = timedelta(days=1)", "STAYS = timedelta(0)"),
+        ("or case.ecoli or not case.of_well", "or not case.of_well"),
+        ("if case.ecoli:", "if False:"),
+        ("if treated.since is None:", "if False:"),
+        ("if treated.left_off:", "if False:"),
+        ("treated.since, treated.raised_at) if at", "treated.since) if at"),
+        ("(case.since, treated.since,", "(case.since,"),
+    ),
+    *in_file(
         "jobs/fieldwork/gates.py",
         "dial_judgement fieldwork/gate_acts checklists passing dial_back records",
         ("if verdict is True and not unchecked:", "if verdict is True:"),

@@ -11,7 +11,7 @@ FAULTS = [
         ("wells=wells, until", "wells=[], until"),
         ("any(well.head_in_pit for well", "all(well.head_in_pit for well"),
         ("row.warning_confirmed_at is not None", "row.warning_confirmed_at is None"),
-        ("standing().at_site(record.site)", "standing()"),
+        (".at_site(record.site)\n", "\n"),
         (
             "if record.template.purpose == Purpose.RECHECK else",
             "if record.template.purpose == Purpose.STARTUP else",

@@ -43,7 +43,7 @@ FAULTS = [
             "status__gt='').update(\n        status",
         ),
         ("if job.kind == Job.Kind.STARTUP:", "if job.kind != Job.Kind.SURVEY:"),
-        ("DoNotUse.objects.blocking().at_site(job.site)", "DoNotUse.objects.blocking()"),
+        ("blocking_start_up(job.site, job.train, now=now)", "None"),
     ),
     *in_file(
         "jobs/workflows/held.py",
