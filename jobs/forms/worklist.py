@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
 
 from django import forms
 from django.db.models import Q
 
 from jobs.models import FollowUp, FollowUpRule
 from jobs.models.follow_ups import FollowUpQuerySet, past_window
-
-from .fields import say_optional
 
 
 class WorklistFilter(forms.Form):
@@ -25,10 +22,6 @@ class WorklistFilter(forms.Form):
     town = forms.CharField(max_length=80, required=False, label="Town")
     late = forms.BooleanField(required=False, label="Only past the window")
     put_off = forms.BooleanField(required=False, label="What is put off")
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        say_optional(self, "narrows the list")
 
     def promises(self, today: date) -> FollowUpQuerySet:
         """What is to do, or what is put off, as asked; a choice that is none is as if not made."""

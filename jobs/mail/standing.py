@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
-from equipment.models import Sample
+from equipment.models import Sample, Site
 from jobs.fieldwork.kinds import HELD_TITLE
 from jobs.fieldwork.water_use import uses, uses_held
 from jobs.models import DoNotUse
@@ -46,9 +47,9 @@ def lasting_of(notice: DoNotUse, site_id: int) -> Said:
     """On paper that is kept: what stays true until it is lifted, or until it comes back."""
     held = notice.held_at(site_id)
     if held:
-        day = day_words(held.at, zone_of(held.site))
+        day = _day(held.at, held.site)
         return Said(f"{HELD_TITLE} since {day}, and not lifted.", uses_held())
-    day = day_words(notice.opened_at, zone_of(notice.site))
+    day = _day(notice.opened_at, notice.site)
     head = f"{notice.get_level_display()} yet. Our notice of {day} still holds until we lift it."
     if notice.level == DoNotUse.Level.SAMPLE_PENDING:
         head = (
@@ -58,13 +59,19 @@ def lasting_of(notice: DoNotUse, site_id: int) -> Said:
     return Said(head, uses(notice.level, notice.cause))
 
 
+def _day(moment: datetime, site: Site) -> str:
+    """With its year: the paper is kept."""
+    zone = zone_of(site)
+    return f"{day_words(moment, zone)}, {moment.astimezone(zone).year}"
+
+
 def _bottle(notice: DoNotUse) -> str:
     """Whether a bottle is at the laboratory, as the rows have it."""
     samples = Sample.objects.of_water(notice.site, notice.well).filter(kind=Sample.Kind.BACTERIA)
     since = samples.filter(taken_at__gte=notice.opened_at).order_by("taken_at", "pk")
     waiting = since.filter(outcome=Sample.Outcome.WAITING).last()
     if waiting:
-        day = day_words(waiting.taken_at, zone_of(notice.site))
+        day = _day(waiting.taken_at, notice.site)
         return f"A bottle was filled on {day}, {waiting.tap}; its result is not in yet."
     if since.exists():
         return "No bottle is at the laboratory today."

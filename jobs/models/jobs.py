@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Self
+from typing import ClassVar, Self
 
 from django.conf import settings
 from django.db import models
@@ -57,6 +57,14 @@ class Job(models.Model):
         CALLBACK = "callback", "Callback"
         REMOVAL = "removal", "Removal"
         OTHER = "other", "Other"
+
+    #: where there is no room for the whole name
+    SHORT_KINDS: ClassVar[dict[str, str]] = {
+        Kind.SURVEY: "Survey",
+        Kind.DISINFECT: "Disinfection",
+        Kind.RECHECK: "Recheck",
+        Kind.INTERVAL: "Interval",
+    }
 
     class Status(models.TextChoices):
         OPEN = "open", "open"
@@ -186,6 +194,10 @@ class Job(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} at {self.site}"
+
+    @property
+    def short_kind(self) -> str:
+        return self.SHORT_KINDS.get(self.kind) or self.get_kind_display()
 
     @property
     def cause_group(self) -> str:

@@ -28,7 +28,9 @@ def customer_new(request: StaffRequest) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return edit_page(request, form, title="A new customer", back=reverse("search"))
+    return edit_page(
+        request, form, title="A new customer", back=reverse("search"), button="Add the customer"
+    )
 
 
 @allow("dispatcher")
@@ -66,5 +68,6 @@ def customer_edit(request: StaffRequest, pk: int) -> HttpResponse:
         request,
         form,
         title=f"Correct what we know of {customer}",
+        button="Keep the correction",
         back=reverse("customer-detail", args=[pk]),
     )

@@ -41,7 +41,7 @@ def measurement_new(request: StaffRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     title = f"Correct: {wrong}" if wrong else "Record a figure"
-    return house_page(request, form, site, title)
+    return house_page(request, form, site, title, button="Keep the figure")
 
 
 def _initial(request: StaffRequest, site: Site, wrong: Measurement | None) -> dict[str, object]:

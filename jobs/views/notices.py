@@ -87,4 +87,4 @@ def fill_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(request, form, stage.train.site, f"Fill of {stage}")
+    return house_page(request, form, stage.train.site, f"Fill of {stage}", button="Keep the fill")

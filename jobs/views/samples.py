@@ -33,7 +33,9 @@ def sample_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(request, form, site, "A sample is sent to the laboratory")
+    return house_page(
+        request, form, site, "A sample is sent to the laboratory", button="The sample is sent"
+    )
 
 
 @allow("dispatcher")
@@ -52,7 +54,9 @@ def sample_result(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(request, form, sample.site, f"Result of the {sample}")
+    return house_page(
+        request, form, sample.site, f"Result of the {sample}", button="Enter the result"
+    )
 
 
 @allow("dispatcher")

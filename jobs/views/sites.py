@@ -123,7 +123,9 @@ def site_edit(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(request, form, site, "Correct the facts of the house")
+    return house_page(
+        request, form, site, "Correct the facts of the house", button="Keep the facts"
+    )
 
 
 def edit_page(request: StaffRequest, form: BaseForm, **context: object) -> HttpResponse:
@@ -189,7 +191,7 @@ def special_use_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(request, form, site, "A use the water must suit")
+    return house_page(request, form, site, "A use the water must suit", button="Note the use")
 
 
 @allow("dispatcher")
@@ -205,7 +207,9 @@ def special_use_told(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(request, form, use.site, "The clinic has been told", over=use)
+    return house_page(
+        request, form, use.site, "The clinic has been told", over=use, button="They know"
+    )
 
 
 @allow("dispatcher")
@@ -220,4 +224,6 @@ def special_use_end(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(request, form, use.site, "This use has ended", over=use)
+    return house_page(
+        request, form, use.site, "This use has ended", over=use, button="It has ended"
+    )

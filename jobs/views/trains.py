@@ -63,7 +63,9 @@ def _train_form(request: StaffRequest, site: Site, train: Train, title: str) -> 
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(request, form, site, title, conflicts=form.conflicts)
+    return house_page(
+        request, form, site, title, button="Keep the system", conflicts=form.conflicts
+    )
 
 
 @allow("dispatcher")
@@ -150,4 +152,5 @@ def _stage_page(
 ) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(request, form, site, title)
+    button = title.partition(":")[0] if ":" in title else "The part is fitted"
+    return house_page(request, form, site, title, button=button)

@@ -251,6 +251,7 @@ def take_notices(left, record, at):
     found = [row for row in rows if row.level == "no_drinking"]
     for row in found or rows:
         _, day = day_of(row.opened_at)
+        day = f"{day}, {row.opened_at.year}"
         head = (
             f"Our notice of {day} still holds until we lift it."
             if found

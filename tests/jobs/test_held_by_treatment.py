@@ -258,7 +258,7 @@ def test_letters_papers_and_the_technician_say_it(held, house, lamp, by, clock):
     lead = make_staff("technician")
     visit = booked(opened(lamp.train, at=HELD), lead, at=HELD + 30 * HOUR, now=HELD)
     letter = words_of(OutboxMail.objects.get(visit=visit))
-    assert "HELD BY TREATMENT SINCE THURSDAY, JUNE 18" in letter.upper()
+    assert "HELD BY TREATMENT SINCE THURSDAY, JUNE 18, 2026" in letter.upper()
     assert "You may drink the water of the treated taps" in letter
     assert "No bottle" not in letter
     sections = notice_sheet(house, now=HELD)["sections"]
@@ -273,7 +273,7 @@ def test_letters_papers_and_the_technician_say_it(held, house, lamp, by, clock):
 def test_the_record_printed_there_says_what_ends_it(held, lamp, office):
     record = make_record(job=opened(lamp.train, Job.Kind.RECHECK, at=HELD), now=HELD)
     page = office.read(HELD, "record-print", record.pk)
-    assert "Look twice: Held by treatment since Thursday, June 18" in page
+    assert "Look twice: Held by treatment since Thursday, June 18, 2026" in page
     assert "From then on our notice holds again" in page
 
 

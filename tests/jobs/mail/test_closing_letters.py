@@ -142,7 +142,7 @@ def test_a_bottle_is_named_with_its_day_and_tap_and_gone_with_its_result():
     bottled(record.site, at=record.closed_at + DAY)
     text, _ = letter_of(record)
     day = day_words(record.closed_at + DAY, zone_of(record.site))
-    assert f"A bottle was filled on {day}, raw tap, before any treatment" in text
+    assert f"A bottle was filled on {day}, 2026, raw tap, before any treatment" in text
     assert "No bottle has been filled" not in text
 
 

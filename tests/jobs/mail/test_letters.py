@@ -104,7 +104,7 @@ def test_a_standing_notice_is_in_every_letter_to_the_house():
     job = factories.make_job(now=NOW)
     factories.make_notice(site=job.site, level=DoNotUse.Level.NO_DRINKING, now=NOW)
     mail = customer_mail(job=job)
-    sentence = "Do not drink the water yet. Our notice of Wednesday, June 10 still holds"
+    sentence = "Do not drink the water yet. Our notice of Wednesday, June 10, 2026 still holds"
     assert sentence in html_of(mail)
     assert sentence.upper() in text_of(mail)
 

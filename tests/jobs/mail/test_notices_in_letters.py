@@ -23,9 +23,9 @@ def test_a_notice_says_the_day_of_the_house_and_a_waiting_sample_is_no_result():
         )
     visit = booked(opened(train), lead, at=NOW + timedelta(days=2), now=NOW)
     text = words_of(OutboxMail.objects.get(visit=visit)).upper()
-    assert "OUR NOTICE OF TUESDAY, JUNE 9 STILL HOLDS" in text
+    assert "OUR NOTICE OF TUESDAY, JUNE 9, 2026 STILL HOLDS" in text
     assert text.count("STILL HOLDS") == 1
-    assert "SINCE TUESDAY, JUNE 9 IT WAITS FOR A BACTERIA SAMPLE" in text
+    assert "SINCE TUESDAY, JUNE 9, 2026 IT WAITS FOR A BACTERIA SAMPLE" in text
     assert "NO BOTTLE HAS BEEN FILLED SINCE THAT DAY" in text
 
 

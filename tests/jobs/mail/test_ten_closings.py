@@ -54,6 +54,7 @@ def notice_lines(record):
         rows = [row for row in rows if row.level != "sample_pending"]
     for row in rows:
         _, day = day_of(row.opened_at)
+        day = f"{day}, {row.opened_at.year}"
         if row.level == "sample_pending":
             since = f"SINCE {day} IT WAITS FOR A BACTERIA SAMPLE THAT IS NEGATIVE."
         else:

@@ -82,7 +82,7 @@ FAULTS = [
         "jobs/mail/standing.py",
         "mail/notices_in_letters mail/closing_letters mail/letters",
         ("notice.level == DoNotUse.Level.SAMPLE_PENDING", "notice.level == DoNotUse.Level.NO_USE"),
-        ("day_words(notice.opened_at, zone_of(notice.site))", "day_words(notice.opened_at, None)"),
+        ("zone = zone_of(site)", "zone = None"),
         ("DoNotUse.objects.standing()", "DoNotUse.objects.all()"),
         ("filter(outcome=Sample.Outcome.WAITING)", "all()"),
         ("if since.exists():", "if False:"),
