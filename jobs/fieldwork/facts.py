@@ -16,14 +16,7 @@ from typing import Any
 
 from equipment.engineering.oxidant.pump_setting import PumpSetting
 
-from .kinds import (
-    FEEDER_CHECK_WORDS,
-    HELD_TITLE,
-    LOOK_WORDS,
-    NOTICE_TITLES,
-    Look,
-    NoticeLevel,
-)
+from .kinds import FEEDER_CHECK_WORDS, LOOK_WORDS, Look, notice_title
 
 NUMBER = 4
 
@@ -275,18 +268,11 @@ class Notice:
 
     level: str
     reason: str
-    #: treatment of this house holds it; where that is not known it holds nothing
-    is_held: bool = False
-
-    @property
-    def look(self) -> str:
-        return "twice" if self.is_held else "stop"
+    is_held: bool = False  # by the treatment of this house
 
     @property
     def title(self) -> str:
-        if self.is_held:
-            return HELD_TITLE
-        return NOTICE_TITLES[NoticeLevel(self.level)]
+        return notice_title(self.level, is_held=self.is_held)
 
 
 # --- what is on file ----------------------------------------------------------------------------

