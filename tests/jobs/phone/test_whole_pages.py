@@ -131,7 +131,7 @@ def test_a_wait_begins_ends_and_is_taken_back_as_on_the_server(lies, db, clock):
         waiting("timer-stop", later, "c", line="contact"),
     ]
     shown = pages_on_phone(lies, record, later, ["disinfect"], acts)["disinfect"]["parts"]["part"]
-    assert "Stopped 10 Jun 12:00" in re.sub(r"\s+", " ", shown)
+    assert "Stopped 10 Jun 2026 12:00" in re.sub(r"\s+", " ", shown)
     assert "C. Prudhomme told" in re.sub(r"\s+", " ", shown)
     back = [*acts, waiting("timer-undo", later, "d", line="contact", reason="pressed by mistake")]
     again = pages_on_phone(lies, record, later, ["disinfect"], back)["disinfect"]["parts"]["part"]
