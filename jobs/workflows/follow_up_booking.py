@@ -27,14 +27,12 @@ def planned_by(follow_up: FollowUp) -> Planned:
 
 @transaction.atomic
 def book_from(*, follow_up: FollowUp, held: Held, by: User, now: datetime) -> Visit:
-    """Open the job a promise asks for and book its visit; the visit carries the promise."""
+    """Open the job a promise asks for and book its visit, which takes the promise if it is open."""
     follow_up = (
         FollowUp.objects.select_for_update(of=("self",))
         .select_related("terms", "site", "train")
         .get(pk=follow_up.pk)
     )
-    if follow_up.status != FollowUp.Status.OPEN:
-        raise WrongState("This promise is booked or ended already: open the worklist again.")
     wanted = Wanted(
         kind=planned_by(follow_up).kind,
         reported_on=company_day(now),

@@ -107,7 +107,7 @@ def run_end_days(run_days: float) -> int:
     """Days to a day in the last fifth of a run, at least 21 and at most 45 days ahead."""
     if run_days > RUN_LATEST_DAYS:
         return RUN_LATEST_DAYS
-    runs = math.ceil(RUN_EARLIEST_DAYS / run_days)
+    runs = math.ceil(_runs(RUN_EARLIEST_DAYS, run_days))
     days = math.floor(runs * run_days)
     while days < RUN_EARLIEST_DAYS or not _in_last_fifth(days, run_days):
         days += 1
@@ -116,8 +116,13 @@ def run_end_days(run_days: float) -> int:
     return days
 
 
+def _runs(days: int, run_days: float) -> float:
+    """Rounded: 21 days of 1.4 are fifteen runs, not a hair more."""
+    return round(days / run_days, 6)
+
+
 def _in_last_fifth(days: int, run_days: float) -> bool:
-    share = days / run_days % 1.0
+    share = _runs(days, run_days) % 1.0
     return share >= 1 - LAST_FIFTH or share == 0
 
 

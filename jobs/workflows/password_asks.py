@@ -23,7 +23,7 @@ def ask(*, email: str, now: datetime) -> None:
 
 
 def answer_asks(now: datetime) -> int:
-    """A letter to each open account with that address; the note goes in the same step."""
+    """A letter to each account with that address; the note goes in the same step."""
     rows = list(PasswordAsk.objects.order_by("pk")[:A_SCAN])
     return sum(_answer(row, now) for row in rows)
 
@@ -34,7 +34,7 @@ def _answer(row: PasswordAsk, now: datetime) -> int:
         return 0  # another worker was faster
     if abs(now - row.asked_at) > ANSWERED_WITHIN:
         return 0
-    users = User.objects.filter(email__iexact=row.email, is_active=True)
+    users = User.objects.filter(email__iexact=row.email)
     letters = [
         password_reset.write(user=user, now=now) for user in users if user.has_usable_password()
     ]

@@ -284,6 +284,28 @@ def test_a_line_stays_below_the_one_it_is_asked_because_of(owner_client, lists):
     assert "is asked because of" in refused.context["form"].errors["below"][0]
 
 
+def test_a_line_that_was_moved_before_it_was_asked_because_of_another_hinders_no_other_move(
+    owner_client, lists
+):
+    """The owner moved it up; a later version of the file asks it because of one that is below."""
+    block = current().lines.first().block
+    lines = list(current().lines.filter(block=block).values_list("key", flat=True))
+    first, moved = lines[0], lines[1]
+    assert changed(owner_client, moved, below="").status_code == 302
+    shipped(lambda blocks, of: of[moved].update(condition={"line": first, "is": "yes"}))
+    asked = list(current().lines.filter(block=block).values_list("key", flat=True))
+    assert asked[:2] == [moved, first]
+    assert changed(owner_client, lines[-1], below=lines[-3]).status_code == 302
+
+
+def test_a_line_put_back_as_it_is_shipped_is_no_edit(owner_client, lists):
+    line = current().lines.filter(kind="quantity").first()
+    changed(owner_client, line.key, label="As we say it")
+    assert LineEdit.objects.exists()
+    changed(owner_client, line.key, label=line.label)
+    assert not LineEdit.objects.exists()
+
+
 # --- differences --------------------------------------------------------------------------------
 
 

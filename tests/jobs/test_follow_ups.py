@@ -7,7 +7,7 @@ from django.core.management import call_command
 
 from equipment.models import StoredAssessment
 from jobs.errors import BadEntry, WrongState
-from jobs.models import FollowUp, FollowUpRule
+from jobs.models import FollowUp, FollowUpRule, Job
 from jobs.models.company import company_day
 from jobs.records.loading import load_sheet
 from jobs.records.paper import paper_of
@@ -92,7 +92,12 @@ def test_an_interval_is_looked_at_in_the_last_fifth_of_its_run(run_days):
 
 @pytest.mark.parametrize(
     ("supply_days", "shelf_days", "wanted", "basis"),
-    [(50, 75, 40, "level"), (300, 75, 75, "age"), (1000, 1000, 180, "cap")],
+    [
+        (50, 75, 40, "level"),
+        (300, 75, 75, "age"),
+        (1000, 1000, 180, "cap"),
+        (1, 75, 1, "level"),  # not on the day it was filled
+    ],
 )
 def test_a_refill_is_due_at_the_earliest_of_level_age_and_cap(
     train, supply_days, shelf_days, wanted, basis
@@ -113,6 +118,7 @@ def test_a_refill_is_due_at_the_earliest_of_level_age_and_cap(
     )
     refill = next(row for row in start_up(train, by) if row.rule.code == "f3")
     assert (refill.due_on - DAY).days == wanted
+    assert (refill.window_from - DAY).days == max(0, wanted - 14), "no day of it has gone by"
     assert basis in refill.details["basis"]
 
 
@@ -239,6 +245,12 @@ def test_booking_from_the_list_opens_the_job_and_carries_the_promise(train):
     promise.refresh_from_db()
     assert (promise.status, promise.visit_id) == ("booked", visit.pk)
     assert (visit.job.kind, visit.job.planned) == ("recheck", True)
+    late = Held(
+        make_staff("technician"), start + timedelta(days=1), start + timedelta(days=1, hours=1)
+    )
+    with pytest.raises(WrongState, match="booked or ended already"):
+        book_from(follow_up=promise, held=late, by=by, now=NOW)
+    assert Job.objects.count() == 1, "of two who book it the second opens nothing"
 
 
 def test_a_late_promise_stays_late_when_it_is_put_off(train):

@@ -141,6 +141,22 @@ def test_pages_of_promise_and_house_say_the_same_days(dispatcher_client, lead, n
     assert said[promise.pk] == 16
 
 
+@pytest.mark.parametrize(("given_up", "said"), [(0, False), (1, False), (-1, True)])
+def test_what_had_ended_by_the_day_of_the_call_was_not_late(
+    dispatcher_client, lead, now, given_up, said
+):
+    """Past its window when the customer calls, and given up on that day, before, or after."""
+    promise = started(40, now, lead, "1 Called")
+    called, ended = now - timedelta(days=2), now - timedelta(days=2 + given_up)
+    follow_ups.waive(follow_up=promise, reason="system shut off", by=lead, now=ended)
+    whose = {"site": promise.site, "train": promise.train, "by": lead, "now": now}
+    origin = open_job(wanted=Wanted(Job.Kind.STARTUP, company_day(called)), **whose)
+    yes = Job.CallbackAnswer.YES
+    wanted = Wanted(Job.Kind.CALLBACK, company_day(called), callback_answer=yes, origin=origin)
+    again = open_job(wanted=wanted, **whose)
+    assert again.recheck_missed is said
+
+
 @pytest.mark.parametrize(("days_ago", "was_late"), [(WINDOW_END, False), (WINDOW_END + 1, True)])
 def test_a_callback_knows_whether_the_recheck_was_late_that_day(lead, now, days_ago, was_late):
     promise = started(days_ago, now, lead, "1 Called")

@@ -135,6 +135,16 @@ def test_a_change_is_tried_beside_what_the_rule_says_today(owner_client, lead):
     assert FollowUp.objects.count() == 2
 
 
+def test_what_stands_for_the_same_day_is_no_second_promise_of_a_trial(owner_client, lead):
+    rule = make_rule("x1", event="visit_closed", filter={"job_kind": "service"})
+    now, train = timezone.now(), make_train(stages=("softener",))
+    for hours in (0, 2):
+        worked(train, lead, at=now - 3 * DAY + timedelta(hours=hours))
+    assert FollowUp.objects.count() == 1
+    trial = sent_to(owner_client, rule, **{"try": "1"}).context["trial"]
+    assert (trial.made, trial.made_today) == (1, 1)
+
+
 def test_what_was_kept_meanwhile_would_keep_it(owner_client, lead):
     rule = make_rule("x1", event="visit_closed", filter={"job_kind": "service"})
     now = timezone.now()

@@ -9,6 +9,7 @@ from django.urls import reverse
 from jobs.mail.about import due_work
 from jobs.models import FollowUp, FollowUpRule, RuleVersion
 from jobs.models.company import company_day
+from jobs.schedule.working_days import add_working_days
 from tests.acts import worked
 from tests.conftest import NOW
 from tests.factories import make_rule, make_staff, make_train
@@ -111,6 +112,17 @@ def test_the_next_cycle_is_a_promise_of_today(owner_client, lead, train, rule):
     assert (kept.status, kept.terms.number) == ("done", 2)
     assert (again.terms.number, again.due_on) == (3, company_day(NOW + 104 * DAY))
     assert again.reason == f"Greased on {company_day(NOW + 14 * DAY):%-d %B %Y}."
+
+
+def test_an_occasion_without_a_window_of_its_own_leaves_three_days(owner_client, lead, train, rule):
+    """The window of the rule itself is of seven days."""
+    changed(
+        owner_client, rule, way1_event="visit_closed", way1_job_kind=["repair"], way1_working_days=2
+    )
+    worked(train, lead, "repair")
+    promise = FollowUp.objects.get()
+    assert promise.due_on == add_working_days(company_day(NOW), 2)
+    assert (promise.window_until - promise.due_on).days == 3
 
 
 def test_the_rules_say_what_stands_under_which_version(owner_client, lead, train, rule):

@@ -107,9 +107,12 @@ def test_the_second_of_two_savers_sees_both(owner_client, rules):
         ({"closing_parameters": {"line_keys": ["stop-third"]}}, "line_keys"),
         ({"recurrence": {"every_weeks": 2}}, "recurrence"),
         ({"recurrence": {"every_days": 0}}, "recurrence"),
+        ({"recurrence": {"every_days": True}}, "recurrence"),
+        ({"recurrence": {"every_days": 3661}}, "recurrence"),
         ({"recurrence": {"every_days": 3, "every_months": 3}}, "recurrence"),
         ({"job_kind": "party"}, "job_kind"),
         ({"offset_days": -3}, "offset_days"),
+        ({"offset_days": 3661}, "offset_days"),
     ],
 )
 def test_parameters_no_code_reads_are_refused(fields, field, owner, now):

@@ -81,6 +81,14 @@ def test_asking_for_a_password_does_the_same_whoever_asks(django_assert_num_quer
     assert answer_asks(timezone.now()) == 0
 
 
+def test_a_letter_goes_to_the_whole_address_that_was_asked_for_in_any_case():
+    make.make_staff("dispatcher", email="leanna@example.com")
+    asked = make.make_staff("dispatcher", email="anna@example.com")
+    Client().post(reverse("password-reset"), {"email": "Anna@Example.com"})
+    assert answer_asks(timezone.now()) == 1
+    assert OutboxMail.objects.get().recipient == asked.email
+
+
 def test_an_old_ask_is_of_no_use():
     person = make.make_staff("dispatcher")
     Client().post(reverse("password-reset"), {"email": person.email})

@@ -4,6 +4,7 @@ import re
 from datetime import timedelta
 
 import pytest
+from django.core.management import call_command
 from django.urls import reverse
 from django.utils import timezone
 
@@ -11,6 +12,7 @@ from jobs.models import ContactAttempt, FollowUp, FollowUpRule, Visit
 from jobs.models.company import company_day
 from jobs.workflows.follow_ups import record_attempt
 from tests import factories as make
+from tests.acts import bottled
 
 pytestmark = pytest.mark.django_db
 Harm = FollowUpRule.Harm
@@ -145,6 +147,19 @@ def test_a_time_taken_meanwhile_is_refused_and_new_ones_are_offered(
     assert "already has a visit in that time" in answer.content.decode()
     promise.refresh_from_db()
     assert promise.status == "open"
+
+
+def test_a_promise_that_names_no_kind_of_work_is_booked_as_a_service(dispatcher_client, lead):
+    """A result that does not come: somebody goes and asks."""
+    call_command("load_rules", verbosity=0)
+    bottled(make.make_train().site, at=timezone.now() - timedelta(days=9))
+    missing = FollowUp.objects.get(rule__code="f15")
+    link = reverse("follow-up-book", args=[missing.pk])
+    page = dispatcher_client.get(link).content.decode()
+    value = re.search(r'name="when" value="([^"]+)"', page)[1]
+    assert dispatcher_client.post(link, {"when": value}).status_code == 302
+    missing.refresh_from_db()
+    assert missing.visit.job.kind == "service"
 
 
 @pytest.mark.parametrize("value", ["", "x", "1|soon", "99999|2030-01-01T10:00:00+00:00"])

@@ -200,7 +200,15 @@ def test_without_a_programmed_interval_a_run_is_taken_as_seven_days(rules, lead)
     assert {(row.due_on - TODAY).days for row in FollowUp.objects.filter(rule__code="f2")} == {21}
 
 
-@pytest.mark.parametrize(("run", "due"), [(3, 21), (4, 24), (5, 25), (12, 24), (40, 40), (60, 45)])
+@pytest.mark.parametrize(
+    ("run", "due"),
+    [
+        *[(3, 21), (4, 24), (5, 25), (12, 24), (40, 40), (60, 45)],
+        (1.4, 21),  # fifteen runs to the day
+        (1.9, 32),  # the first day from the 21st that is in the last fifth of one: 16.84 runs
+        (0.99, 21),  # in none up to the 45th
+    ],
+)
 def test_the_day_is_the_end_of_a_run(rules, lead, run, due):
     train = make_train(stages=("filter",))
     make_setting(
@@ -312,6 +320,7 @@ def test_a_bottle_of_another_kind_does_not_keep_the_annual_test(rules, lead):
     train = make_train()
     started_up(train, lead)
     read(bottle(train, lead, "bacteria"), "negative", lead, at=NOW + DAY)
+    read(bottle(train, lead, "survey"), "results", lead, at=NOW + DAY)
     assert FollowUp.objects.alive().filter(rule__code="f11").exists()
     read(bottle(train, lead, "annual", at=NOW + 2 * DAY), "results", lead, at=NOW + 3 * DAY)
     assert FollowUp.objects.alive().get(rule__code="f11").cycle == 2

@@ -21,7 +21,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/models/follow_ups.py",
-        "late follow_ups worklist",
+        "late follow_ups worklist mail/letter_acts",
         ("Q(window_until__lt=day)", "Q(window_until__lte=day)"),
         ("Q(snoozed_until__lte=day)", "Q(snoozed_until__lt=day)"),
         ("self.open().filter(awake(day), window_from__lte=day)", "self.open().filter(awake(day))"),
@@ -34,14 +34,15 @@ FAULTS = [
     ),
     *in_file(
         "jobs/models/rules.py",
-        "rule_versions follow_ups",
+        "rule_versions follow_ups rule_trial",
         ("or newest.content() != content", ""),
         ("filter(~Exists(later))", "filter(Exists(later))"),
         (".filter(rule__is_active=True)", ""),
     ),
     *in_file(
         "jobs/workflows/follow_ups.py",
-        "follow_ups workflows/promise_acts recheck worklist rules_pages rule_versions",
+        "follow_ups workflows/promise_acts removal dose_moved recheck worklist rules_pages "
+        "rule_versions bacteria",
         ("SNOOZES_BEFORE_OWNER = 3", "SNOOZES_BEFORE_OWNER = 4"),
         ("train__isnull=False, window_from__lte=company_day(now)", "train__isnull=False"),
         ("len(reason.strip()) < 5", "len(reason.strip()) < 1"),
@@ -95,7 +96,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/follow_up_dates.py",
-        "follow_ups workflows/promise_acts rules_pages",
+        "follow_ups workflows/promise_acts rules_pages rule_trial rule_versions",
         (
             "RUN_EARLIEST_DAYS, RUN_LATEST_DAYS = 21, 45",
             "RUN_EARLIEST_DAYS, RUN_LATEST_DAYS = 21, 60",
@@ -104,7 +105,7 @@ FAULTS = [
         ('float(fact) > value["above"]', 'float(fact) >= value["above"]'),
         ('not float(fact) > value["above"]', 'float(fact) > value["above"]'),
         ("LAST_FIFTH = 0.2", "LAST_FIFTH = 0.5"),
-        ("DEFAULT_RUN_DAYS = 7.0", "DEFAULT_RUN_DAYS = 3.0"),
+        ("DEFAULT_RUN_DAYS = 7.0", "DEFAULT_RUN_DAYS = 5.0"),
         ("share >= 1 - LAST_FIFTH or share == 0", "share >= 1 - LAST_FIFTH"),
         ("days, basis = min(limits)", "days, basis = max(limits)"),
         ("max(1, math.floor(days))", "max(0, math.floor(days))"),
@@ -122,7 +123,6 @@ FAULTS = [
         "worklist follow_ups",
         ("planned=True", "planned=False"),
         ("or Job.Kind.SERVICE", "or Job.Kind.OTHER"),
-        ("if follow_up.status != FollowUp.Status.OPEN:", "if False:"),
     ),
     *in_file(
         "jobs/workflows/reminders.py",
@@ -253,7 +253,6 @@ FAULTS = [
         "jobs/workflows/password_asks.py",
         "session",
         ("ANSWERED_WITHIN = timedelta(hours=1)", "ANSWERED_WITHIN = timedelta(hours=2)"),
-        (", is_active=True", ""),
         ("email__iexact=row.email", "email__contains=row.email"),
     ),
     *in_file(
@@ -268,7 +267,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/backup.py",
-        "backup",
+        "backup restore",
         ("timedelta(days=1)", "timedelta(days=-1)"),
         ("timedelta(days=1)", "timedelta(days=1000)"),
         ("[: -settings.BACKUPS_KEPT]", "[: -settings.BACKUPS_KEPT - 1]"),
