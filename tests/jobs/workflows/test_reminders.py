@@ -5,15 +5,17 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from jobs.mail.about import visit_moved
+from jobs.mail.about import visit_confirmation, visit_moved
+from jobs.mail.smtp import Answer, Verdict
 from jobs.models import FollowUpRule, Job, OutboxMail, Visit
 from jobs.models.company import company_day
 from jobs.workflows import reminders
 from jobs.workflows.follow_ups import snooze
 from jobs.workflows.people import close_account
 from tests import factories
-from tests.acts import booked, moved, opened
+from tests.acts import booked, moved, opened, sold
 from tests.jobs.mail.letters import NOW, a_visit, words_of
+from tests.jobs.workflows.sending import Postbox, send
 
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
@@ -107,6 +109,32 @@ def test_after_a_day_without_worker_one_catch_up():
     assert written() == ["reminder-week", "reminder-day"]
 
 
+def test_what_is_heard_at_the_hour_of_the_reminder_is_not_told_twice():
+    """Booked a week ahead, at the first hour of mail."""
+    at = NOW - timedelta(hours=2)
+    booked(
+        opened(factories.make_train()), factories.make_staff("technician"), at=NOW + 7 * DAY, now=at
+    )
+    assert reminders.write_due_reminders(at) == 0
+    assert written() == []
+
+
+def test_a_reminder_ends_with_the_moment_from_which_it_is_of_no_use():
+    visit = a_visit(days=20)
+    reminders.write_due_reminders(visit.arrive_from - 2 * DAY)
+    reminders.write_due_reminders(visit.arrive_from)
+    assert written() == []
+
+
+def test_nobody_is_reminded_of_a_visit_that_has_begun():
+    """Time is held from ten; the customer was told to expect them from noon."""
+    lead, at = factories.make_staff("technician"), NOW + 7 * DAY
+    noon = {"arrive_from": at + timedelta(hours=2), "arrive_until": at + timedelta(hours=3)}
+    booked(opened(factories.make_train()), lead, at=at, hours=4, now=NOW - 9 * DAY, **noon)
+    reminders.write_due_reminders(at)
+    assert written() == []
+
+
 def test_a_week_reminder_three_weeks_late_is_not_written():
     visit = a_visit(days=20)
     reminders.write_due_reminders(visit.arrive_from - 1.5 * DAY)
@@ -132,7 +160,7 @@ def test_reminders_fall_into_the_hours_of_the_house(zone, month_day):
 
 def test_number_of_queries_does_not_grow_with_written_reminders(django_assert_max_num_queries):
     for _ in range(12):
-        a_visit(days=8)
+        moved(a_visit(days=9), at=NOW + 8 * DAY)
     reminders.write_due_reminders(NOW + DAY)
     with django_assert_max_num_queries(6):
         reminders.write_due_reminders(NOW + DAY)
@@ -242,17 +270,15 @@ def test_one_letter_for_all_houses_and_all_work():
 
 def test_letters_are_four_weeks_apart_whatever_falls_due():
     site = factories.make_site()
-    at, sent_on = NOW, []
+    sent_on = []
     for day in range(120):
         at = NOW + day * DAY
         if day % 5 == 0:
             refill(site, at.date() + timedelta(days=10))
         before = letters().count()
         reminders.write_due_letters(at)
-        sent_on += [at] * (letters().count() - before)
-    gaps = [later - earlier for earlier, later in zip(sent_on, sent_on[1:], strict=False)]
-    assert len(sent_on) in (4, 5)
-    assert min(gaps) >= 28 * DAY
+        sent_on += [day] * (letters().count() - before)
+    assert sent_on == [0, 28, 56, 84, 113], "and one a month: the last one waits for October"
 
 
 @pytest.mark.parametrize(
@@ -284,6 +310,33 @@ def test_the_former_owner_gets_no_letter():
     tenure.until_on = date(2026, 6, 1)
     tenure.save()
     assert reminders.write_due_letters(NOW) == 0
+
+
+def test_only_the_contact_of_a_house_gets_the_letter_about_it():
+    """Let to somebody who is the contact since: the owner of the house hears nothing of it."""
+    owner, tenant = factories.make_customer(), factories.make_customer()
+    site = factories.make_site(customer=owner)
+    sold(site, on=company_day(NOW), to=tenant, ending=[], part="tenant")
+    refill(site, date(2026, 6, 20))
+    assert reminders.write_due_letters(NOW) == 1
+    assert letters().get().customer == tenant
+
+
+def test_those_who_get_no_letters_do_not_take_the_place_of_others(monkeypatch):
+    monkeypatch.setattr(reminders, "LETTERS_A_SCAN", 1)
+    gone, silent, unwilling, other = (
+        factories.make_customer(**fields)
+        for fields in ({}, {"email": ""}, {"mail_wanted": False}, {})
+    )
+    mail = visit_confirmation.write(
+        visit=a_visit(job=factories.make_job(site=factories.make_site(customer=gone), now=NOW)),
+        now=NOW,
+    )
+    send(mail, Postbox(Answer(Verdict.REFUSED, "550", "no such user")))
+    for customer in (gone, silent, unwilling, other):
+        refill(factories.make_site(customer=customer), date(2026, 6, 20))
+    assert reminders.write_due_letters(NOW) == 1
+    assert letters().get().customer == other
 
 
 # --- from the acts -------------------------------------------------------------------------------
