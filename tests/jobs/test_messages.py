@@ -6,10 +6,12 @@ import pytest
 
 from jobs.errors import WrongState
 from jobs.mail.letters import keep_rendered
+from jobs.mail.smtp import Answer, Verdict
 from jobs.models import ChannelStop, LogEntry, OutboxMail
 from jobs.workflows import messages, outbox
 from jobs.workflows.tick import never
 from tests.jobs.mail.letters import NOW, again, customer_mail, staff_mail
+from tests.jobs.workflows.sending import Postbox, a_pass, send
 
 pytestmark = pytest.mark.django_db
 State = OutboxMail.State
@@ -82,6 +84,18 @@ def test_send_again_trusts_a_refused_address_once_more(dispatcher):
     assert again(new).state == State.SENT
 
 
+def test_what_died_while_it_waited_leaves_at_once_when_it_is_sent_again(monkeypatch, dispatcher):
+    """The server said "not now"; the next try would have come too late."""
+    mail = customer_mail()
+    OutboxMail.objects.update(useful_until=NOW + timedelta(seconds=50))
+    send(mail, Postbox(Answer(Verdict.LATER, "451", "busy")))
+    assert again(mail).state == State.DEAD
+    at = NOW + timedelta(seconds=10)
+    new = messages.send_again(mail=mail, by=dispatcher, now=at)
+    assert a_pass(monkeypatch, Postbox(), at=at) == 1
+    assert again(new).state == State.SENT
+
+
 @pytest.mark.parametrize("state", [State.QUEUED, State.SKIPPED])
 def test_only_dead_and_unknown_are_sent_again(dispatcher, state):
     mail = in_state(state)
@@ -89,8 +103,9 @@ def test_only_dead_and_unknown_are_sent_again(dispatcher, state):
         messages.send_again(mail=mail, by=dispatcher, now=NOW)
 
 
-def test_what_is_of_no_use_is_not_sent_again(dispatcher, dispatcher_client):
-    mail = in_state(State.DEAD, useful_until=NOW - timedelta(hours=1))
+@pytest.mark.parametrize("hours", [0, 1])
+def test_what_is_of_no_use_is_not_sent_again(dispatcher, dispatcher_client, hours):
+    mail = in_state(State.DEAD, useful_until=NOW - timedelta(hours=hours))
     with pytest.raises(WrongState, match="telephone"):
         messages.send_again(mail=mail, by=dispatcher, now=NOW)
     page = dispatcher_client.post(f"/messages/{mail.pk}/send-again/", follow=True)
@@ -108,8 +123,10 @@ def test_it_arrived(dispatcher_client, dispatcher):
 
 def test_a_dead_one_told_another_way_leaves_the_list_and_stays_dead(dispatcher):
     mail = in_state(State.DEAD)
-    messages.arrived(mail=mail, by=dispatcher, now=NOW)
-    assert again(mail).state == State.DEAD
+    for minutes in (0, 5):
+        messages.arrived(mail=mail, by=dispatcher, now=NOW + timedelta(minutes=minutes))
+    assert (again(mail).state, again(mail).seen_at) == (State.DEAD, NOW)
+    assert LogEntry.objects.filter(verb="mail_answered_for").count() == 1
     assert not OutboxMail.objects.needs_someone().exists()
 
 

@@ -6,6 +6,7 @@ import pytest
 from django.contrib.auth.models import User
 from django.core import mail as django_mail
 
+from jobs.mail.smtp import Answer, Verdict
 from jobs.models import Customer, OutboxMail, Visit
 from jobs.workflows import outbox
 from jobs.workflows.people import close_account
@@ -172,6 +173,30 @@ def test_a_sender_that_lost_its_lease_writes_nothing(monkeypatch):
 
     outbox.send_one(late, postman=Slow(), clock=lambda: NOW)
     assert again(mail).state == State.UNKNOWN
+
+
+def test_a_lease_holds_to_its_last_moment():
+    mail = staff_mail()
+    outbox.claim(now=NOW)
+    assert outbox.recover(now=NOW + outbox.LEASE) == 0
+    assert again(mail).state == State.CLAIMED
+    assert outbox.recover(now=NOW + outbox.LEASE + timedelta(seconds=1)) == 1
+
+
+def test_a_refusal_that_comes_after_the_lease_is_not_held_against_the_address():
+    """By then the row is in doubt, and the office is told so."""
+    mail = customer_mail()
+    late = outbox.claim(now=NOW)
+
+    class Slow(Postbox):
+        def deliver(self, message):
+            outbox.recover(now=NOW + timedelta(seconds=181))
+            return super().deliver(message)
+
+    refused = Answer(Verdict.REFUSED, "550", "no such user")
+    outbox.send_one(late, postman=Slow(refused), clock=lambda: NOW)
+    assert again(mail).state == State.UNKNOWN
+    assert again(mail).customer.mail_state != Customer.MailState.REFUSED
 
 
 def test_a_sender_that_lost_its_claim_does_not_send():

@@ -46,6 +46,22 @@ def test_not_now_ends_when_the_message_is_of_no_use():
     assert send(mail, Postbox(LATER)).state == State.DEAD
 
 
+def test_a_next_try_at_the_very_end_of_its_use_is_none(monkeypatch):
+    monkeypatch.setattr(outbox.random, "uniform", lambda least, most: least)
+    mail = customer_mail()
+    OutboxMail.objects.update(useful_until=NOW + timedelta(minutes=1))
+    assert send(mail, Postbox(LATER)).state == State.DEAD
+
+
+def test_a_server_that_does_not_answer_is_asked_again_after_a_minute(monkeypatch):
+    mail = customer_mail()
+    silent = Postbox(Answer(Verdict.CHANNEL))
+    assert a_pass(monkeypatch, silent) == 1
+    assert a_pass(monkeypatch, silent, at=NOW + timedelta(seconds=59)) == 0
+    assert a_pass(monkeypatch, silent, at=NOW + timedelta(seconds=60)) == 1
+    assert again(mail).state == State.SENT
+
+
 def test_refused_is_dead_at_once_and_the_contact_is_marked():
     mail = customer_mail()
     kept = send(mail, Postbox(Answer(Verdict.REFUSED, "550", "no such user")))

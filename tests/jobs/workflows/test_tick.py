@@ -55,9 +55,11 @@ def test_each_part_leaves_its_moment():
 
 
 def test_lists_are_looked_through_once_an_hour():
+    looked = []
     for minutes in (0, 30, 59, 61):
         tick.scan(clock=at(NOW + timedelta(minutes=minutes)))
-    assert WorkerPass.objects.get(name="lists").finished_at == NOW + timedelta(minutes=61)
+        looked.append(WorkerPass.objects.get(name="lists").finished_at - NOW)
+    assert looked == [timedelta(minutes=minutes) for minutes in (0, 0, 0, 61)]
 
 
 def test_a_fault_in_one_part_does_not_stop_the_mail(monkeypatch, caplog):
@@ -201,6 +203,23 @@ def test_health_follows_the_last_pass():
     tick.scan(clock=at(NOW))
     assert health(now=NOW + timedelta(seconds=170)).is_good
     assert not health(now=NOW + timedelta(seconds=190)).works
+
+
+def falls(clock, asked_to_end):
+    raise OSError
+
+
+def test_health_is_not_good_before_each_watched_part_has_ended_once(monkeypatch):
+    monkeypatch.setitem(tick.PARTS, "outbox", (falls, None))
+    tick.scan(clock=at(NOW))
+    assert not health(now=NOW).works
+
+
+def test_one_part_that_heals_does_not_hide_one_that_stays_in_the_future(monkeypatch):
+    tick.scan(clock=at(NOW + timedelta(days=1)))
+    monkeypatch.setitem(tick.PARTS, "outbox", (falls, None))
+    tick.scan(clock=at(NOW))
+    assert not health(now=NOW).works
 
 
 def test_health_follows_the_older_of_the_watched_parts():
