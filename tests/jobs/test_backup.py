@@ -1,5 +1,6 @@
 """Nightly copies: whole, checked, restorable, and only so many."""
 
+import os
 import sqlite3
 import stat
 from contextlib import closing
@@ -54,6 +55,30 @@ if ON_SQLITE:
         with pytest.raises(BackupFailed):
             backup_database(now=NOW + timedelta(days=1))
         assert list(folder.iterdir()) == [first]
+
+    @pytest.mark.django_db(transaction=True)
+    def test_copy_that_can_be_read_and_is_not_whole_is_refused_too(folder, monkeypatch):
+        first = backup_database(now=NOW)
+
+        def damage(source, draft):
+            draft.write_bytes(first.read_bytes())
+            lost = "DELETE FROM sqlite_master WHERE name = 'follow_up_site'"
+            with closing(sqlite3.connect(draft)) as copy:
+                copy.executescript(f"PRAGMA writable_schema=ON; {lost}")
+
+        monkeypatch.setattr("jobs.workflows.backup.copy_database", damage)
+        with pytest.raises(BackupFailed, match="is damaged"):
+            backup_database(now=NOW + timedelta(days=1))
+        assert list(folder.iterdir()) == [first]
+
+    @pytest.mark.django_db(transaction=True)
+    def test_what_a_killed_run_left_is_removed_after_a_day(folder):
+        for name, hours in (("draft-old", 25), ("draft-new", 23)):
+            (folder / name).mkdir(parents=True)
+            at = (NOW - timedelta(hours=hours)).timestamp()
+            os.utime(folder / name, (at, at))
+        made = backup_database(now=NOW)
+        assert set(folder.iterdir()) == {made, folder / "draft-new"}
 
     @pytest.mark.django_db(transaction=True)
     def test_folder_that_cannot_be_written_is_one_sentence(folder):

@@ -100,18 +100,30 @@ if ON_SQLITE:
         assert names == [("Made-up after",), ("Made-up before",)]
 
     @pytest.mark.django_db(transaction=True)
-    @pytest.mark.parametrize("damage", ["text", "cut", "absent"])
-    def test_what_is_no_whole_copy_changes_nothing(settings, tmp_path, damage):
-        Customer.objects.create(name="Made-up", email="a@example.com")
+    @pytest.mark.parametrize(
+        ("damage", "said"),
+        [
+            ("text", "Nothing was restored"),
+            ("cut", "Nothing was restored"),
+            ("absent", "There is no file"),
+            ("PRAGMA foreign_keys=OFF; DELETE FROM jobs_visit", "without their parent in jobs_"),
+        ],
+    )
+    def test_what_is_no_whole_copy_changes_nothing(settings, tmp_path, damage, said):
+        customer_mail(days=30)
+        Customer.objects.update(name="Made-up")
         file = backup_database(now=NOW)
         content = file.read_bytes()
         if damage == "text":
             file.write_text("no database at all " * 500)
         elif damage == "cut":
             file.write_bytes(content[: len(content) // 2])
-        else:
+        elif damage == "absent":
             file.unlink()
-        with pytest.raises(CommandError, match="Nothing was restored|There is no file"):
+        else:
+            with closing(sqlite3.connect(file)) as copy:
+                copy.executescript(damage)
+        with pytest.raises(CommandError, match=said):
             put_back(str(file))
         assert Customer.objects.get().name == "Made-up"
         assert not MailHold.objects.exists()
