@@ -203,7 +203,7 @@ def arrive(*, visit: Visit, by: User, now: datetime, at: datetime | None = None)
     _must_be_today(visit, now=moment)
     _must_not_be_elsewhere(visit, by=by)
     visit.status = Visit.Status.ON_SITE
-    visit.arrived_at = visit.arrived_at or moment
+    visit.arrived_at = moment
     visit.save(update_fields=["status", "arrived_at"])
     log(verb="arrived", subject=visit, by=by, now=now, site=visit.job.site)
     return visit

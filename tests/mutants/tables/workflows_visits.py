@@ -29,7 +29,6 @@ FAULTS = [
         ("    visit.sequence += 1\n", ""),
         ("give_back(visit)\n    handle(", "handle("),
         ('give_back(visit)\n    log(verb="no_access"', 'log(verb="no_access"'),
-        ("visit.arrived_at = visit.arrived_at or moment", "visit.arrived_at = moment"),
         ("if visit.arrived_at is None:", "if visit.booked_at is None:"),
         ("quarter_at__gte=left_at", "quarter_at__gt=left_at"),
         ("visit.slots.filter(quarter_at__gte=left_at).delete()", ""),
