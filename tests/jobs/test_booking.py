@@ -71,7 +71,9 @@ def test_the_office_is_not_sent_to_a_basement(people):
     assert refused.value.field == "lead"
 
 
-@pytest.mark.parametrize(("minutes", "said"), [(-30, "after the start"), (15 * 60, "at most 14")])
+@pytest.mark.parametrize(
+    ("minutes", "said"), [(-30, "after the start"), (0, "after the start"), (15 * 60, "at most 14")]
+)
 def test_an_impossible_span_is_refused(people, minutes, said):
     by, lead, _ = people
     held = Held(lead, NOW, NOW + timedelta(minutes=minutes))

@@ -7,9 +7,12 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from jobs.errors import BadEntry
 from jobs.models import OutboxMail, Visit, VisitRequest
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour
+from jobs.workflows.requests import handle
+from jobs.workflows.visits import set_out
 from tests.acts import booked, opened
 from tests.conftest import NOW
 from tests.factories import make_customer, make_site, make_staff, make_train
@@ -25,14 +28,18 @@ def _clock(clock):
     return clock
 
 
-@pytest.fixture
-def visit():
-    site = make_site(customer=make_customer(name="Odile Reedham"), street="3 Otter Lane")
+def told(name, street):
+    site = make_site(customer=make_customer(name=name), street=street)
     lead = make_staff("technician", first_name="Tess", last_name="Alder")
     job = opened(make_train(site=site))
     made = booked(job, lead, at=at_hour(TOMORROW, 9), now=NOW)
     send(letter_of(made), Postbox())
     return made
+
+
+@pytest.fixture
+def visit():
+    return told("Odile Reedham", "3 Otter Lane")
 
 
 def letter_of(visit):
@@ -80,6 +87,36 @@ def test_a_request_is_handled_by_a_name_and_stays_readable(dispatcher_client, vi
     assert "asks for another time: after four" in page
     assert "Dana Birch, 10 Jun 2026 10:00: stays at nine" in page
     assert "Look twice" not in page
+    asks(visit, "cancel", "sold the house")
+    page = words(dispatcher_client, "worklist")
+    assert "Asks to cancel the visit: sold the house" in page
+    assert "after four" not in page
+
+
+def test_what_another_house_asks_stays_open(dispatcher_client, visit):
+    other = told("Ada Quill", "5 Otter Lane")
+    asks(other, "move", "after school")
+    asks(visit, "move", "after four")
+    handled(dispatcher_client, visit)
+    page = words(dispatcher_client, "worklist")
+    assert "Asks for another time: after school" in page
+    assert "after four" not in page
+
+
+def test_handled_says_what_was_agreed(dispatcher, visit):
+    asks(visit, "move", "after four")
+    seen = VisitRequest.objects.get().pk
+    with pytest.raises(BadEntry, match="what was agreed"):
+        handle(visit=visit, seen=seen, how="  ", by=dispatcher, now=NOW)
+
+
+def test_who_is_on_the_way_can_still_be_told(dispatcher, visit, clock):
+    on_the_way = visit.starts_at - timedelta(minutes=20)
+    clock(on_the_way)
+    set_out(visit=visit, by=visit.lead, now=on_the_way)
+    assert asks(visit, "cancel", "child is ill").status_code == 200
+    mail = OutboxMail.objects.get(template="customer_asks")
+    assert "Asks to cancel the visit: child is ill." in " ".join(text_of(mail).split())
 
 
 @pytest.mark.parametrize("act", ["visit-requests", "visit-move", "visit-cancel"])
@@ -110,9 +147,17 @@ def test_what_came_after_the_page_was_opened_stays_open(dispatcher_client, visit
 def test_a_yes_after_a_request_is_shown_beside_it(dispatcher_client, visit):
     asks(visit, "move")
     asks(visit, "confirm")
+    asks(visit, "move")  # the same again, from a page that lay open: changes nothing
     page = words(dispatcher_client, "visit-requests", visit.pk)
     assert "The customer said yes 10 June 2026, 10:00" in page
     assert "Asks for another time" in page
+
+
+def test_a_long_note_arrives_whole(dispatcher_client, visit):
+    """Two hundred characters are what the page promises."""
+    note = "gate " * 39 + "shut."
+    assert asks(visit, "move", note).status_code == 200
+    assert f"Asks for another time: {note}" in words(dispatcher_client, "worklist")
 
 
 def test_two_at_the_desk_handle_it_once(dispatcher_client, visit):

@@ -63,12 +63,24 @@ def test_the_hours_told_move_with_the_visit_to_page_letter_and_calendar(dispatch
 
 
 def test_hours_told_later_than_the_start_stay_as_much_later(dispatcher_client, lead, visit):
-    told = {"arrive_from": at_hour(TOMORROW, 15), "arrive_until": at_hour(TOMORROW, 16)}
+    told = {"arrive_from": at_hour(TOMORROW, 15), "arrive_until": at_hour(TOMORROW, 17)}
     visit = booked(visit.job, lead, at=at_hour(TOMORROW, 13), hours=4, now=NOW, **told)
     move(dispatcher_client, visit, day=(TOMORROW + timedelta(days=1)).isoformat(), start="08:00")
     visit.refresh_from_db()
     begins = at_hour(TOMORROW + timedelta(days=1), 10)
-    assert (visit.arrive_from, visit.arrive_until) == (begins, begins + timedelta(hours=1))
+    assert (visit.arrive_from, visit.arrive_until) == (begins, begins + timedelta(hours=2))
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ({"arrive_from": "09:30"}, "between 9:30 am and 10:00 am"),
+        ({"arrive_until": "09:30"}, "between 9:00 am and 9:30 am"),
+    ],
+)
+def test_other_hours_told_of_the_same_time_held_are_news(dispatcher_client, visit, typed, said):
+    move(dispatcher_client, visit, **typed)
+    assert said in words_of(letters_of(visit).get(template="visit_moved"))
 
 
 def test_hours_told_are_kept_on_purpose_where_the_time_held_contains_them(dispatcher_client, visit):
@@ -169,3 +181,14 @@ def test_moved_before_the_first_letter_went_the_customer_reads_of_one_visit(
     assert "A visit is booked" in words_of(second)
     assert "has changed" not in words_of(second)
     assert message_of(second)["Subject"].startswith("Visit on ")
+
+
+def test_a_cancelled_visit_says_why_and_goes_from_the_calendar(dispatcher_client, visit):
+    """RFC 5545 (IETF, 2009) 3.8.7.4: a calendar takes the file with the higher SEQUENCE."""
+    send(letters_of(visit).get(), Postbox())
+    where = reverse("visit-cancel", args=[visit.pk])
+    dispatcher_client.post(where, {"reason": "customer is away"})
+    page = dispatcher_client.get(reverse("visit-detail", args=[visit.pk])).content.decode()
+    assert "Cancelled: customer is away." in page
+    event = event_of(letters_of(visit).get(template="visit_cancelled"))
+    assert (event["STATUS"], event["SEQUENCE"]) == ("CANCELLED", 1)

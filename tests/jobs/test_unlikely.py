@@ -120,6 +120,16 @@ def test_a_second_visit_to_the_house_on_one_day_is_asked_about(dispatcher_client
     assert cancelled.count() == 2
 
 
+def test_a_visit_next_door_or_the_one_that_is_moved_is_no_second_one(dispatcher_client, lead, site):
+    assert send(dispatcher_client, make_train().site, typed(lead)).status_code == 302
+    other = make_staff("technician")
+    assert send(dispatcher_client, site, typed(other, start="13:00")).status_code == 302
+    visit = Visit.objects.get(lead=other)
+    sent = {"lead": other.pk, "day": TOMORROW.isoformat(), "start": "14:00", "minutes": 60}
+    where = reverse("visit-move", args=[visit.pk])
+    assert dispatcher_client.post(where, {**sent, "version": 1}).status_code == 302
+
+
 def test_a_yes_to_one_day_is_no_yes_to_another(dispatcher_client, lead, site):
     first = send(dispatcher_client, site, typed(lead, day=SUNDAY.isoformat()))
     later = (SUNDAY + timedelta(days=7)).isoformat()

@@ -5,7 +5,8 @@ from tests.mutants.faults import in_file
 FAULTS = [
     *in_file(
         "jobs/workflows/visits.py",
-        "booking booking_pages workflows/visit_acts workflows/visit_order",
+        "told_hours only_held workflows/done_at workflows/visit_acts booking booking_pages "
+        "workflows/visit_order",
         ("company_day(visit.starts_at) > company_day(now)", "False"),
         ("filter(status=Visit.Status.ON_SITE).exclude(pk=visit.pk)", "none()"),
         ("if status == Visit.Status.CONFIRMED:", "if status:"),
@@ -46,7 +47,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/held.py",
-        "told_hours booking workflows/visit_acts",
+        "told_hours unlikely booking workflows/visit_acts",
         ("held.ends_at - held.starts_at > LONGEST", "held.ends_at - held.starts_at >= LONGEST"),
         ("LONGEST = timedelta(hours=14)", "LONGEST = timedelta(hours=24)"),
         ("WINDOW = timedelta(hours=1)", "WINDOW = timedelta(hours=2)"),
@@ -82,7 +83,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/pages/visit_calls.py",
-        "to_go_on visit_told requests",
+        "requests to_go_on visit_told",
         ("        ~Exists(later),\n", ""),
         ("        ~Exists(same_job.filter(status__in=Visit.TO_COME)),\n", ""),
         ("        job__status=Job.Status.OPEN,\n", ""),
@@ -107,7 +108,8 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/visit_closing.py",
-        "workflows/visit_acts records booking_pages recheck follow_ups to_go_on",
+        "workflows/visit_acts leaving causes dose_moved workflows/done_at records booking_pages "
+        "recheck follow_ups to_go_on",
         ("left_at=moment", "left_at=now"),
         ("and not records.exists():", "and False:"),
         (
@@ -181,7 +183,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/visit_answers.py",
-        "workflows/visit_answers workflows/link_tries",
+        "requests workflows/visit_answers workflows/link_tries",
         ("NOTE_LENGTH = 200", "NOTE_LENGTH = 2000"),
         ("len(note) > NOTE_LENGTH", "len(note) >= NOTE_LENGTH"),
         ("if not visit.customer_confirmed_at:", "if True:"),
