@@ -13,6 +13,7 @@ from jobs.schedule.free_times import at_hour, nearest
 from jobs.schedule.working_days import add_working_days
 from jobs.workflows.visits import Held, move_visit
 from tests import factories as make
+from tests.acts import worked
 from tests.conftest import signed_in
 
 pytestmark = pytest.mark.django_db
@@ -127,6 +128,19 @@ def test_planned_work_and_old_work_are_not_asked_about(dispatcher_client, lead, 
     sent = booking(lead, add_working_days(tomorrow, 1), train=finished.train_id)
     assert book(dispatcher_client, finished.site, sent).status_code == 302
     assert set(Job.objects.values_list("callback_answer", flat=True)) == {""}
+
+
+def test_the_question_offers_all_the_work_of_late_and_is_not_asked_of_a_start_up(
+    dispatcher_client, lead, tomorrow
+):
+    train, now = make.make_train(stages=("softener",)), timezone.now()
+    for days in (40, 20):
+        worked(train, lead, at=now - timedelta(days=days))
+    page = dispatcher_client.get(reverse("visit-book"), {"site": train.site_id})
+    assert page.content.decode().count("Yes, from: Service") == 2
+    sent = booking(lead, tomorrow, train=train.pk, kind="startup")
+    answer = book(dispatcher_client, train.site, {**sent, "sure": f"day-{tomorrow}"})
+    assert answer.status_code == 302
 
 
 def test_the_question_follows_the_chosen_system(dispatcher_client, finished):

@@ -3,12 +3,14 @@
 from datetime import timedelta
 
 import pytest
+from django.core.management import call_command
 from django.urls import reverse
 
 from jobs.errors import BadEntry, NotAllowed, WrongState
 from jobs.models import FollowUp, FollowUpRule, Job, LogEntry
 from jobs.workflows.causes import review_cause, settle_question
-from tests.conftest import make_person
+from tests.acts import called_back, visited, worked
+from tests.conftest import NOW, make_person
 from tests.factories import make_follow_up, make_job, make_rule, make_staff, make_train
 
 pytestmark = pytest.mark.django_db
@@ -139,6 +141,24 @@ def test_page_lists_what_waits_and_takes_the_answer(callback, promise, owner_cli
     text = owner_client.get(address).content.decode()
     assert "oxidant set too low &rarr; leak at a joint" in text
     assert "No cause waits" in owner_client.get(reverse("cause-review")).content.decode()
+
+
+def test_a_callback_just_closed_is_looked_at_and_changed_with_a_word(
+    installer, fixer, owner_client
+):
+    """Opened in March, closed in April; 'no' is no reason."""
+    call_command("load_rules", verbosity=0)
+    train = make_train(stages=("softener",))
+    first = worked(train, installer, at=NOW - timedelta(days=100))
+    called = called_back(first, at=NOW - timedelta(days=80))
+    job = visited(called, fixer, at=NOW - timedelta(days=70), cause="A_leak")
+    assert "Cause of a callback to review" in owner_client.get(reverse("worklist")).content.decode()
+    page = owner_client.get(reverse("cause-review")).content.decode()
+    assert '<td data-of="closed">1 Apr</td>' in page
+    sent = {"cause": "B_low", "seen": "A_leak", "reason": "no"}
+    where = reverse("cause-decide", args=[job.pk])
+    assert "Say why the cause is another one." in owner_client.post(where, sent).content.decode()
+    assert owner_client.post(where, {**sent, "reason": "photo"}).status_code == 302
 
 
 def test_an_owner_who_installed_is_told_so_on_the_page(callback, client):

@@ -1,7 +1,7 @@
 """When a dose has moved: the closing of a record and the end of a visit say the same."""
 
 import json
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.conf import settings
@@ -106,6 +106,17 @@ def test_what_was_found_is_what_the_water_saw(told, filed, found, left, percent)
     closed(visit, "stable", at=NOW, now=NOW, feeder="on")
     promised = FollowUp.objects.alive().filter(rule__code=RuleCode.RECHECK)
     assert promised.exists() is (percent > DOSE_MOVED_PERCENT)
+
+
+def test_a_defect_found_with_the_pump_running_is_looked_at_in_two_working_days(told):
+    """10 June 2026 is a Wednesday: Friday 12 June, not two weeks."""
+    call_command("load_rules", verbosity=0)
+    house, _, lead = make_house()
+    fed_before(house.train.stages.get(kind="feeder"), 20, 70)
+    visit, _ = moved_by_recheck(house.train, lead, 30, told, found=20)
+    closed(visit, "defect_found", at=NOW, now=NOW, feeder="on")
+    promise = FollowUp.objects.alive().get(rule__code=RuleCode.RECHECK)
+    assert promise.due_on == date(2026, 6, 12)
 
 
 @pytest.mark.parametrize(("strength", "moved"), [(66, False), (60, True)])

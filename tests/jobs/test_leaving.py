@@ -21,6 +21,7 @@ from jobs.workflows.leaving import leave_so
 from jobs.workflows.records import close_record
 from jobs.workflows.strips import Strips, take_strips
 from jobs.workflows.visit_closing import Ending, close_visit
+from tests.acts import HOUR, arrived, closed, moved
 from tests.conftest import NOW, signed_in
 from tests.jobs.test_customer_paper import printed
 from tests.record_scenes import acknowledge_all, answer_all, make_house
@@ -98,6 +99,17 @@ def test_it_closes_so_and_the_recheck_is_due_in_two_working_days(house):
     assert SettingChange.objects.get(name="output_percent").new_value == 34
     ending = Ending(outcome="completed", feeder_left="on", bypass_left="service")
     close_visit(visit=visit, ending=ending, by=lead, now=at)
+    promise = FollowUp.objects.alive().get(rule__code="f1")
+    assert promise.due_on == date(2026, 6, 12)
+
+
+def test_who_came_before_the_hour_and_was_called_away_leaves_a_recheck(house):
+    """Booked for eleven, there at ten, one setting, away at half past with the pump on."""
+    record, visit, lead = house
+    visit = moved(visit, at=NOW + HOUR)
+    arrived(visit, at=NOW)
+    dial_back.set_step(record=record, setting=PumpSetting(percent=42), by=lead, now=NOW)
+    closed(visit, "incomplete_time", at=NOW + HOUR / 2, feeder="on")
     promise = FollowUp.objects.alive().get(rule__code="f1")
     assert promise.due_on == date(2026, 6, 12)
 

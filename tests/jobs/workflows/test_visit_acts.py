@@ -10,7 +10,7 @@ from jobs.models import Job, OutboxMail, Visit
 from jobs.models.company import company_day
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import callback_report
-from jobs.workflows.jobs import cancel_job
+from jobs.workflows.jobs import Wanted, cancel_job, open_job
 from jobs.workflows.people import close_account
 from jobs.workflows.records import close_record
 from jobs.workflows.visits import set_out
@@ -90,9 +90,9 @@ def test_a_customer_is_told_an_hour_unless_somebody_says_otherwise(train, lead):
 
 
 def test_a_house_without_notice_is_not_stopped_by_that_of_another(train, lead, dispatcher_client):
-    dispatcher_client.post(
-        reverse("notice-new", args=[make_site().pk]), {"level": "no_drinking", "reason": "flooded"}
-    )
+    flooded = {"level": "no_drinking", "cause": "flood", "reason": "flooded"}
+    where = reverse("notice-new", args=[make_train().site.pk])
+    assert dispatcher_client.post(where, flooded).status_code == 302
     assert booked(opened(train, "startup"), lead).pk
 
 
@@ -171,6 +171,34 @@ def test_an_unplanned_recheck_finds_defects_too(train, lead):
     assert report().total.defects == 1
 
 
+def test_a_second_visit_to_finished_work_takes_no_defect_back(train, lead):
+    """Two visits were booked; the first found the defect, the second only fetched the tools."""
+    worked(train, lead, at=NOW - 100 * DAY)
+    recheck = opened(train, "recheck", at=NOW - 90 * DAY, planned=True)
+    second = booked(recheck, lead, at=NOW - 80 * DAY)
+    visited(recheck, lead, "defect_found", at=NOW - 90 * DAY)
+    arrived(second)
+    closed(second)
+    assert report().total.defects == 1
+
+
+def test_what_a_visit_promises_counts_from_the_day_on_site(clock, train, lead, dispatcher_client):
+    """Told three days later: due two weeks after the visit, not after the telling."""
+    make_rule(event="visit_closed", filter={"job_kind": "service"})
+    visit = booked(opened(train), lead, at=NOW - 3 * DAY)
+    arrived(visit)
+    closed(visit, at=NOW - 3 * DAY + HOUR, now=NOW)
+    page = dispatcher_client.get(reverse("visit-detail", args=[visit.pk])).content.decode()
+    assert "due 21\u00a0Jun," in page.partition("What it promised")[2]
+
+
+def test_no_access_is_said_where_what_was_tried_is_asked(train, lead):
+    visit = booked(opened(train), lead)
+    arrived(visit)
+    with pytest.raises(BadEntry, match="Choose how the visit ended"):
+        closed(visit, "no_access")
+
+
 def test_what_is_not_finished_is_in_no_rate(train, lead):
     job = opened(train, "service", at=NOW - 100 * DAY)
     visited(job, lead, "incomplete_parts", at=NOW - 100 * DAY)
@@ -236,6 +264,11 @@ def test_earlier_work_is_on_the_same_system_of_the_same_house(train, lead):
         opened(train, "callback", origin=elsewhere, callback_answer="yes")
     with pytest.raises(BadEntry, match="which earlier job"):
         opened(train, "callback", callback_answer="yes")
+
+
+def test_a_system_of_another_house_is_refused(train, lead):
+    with pytest.raises(BadEntry, match="stands at another house"):
+        open_job(site=make_site(), train=train, wanted=Wanted("service", TODAY), by=lead, now=NOW)
 
 
 def test_work_is_asked_for_by_the_contact_of_the_house():
