@@ -192,7 +192,7 @@ def _state(selection: Selection) -> Case:
     )
     return Case(
         When(train__is_inherited=True, then=Value(INHERITED)),
-        When(train__removed_on__lte=today, removed_after__lte=window, then=Value(REMOVED)),
+        When(removed_after__lte=window, then=Value(REMOVED)),
         When(Exists(ended), then=Value(LEFT)),
         When(index_on__gt=selection.judged_until, then=Value(RECENT)),
         default=Value(JUDGEABLE),

@@ -335,7 +335,7 @@ def _reports(selection: Selection) -> tuple[Counter[int], int]:
     returns, not_sure = Counter[int](), 0
     for answer, installer, jobs in rows:
         if answer == Job.CallbackAnswer.YES:
-            returns[installer] += jobs
+            returns[installer] = jobs
         elif answer == Job.CallbackAnswer.NOT_SURE:
             not_sure += jobs
     return returns, not_sure

@@ -72,8 +72,11 @@ def points(report: Report) -> tuple[Point, ...]:
     return tuple(found)
 
 
-def summary(found: tuple[Point, ...]) -> str:
+def summary(found: tuple[Point, ...], theta: float | None) -> str:
     """One sentence over the report, without a name."""
+    if theta is not None and not usable(theta):
+        which = "All jobs, or nearly all," if theta else "No job"
+        return f"{which} had a callback: there is nothing to compare with chance."
     judged = [point for point in found if point.limits]
     if not judged:
         return "Too few jobs to tell: counts only, and the jobs behind them."

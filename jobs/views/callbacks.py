@@ -53,7 +53,7 @@ def _charts(report: Report) -> dict[str, object]:
         "scale": scale,
         "points": points,
         "funnel": drawn,
-        "summary": funnel.summary(points),
+        "summary": funnel.summary(points, report.theta),
         "kinds": callback_jobs.KINDS,
         "waters": WATERS,
     }

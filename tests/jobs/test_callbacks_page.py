@@ -169,7 +169,7 @@ def test_reading_beside_the_limits_of_chance():
 
 def test_summary_names_no_person_and_counts():
     few = Point("B", 5, 2, None, FEW)
-    assert summary((few,)).startswith("Too few jobs")
-    assert summary((_point(0.1), few)).startswith("No. All 1 people")
-    assert summary((_point(0.24), _point(0.1))).startswith("1 of 2 is worth a look")
-    assert "outside the outer limit" in summary((_point(0.4), _point(0.1)))
+    assert summary((few,), 0.1).startswith("Too few jobs")
+    assert summary((_point(0.1), few), 0.1).startswith("No. All 1 people")
+    assert summary((_point(0.24), _point(0.1)), 0.1).startswith("1 of 2 is worth a look")
+    assert "outside the outer limit" in summary((_point(0.4), _point(0.1)), 0.1)

@@ -2,7 +2,7 @@
 
 from tests.mutants.faults import in_file
 
-NEAR = "callbacks_report callbacks_page exports"
+NEAR = "callbacks_files callbacks_report callbacks_page exports"
 FAULTS = [
     *in_file(
         "jobs/reports/callbacks.py",
@@ -28,7 +28,6 @@ FAULTS = [
             "cell.jobs * stratum.workmanship / stratum.judgeable",
         ),
         ("-item[1], item[0])", "item[1], item[0])"),
-        ("            returns[installer] += jobs", "            returns[installer] = jobs"),
         ("return self.left + self.removed", "return self.left"),
         ("rate_of(self.workmanship, self.judgeable)", "rate_of(self.callbacks, self.judgeable)"),
     ),
@@ -60,7 +59,6 @@ FAULTS = [
         ("until_on__gt=OuterRef", "until_on__gte=OuterRef"),
         ("filter(days_after__lte=window)", "filter(days_after__lt=window)"),
         ("removed_after__lte=window", "removed_after__lt=window"),
-        ("train__removed_on__lte=today, ", ""),
         ("index_on__gt=selection.judged_until", "index_on__gte=selection.judged_until"),
         (
             "Q(removed_on=None) | Q(removed_on__gt=OuterRef",
@@ -92,7 +90,11 @@ FAULTS = [
         ("0 < theta < 0.999", "0 <= theta < 0.999"),
         ("INNER_TAIL, OUTER_TAIL = 0.025", "INNER_TAIL, OUTER_TAIL = 0.05"),
         ("OUTER_TAIL = 0.025, 0.001", "OUTER_TAIL = 0.025, 0.01"),
-        ("if rate > self.outer_high:", "if rate >= self.outer_high:"),
+        (
+            "if rate > self.outer_high:",
+            "if rate >= self.outer_high:",
+            "the limit moves smoothly between whole counts and never falls on one",
+        ),
         ("self.low <= rate <= self.high", "self.low < rate < self.high"),
         ("few = jobs < FEW_JOBS", "few = jobs <= FEW_JOBS"),
         ("in (HIGH, LOW) for point", "in (HIGH,) for point"),
