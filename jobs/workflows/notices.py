@@ -218,8 +218,7 @@ def refuse_if_blocked(*, site: Site, train: Train | None, purpose: str, now: dat
 
 
 def refuse_for_dialysis(*, site: Site) -> None:
-    uses = SpecialUse.objects.filter(site=site, kind=SpecialUse.Kind.DIALYSIS, ended_on=None)
-    if any(use.blocks_oxidant for use in uses):
+    if any(use.blocks_oxidant for use in SpecialUse.objects.filter(site=site)):
         raise DoNotUseOpen(
             "Home dialysis on this water: no disinfection and no oxidant until the clinic has been "
             "told. Note on the site's page who told whom."

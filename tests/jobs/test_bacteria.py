@@ -281,6 +281,12 @@ def test_a_kitchen_with_a_free_raw_tap_is_that_house_alone(house, neighbour, by,
     assert lift_notice(notice=DoNotUse.objects.get(), by=by, now=done).lifted_at
 
 
+def test_a_raw_tap_without_its_result_says_nothing_good_of_the_well(house, neighbour, at):
+    bottled(house, "raw", at=NOW - 3 * DAY)
+    sampled(house, "tap", "positive", at=NOW - 3 * DAY + HOUR)
+    assert "Do not drink the water" in at(NOW, "site-detail", neighbour.pk)
+
+
 def test_a_kitchen_alone_says_nothing_good_of_the_well(house, neighbour, at):
     sampled(house, "tap", "positive", at=NOW - 3 * DAY)
     assert "Do not drink the water" in at(NOW, "site-detail", neighbour.pk)

@@ -12,11 +12,12 @@ from equipment.quantities import SettingName
 from jobs.models import FollowUp, FollowUpRule, RuleCode
 from jobs.records.loading import load_sheet
 from jobs.workflows import records
+from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.follow_ups import feeder_changed_since
 from jobs.workflows.records import close_record, open_record
 from tests.acts import closed
 from tests.conftest import NOW
-from tests.factories import make_job, make_setting, make_startup_train, make_visit
+from tests.factories import make_job, make_setting, make_staff, make_startup_train, make_visit
 from tests.record_scenes import acknowledge_all, answer, answer_all, make_house
 
 pytestmark = pytest.mark.django_db
@@ -125,6 +126,18 @@ def test_a_weaker_solution_at_the_same_setting_moves_it_too(strength, moved):
     fed_before(feeder, 30, 70)
     make_setting(stage=feeder, name=SettingName.STRENGTH, new_value=strength, at=NOW)
     assert feeder_changed_since(feeder, NOW - MINUTE) is moved
+
+
+def test_two_fills_of_a_visit_are_measured_from_before_the_first():
+    """Mixed by half, then put right: the water is given what it was given before."""
+    feeder = make_startup_train().stages.get(kind="feeder")
+    fed_before(feeder, 30, 70)
+    lead = make_staff("technician")
+    for minutes, strength in ((0, 35), (10, 70)):
+        at = NOW + minutes * MINUTE
+        poured = Poured(at=at, product_gal=2, strength_g_l=strength)
+        record_fill(stage=feeder, poured=poured, by=lead, now=at)
+    assert not feeder_changed_since(feeder, NOW - MINUTE)
 
 
 def test_what_was_set_at_the_very_arrival_belongs_to_the_visit():

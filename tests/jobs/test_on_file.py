@@ -1,19 +1,21 @@
 """What is on file: the plan, the record, the form of the well and the page of the house agree."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
+from django.urls import reverse
 
 from equipment.assessments import Aims, facts_of
-from equipment.on_file import OnFile
+from equipment.on_file import OnFile, tap_of
 from jobs.fieldwork.keys import PanelName
 from jobs.forms.wells import known_figures
 from jobs.pages.site import context_of
 from jobs.records.loading import load_facts, load_sheet
 from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.samples import Result, enter_result
-from tests.conftest import NOW
-from tests.factories import Sample, make_sample, make_well
+from jobs.workflows.trains import end_stage
+from tests.conftest import NOW, signed_in
+from tests.factories import Sample, make_sample, make_stage, make_well
 from tests.record_scenes import make_house
 
 pytestmark = pytest.mark.django_db
@@ -172,3 +174,16 @@ def test_it_is_read_in_two_queries(house, django_assert_num_queries):
     measured(record.site, "iron", "2.5", lead, place="raw")
     with django_assert_num_queries(2):
         OnFile(record.site).counting(()).take("iron", "raw")
+
+
+def test_a_tap_belongs_to_the_part_that_stood_there_on_that_day(house):
+    """A second tank stood there in January; read in June, it is behind the first again."""
+    record, lead = house
+    first = record.train.stages.get(kind="retention")
+    fitted, gone = date(2026, 1, 20), date(2026, 2, 1)
+    second = make_stage(train=record.train, kind="retention", fitted_on=fitted)
+    end_stage(stage=second, on=gone, by=lead, now=NOW)
+    row = measured(record.site, "peroxide", "8", lead, place="after_retention")
+    assert tap_of(row, record.train.stages.all()) == ("after_stage", first.pk)
+    html = signed_in(lead).get(reverse("site-history", args=[record.site_id])).content.decode()
+    assert "taken out Feb 2026" not in html

@@ -137,10 +137,8 @@ def test_a_closed_account_gets_no_link(owner, now):
 
 def test_a_licence_is_kept_once_and_renewed_under_its_name(owner, now):
     person = make_staff("technician")
-    for day in (date(2026, 1, 1), date(2027, 1, 1)):
-        skill = workflow.keep_skill(
-            person=person, name=" Well work ", expires_on=day, by=owner, now=now
-        )
+    for name, day in ((" Well work ", date(2026, 1, 1)), ("Well work", date(2027, 1, 1))):
+        skill = workflow.keep_skill(person=person, name=name, expires_on=day, by=owner, now=now)
     assert Skill.objects.get().expires_on == date(2027, 1, 1)
     assert skill.history.count() == 2
     workflow.end_skill(skill=skill, by=owner, now=now)

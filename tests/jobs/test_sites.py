@@ -14,6 +14,7 @@ from jobs.workflows import samples, sites
 from jobs.workflows.edits import save_edited
 from jobs.workflows.measurements import Reading, record_measurement
 from tests import factories as make
+from tests.acts import opened, sold
 
 pytestmark = pytest.mark.django_db
 TODAY = date(2026, 6, 10)
@@ -144,6 +145,13 @@ def test_a_sale_that_lies_ahead_is_refused(dispatcher, now):
         sites.change_hands(
             site=site, customer=buyer, on=TODAY + timedelta(days=1), by=dispatcher, now=now
         )
+
+
+def test_a_new_tenant_is_called_and_written_to_and_the_owner_stays():
+    train = make.make_train()
+    begun = sold(train.site, on=TODAY, ending=[], part="tenant")
+    assert SiteTenure.objects.filter(site=train.site, until_on=None).count() == 2
+    assert opened(train).customer == begun.customer
 
 
 def test_a_tenant_may_stay_when_the_owner_sells(dispatcher_client):

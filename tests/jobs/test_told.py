@@ -3,10 +3,15 @@
 from datetime import timedelta
 
 import pytest
+from django.core.management import call_command
 from django.urls import reverse
 from django.utils import timezone
 
 from equipment.models import Sample
+from jobs.errors import BadEntry
+from jobs.models import FollowUp
+from jobs.workflows.samples import send_sample, tell_result
+from tests.conftest import NOW
 from tests.factories import make_customer, make_sample, make_site
 
 pytestmark = pytest.mark.django_db
@@ -89,3 +94,29 @@ def test_a_caller_in_danger_is_told_first_what_keeps_him_alive(dispatcher_client
         begins = html[html.index(f"{heading}</h2>") :]
         assert begins.split("<li>")[1].removeprefix("<strong>").startswith(words)
     assert "1-800-222-1222" in html
+
+
+def test_a_voice_mail_is_not_told(dispatcher, dispatcher_client, sample):
+    result(dispatcher_client, sample, "positive")
+    with pytest.raises(BadEntry, match="voice mail"):
+        tell_result(
+            sample=sample,
+            site=sample.site,
+            whom="C. Prudhomme",
+            how="voice mail",
+            by=dispatcher,
+            now=NOW,
+        )
+    assert Sample.objects.untold().get() == sample
+
+
+def test_a_result_is_promised_from_the_day_the_bottle_was_filled(dispatcher):
+    """One is written down on its day, the other three days later."""
+    call_command("load_rules", verbosity=0)
+    filled = NOW - timedelta(days=3)
+    for told in (filled, NOW):
+        sample = Sample(site=make_site(), kind="bacteria", place="raw", residual_free=True)
+        sample.taken_at, sample.taken_by = filled, dispatcher
+        send_sample(sample=sample, by=dispatcher, now=told)
+    first, second = FollowUp.objects.alive()
+    assert first.due_on == second.due_on

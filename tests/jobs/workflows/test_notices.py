@@ -5,8 +5,10 @@ import pytest
 from jobs.errors import BadEntry, WrongState
 from jobs.models import DoNotUse
 from jobs.workflows.notices import Danger, OutOfPipes, clinic_told, lift_notice, open_notice
+from tests.acts import HOUR, lifted
 from tests.conftest import NOW
-from tests.factories import make_site, make_special_use
+from tests.factories import make_site, make_special_use, make_staff
+from tests.record_scenes import make_house
 
 pytestmark = pytest.mark.django_db
 
@@ -45,8 +47,8 @@ def test_no_use_is_lifted_on_readings_of_cold_and_hot_taps(technician, readings,
         lift_notice(notice=notice, reading=OutOfPipes(*readings), by=technician, now=NOW)
     assert refused.value.field == field
     good = OutOfPipes(9.9, 0.2)
-    lifted = lift_notice(notice=notice, reading=good, by=technician, now=NOW)
-    assert (lifted.lifted_by, lifted.lifted_at) == (technician, NOW)
+    done = lift_notice(notice=notice, reading=good, by=technician, now=NOW)
+    assert (done.lifted_by, done.lifted_at) == (technician, NOW)
 
 
 def test_the_clinic_is_told_by_a_named_person(technician):
@@ -58,3 +60,19 @@ def test_the_clinic_is_told_by_a_named_person(technician):
     other = make_special_use(site=make_site(), kind="aquarium")
     with pytest.raises(WrongState):
         clinic_told(special_use=other, whom="nurse", by=technician, now=NOW)
+
+
+def test_who_lifted_it_stays_whoever_lifts_it_again(technician):
+    notice = opened(make_site(), technician, "no_use")
+    first = lifted(notice, technician)
+    again = lifted(notice, make_staff("technician"), at=NOW + HOUR)
+    assert (again.lifted_by, again.lifted_at) == (technician, first.lifted_at)
+
+
+def test_what_stands_at_another_house_does_not_stop_this_start_up(technician):
+    """Neither water that must not be drunk there nor a dialysis there."""
+    elsewhere = make_site()
+    opened(elsewhere, technician)
+    make_special_use(site=elsewhere)
+    record, _, _ = make_house()
+    assert not record.is_closed
