@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from jobs.models import LogEntry
-from jobs.workflows.answers import Entered, Place, save_answers
+from jobs.workflows.answers import Entered, Place, save_answers, skip_line
 from tests.conftest import NOW
 from tests.record_scenes import make_house
 
@@ -39,3 +39,12 @@ def test_a_page_is_kept_in_as_many_queries_as_one_answer(django_assert_max_num_q
     assert len(ticks) > 8
     with django_assert_max_num_queries(8):
         assert save_answers(record=record, entries=ticks, by=lead, now=NOW) == {}
+
+
+def test_what_is_left_open_is_left_at_its_moment():
+    record, _, lead = make_house()
+    at, told = NOW + timedelta(minutes=10), NOW + timedelta(hours=2)
+    line = record.template.lines.filter(may_skip=True, subject="", is_pair=False).first()
+    skip_line(record=record, place=Place(line.key), reason="no tap", by=lead, now=told, at=at)
+    kept = record.answers.get()
+    assert (kept.read_at, kept.saved_at) == (at, told)

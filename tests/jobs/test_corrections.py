@@ -5,6 +5,7 @@ from django.db import DatabaseError, transaction
 from django.urls import reverse
 
 from equipment.models import Measurement, SettingChange, StoredAssessment
+from jobs.errors import BadEntry
 from jobs.models import Document, OutboxMail, RecordCorrection
 from jobs.workflows.corrections import Right, correct_record
 from jobs.workflows.records import close_record
@@ -91,3 +92,12 @@ def test_the_closed_record_and_its_versions_are_frozen(closed, dispatcher):
     for change in (row.delete, row.save, record.save):
         with pytest.raises(DatabaseError), transaction.atomic():
             change()
+
+
+def test_a_correction_says_why(closed):
+    record, lead, client = closed
+    with pytest.raises(BadEntry, match="Say why"):
+        correct_record(
+            record=record, item_key="raw-iron", side="", right=Right("2", "  "), by=lead, now=NOW
+        )
+    assert not OutboxMail.objects.filter(template="record_corrected").exists()

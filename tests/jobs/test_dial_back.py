@@ -26,6 +26,7 @@ from tests.factories import make_special_use, make_train
 from tests.record_scenes import answer, answer_all, make_house
 
 pytestmark = pytest.mark.django_db
+MINUTE = timedelta(minutes=1)
 
 
 @pytest.fixture
@@ -60,6 +61,30 @@ def test_the_start_stands_above_the_computed_setting_on_a_mark_of_the_pump(house
     computed = start.json["inputs"]["computed_setting"]["value"]
     assert start.value("next_setting") == math.floor(1.4 * computed)
     assert not start.value("stop")
+
+
+def test_what_is_told_later_counts_from_when_it_was_done(house):
+    """Three turnovers are 94 min (above): set at ten minutes, read at 110, told after two hours."""
+    record, lead = house
+    told, seen = {"record": record, "by": lead}, Seen("clear", 5, 10, True, True)
+    setting = PumpSetting(percent=20)
+    set_step(**told, setting=setting, now=NOW + 60 * MINUTE, at=NOW + 10 * MINUTE)
+    with pytest.raises(BadEntry, match="before it was set"):
+        skip_step(**told, number=1, reason="x", now=NOW + 60 * MINUTE, at=NOW + 9 * MINUTE)
+    read_step(**told, number=1, seen=seen, now=NOW + 120 * MINUTE, at=NOW + 110 * MINUTE)
+    other = PumpSetting(percent=30)
+    with pytest.raises(BadEntry, match="before step 1"):
+        set_step(**told, setting=other, now=NOW + 120 * MINUTE, at=NOW + 109 * MINUTE)
+    assert keep_as_final(**told, number=1, now=NOW + 120 * MINUTE).is_final
+
+
+def test_a_tap_opened_further_at_a_step_turns_the_water_over_sooner(house):
+    """94 min at 5 gpm are 47 min at 10 gpm."""
+    record, lead = house
+    setting = PumpSetting(percent=20)
+    set_step(record=record, setting=setting, tap_flow_gpm=10, by=lead, now=NOW)
+    assert read(record, lead, 1, after=48 * MINUTE).turnovers > 3
+    assert keep_as_final(record=record, number=1, by=lead, now=NOW + 48 * MINUTE).is_final
 
 
 def test_setting_twice_is_one_step_and_another_needs_the_reading_first(house):

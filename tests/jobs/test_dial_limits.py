@@ -94,3 +94,14 @@ def test_the_calculation_takes_no_other_residual(residual, is_taken):
         assert not is_taken
     else:
         assert is_taken
+
+
+@pytest.mark.django_db
+def test_the_upper_end_of_a_band_has_the_limits_of_the_lower():
+    record, _, lead = make_house()
+    answer_all(record, lead, without=("steps",))
+    dial_back.set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)
+    seen = dial_back.Seen("clear", 5, HIGHEST_READING + 1)
+    with pytest.raises(BadEntry):
+        dial_back.read_step(record=record, number=1, seen=seen, by=lead, now=NOW)
+    assert record.steps.get().read_at is None

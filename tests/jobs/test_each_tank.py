@@ -2,6 +2,7 @@
 
 import io
 import re
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -12,6 +13,7 @@ from pypdf import PdfReader
 from equipment.models import Measurement, SettingChange
 from jobs.models import Answer
 from jobs.records.loading import load_sheet
+from jobs.workflows.answers import Entered, Place, save_answers
 from jobs.workflows.records import close_record
 from tests.conftest import NOW, signed_in
 from tests.factories import make_measurement, make_stage, make_train
@@ -168,3 +170,14 @@ def test_both_tanks_are_printed_and_kept(house):
     assert "tank 1 of 2 2: cloudy, clear" in text
     assert "Flow of the wash: backwashing filter, tank 2 of 2 6.5 gpm" in text
     assert "backwashing filter, tank 2 hour of the wash" in text
+
+
+@pytest.mark.parametrize("tank", [0, 3])
+def test_a_tank_that_is_not_there_has_no_answer(house, tank):
+    record, _, lead, carbon, _ = house
+    there = Place("tank-open", replace(item(record, "tank-open", carbon, 1).stage, tank=tank))
+    (refusal,) = save_answers(
+        record=record, entries={there: Entered("yes")}, by=lead, now=NOW
+    ).values()
+    assert "choose one of its tanks" in str(refusal)
+    assert not Answer.objects.filter(line_key="tank-open").exists()

@@ -81,6 +81,14 @@ def test_after_four_it_is_left_at_the_last_one_inside_or_just_above_with_a_clear
     assert settings_tried(load_sheet(record, now=NOW + 5 * WAIT)) == 4
 
 
+def test_where_the_last_setting_stays_no_step_is_added(house):
+    record, visit, lead = house
+    at = dialled(record, lead, (FOUR[2], FOUR[3], FOUR[0], FOUR[1]))
+    step = leave_so(record=record, by=lead, now=at)
+    assert (step.number, step.setting_percent, record.steps.count()) == (4, 34, 4)
+    close_record(record=record, visit=visit, by=lead, now=at)
+
+
 def test_without_such_a_setting_none_is_offered(house, clock):
     record, _, lead = house
     dry = tuple((percent, (0, 0.5), False) for percent in (20, 30, 45, 67))

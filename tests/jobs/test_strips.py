@@ -181,3 +181,19 @@ def test_what_was_read_before_new_strips_stays_as_it_was_judged(house):
     taken(record, lead, expires_on=OVER, at=READ)
     step.refresh_from_db()
     assert step.doubt == ""
+
+
+def test_a_reading_is_judged_by_the_strips_of_its_moment(house):
+    """Told an hour later, when others had been taken into use."""
+    record, lead = house
+    taken(record, lead)
+    set_to(record, lead)
+    over = Strips(new_lot="S-9", expires_on=OVER)
+    later = READ + timedelta(hours=1)
+    take_strips(record=record, strips=over, by=lead, now=later)
+    seen = dial_back.Seen("clear", 5, 10, iron_clear=True, odour_clear=True, by_strip=True)
+    step = dial_back.read_step(
+        record=record, number=1, seen=seen, by=lead, now=later + timedelta(hours=1), at=READ
+    )
+    assert (step.strips.lot, step.doubt) == ("S-114", "")
+    assert "Use new strips" not in page_of(record, lead)

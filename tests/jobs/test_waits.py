@@ -6,10 +6,11 @@ import pytest
 from django.urls import reverse
 
 from jobs.errors import BadEntry, WrongState
-from jobs.models import DoNotUse
+from jobs.models import Company, DoNotUse
 from jobs.workflows.timers import restart_timer, start_timer, stop_timer, undo_timer
 from tests.acts import HOUR, poured
 from tests.conftest import NOW, signed_in
+from tests.factories import make_measurement
 from tests.record_scenes import answer, make_house
 
 pytestmark = pytest.mark.django_db
@@ -131,3 +132,24 @@ def test_nothing_is_taken_back_where_nothing_was_begun(house):
     record, lead, _ = house
     with pytest.raises(WrongState, match="not been started"):
         undo_timer(record=record, line_key="contact", reason="x", by=lead, now=NOW)
+
+
+def test_weak_chlorine_stands_longer_than_the_shortest_time(house):
+    """1000 mg h/L over 50 mg/L are 20 h (R 325.1661 table 5); the company asks for 12."""
+    record, lead, _ = house
+    well = record.train.wells.get()
+    for key, value in (("casing_diameter", 6), ("total_depth", 140), ("static_level", 40)):
+        make_measurement(well=well, quantity_key=key, value=value)
+    answer(record, lead, "chlorine-product", "liquid")
+    answer(record, lead, "chlorine-strength", "6")
+    Company.objects.update(shock_target_mg_l=50)
+    timer = start_timer(record=record, line_key="contact", by=lead, now=NOW)
+    assert timer.needed_minutes == 20 * 60
+
+
+def test_the_first_stop_stands(house):
+    record, lead, _ = house
+    told = {"record": record, "line_key": "contact", "by": lead}
+    start_timer(**told, now=NOW)
+    stop_timer(**told, now=NOW + HOUR)
+    assert stop_timer(**told, now=NOW + 13 * HOUR).stopped_at == NOW + HOUR

@@ -5,7 +5,7 @@ from tests.mutants.faults import in_file
 FAULTS = [
     *in_file(
         "jobs/workflows/evidence.py",
-        "record_acts recheck records timer_pump",
+        "closing_facts record_acts recheck records timer_pump leaving",
         ('item.line.key in SETTING_LINES and side != "found"', "False"),
         ("measured_at=answer.read_at", "measured_at=closing.now"),
         ("recorded_by_id=answer.by_id", "recorded_by_id=closing.by.pk"),
@@ -55,7 +55,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/dial_back.py",
-        "dial_judgement dial_back record_acts",
+        "dial_judgement dial_back dial_limits record_acts",
         ("dose > level * 1.0001", "dose > level * 1.5"),
         ("dose > level * 1.0001", "dose > level * 0.9"),
         (
@@ -175,7 +175,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/records.py",
-        "records record_acts workflows/visit_acts",
+        "closing_facts records record_acts workflows/visit_acts",
         ("if job.index_on is None:", "if True:"),
         ("job.index_on, job.installer = day, visit.lead", "job.index_on = day"),
         ("train.handed_over_on is None", "True"),
