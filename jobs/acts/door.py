@@ -1,4 +1,4 @@
-"""The one door: an act as JSON, to its answer."""
+"""The one door: an act as JSON, or from a page, to its answer."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import json
 import uuid as uuids
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -27,6 +27,9 @@ OLDEST_ACT, NEWEST_ACT = 1, 1
 LONGEST = 64 * 1024
 #: nested deeper than any act
 DEEPEST = 6
+#: whoever tells an act within this time of doing it waits for the answer, and hears a refusal
+#: before going on; what is told later has happened
+LIVE = timedelta(seconds=30)
 
 
 class Unreadable(Exception):
@@ -139,10 +142,32 @@ def _told(name: uuids.UUID, kind: str, body: dict[str, Any], *, at: datetime | N
     about = f"record:{record}" if record else f"visit:{visit}" if whole else ""
     words = {**payload, "uuid": str(name), "needs": str(body.get("needs") or "")}
     box = KINDS[kind].box_of(about, words) if kind in KINDS else about
-    sent = Sent(name, kind, box, body, by_phone=at is not None, at=at)
+    sent = Sent(name, kind, box, body, at=at)
     return Told(
         sent, record, visit if whole else None, _uuid(body.get("after")), _uuid(body.get("needs"))
     )
+
+
+# --- from a page ------------------------------------------------------------------------------
+
+
+def of_page(
+    kind: str,
+    payload: Mapping[str, Any],
+    *,
+    uuid: uuids.UUID,
+    record: ChecklistRecord | None = None,
+    visit: Visit | None = None,
+) -> Told:
+    """An act that is told while it is done, by a page without script."""
+    body = {
+        "uuid": str(uuid),
+        "kind": kind,
+        "record": str(record.uuid) if record else None,
+        "visit": visit.pk if visit else None,
+        "payload": dict(payload),
+    }
+    return _told(uuid, kind, body, at=None)
 
 
 # --- done -------------------------------------------------------------------------------------
@@ -155,12 +180,19 @@ def answer_to(told: Told, *, by: User, now: datetime) -> Given:
 
 def answers_to(several: Sequence[Told], *, by: User, now: datetime) -> list[Given]:
     """Answers of one page on one record are kept in one go; everything else comes alone."""
+    several = [_live_or_later(told, now) for told in several]
     by_name = {told.sent.uuid: told for told in several}
 
     def work(fresh: list[Sent]) -> list[Done]:
         return _do([by_name[sent.uuid] for sent in fresh], by, now)
 
     return take(sent=[told.sent for told in several], work=work, by=by, now=now)
+
+
+def _live_or_later(told: Told, now: datetime) -> Told:
+    at = told.sent.at
+    by_phone = at is not None and now - at > LIVE
+    return replace(told, sent=replace(told.sent, by_phone=by_phone))
 
 
 def _do(several: Sequence[Told], by: User, now: datetime) -> list[Done]:

@@ -42,6 +42,7 @@ def step_read(doing: Doing) -> Done:
         iron_clear=form.said("iron_clear"),
         odour_clear=form.said("odour_clear"),
         colour_gone=form.said("colour_gone"),
+        by_strip=form.by_strip,
     )
     dial_back.read_step(record=record, number=number, seen=seen, **doing.who)
     return Done(made={"step": number})

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-import secrets
 from datetime import datetime
+from uuid import uuid4
 
 from django.contrib.auth.models import User
 from django.db import IntegrityError, OperationalError, transaction
@@ -19,7 +19,7 @@ LONGEST = 64
 
 def new_key() -> str:
     """For the hidden field `once` of a form that is opened."""
-    return secrets.token_urlsafe(16)
+    return str(uuid4())
 
 
 def earlier_answer(request: HttpRequest) -> str | None:

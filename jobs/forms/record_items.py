@@ -2,27 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
-from django.contrib.auth.models import User
 from django.http import QueryDict
 
 from equipment.engineering.spans import signed
-from jobs.errors import BadEntry, JobsError
+from jobs.errors import BadEntry
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.sheet import Block
-from jobs.models import ChecklistRecord, Visit
 from jobs.phone.rows import box_name
-from jobs.workflows.answers import (
-    Entered,
-    Place,
-    override_gate,
-    save_answers,
-    skip_line,
-    take_back_override,
-)
-from jobs.workflows.way_out import WayOut
+from jobs.workflows.answers import Entered, Place
 
 #: takes back the cycle counted last
 BACK = "back"
@@ -35,35 +23,21 @@ def keys_shown(post: QueryDict) -> frozenset[str]:
     return frozenset(key for told in post.getlist("asked") for key in told.split())
 
 
-def save_posted(
-    record: ChecklistRecord,
-    items: tuple[Item, ...],
-    post: QueryDict,
-    *,
-    by: User,
-    now: datetime,
-    visit: Visit | None,
-) -> dict[str, str]:
-    """Save every box that was changed; the sentences of the refused ones by box name."""
+def changed(
+    items: tuple[Item, ...], post: QueryDict
+) -> tuple[dict[str, tuple[Place, Entered]], dict[str, str]]:
+    """Every box that was changed, by its name, and the sentences of those that cannot be read."""
     errors: dict[str, str] = {}
-    names: dict[Place, str] = {}
-    entries: dict[Place, Entered] = {}
+    found: dict[str, tuple[Place, Entered]] = {}
     for item in items:
         for side in item.sides if item.line.kind not in KEPT_BY_PAGE else ():
-            place, name = Place(item.line.key, item.stage, side), box_name(item, side)
-            names[place] = name
+            name = box_name(item, side)
             try:
                 if entered := _entered(item, side, post):
-                    entries[place] = entered
+                    found[name] = (Place(item.line.key, item.stage, side), entered)
             except BadEntry as refusal:
                 errors[name] = refusal.message
-    if not entries:
-        return errors
-    try:
-        refused = save_answers(record=record, entries=entries, by=by, now=now, visit=visit)
-    except JobsError as refusal:
-        refused = dict.fromkeys(entries, refusal)
-    return errors | {names[place]: refusal.message for place, refusal in refused.items()}
+    return found, errors
 
 
 def _entered(item: Item, side: str, post: QueryDict) -> Entered | None:
@@ -111,59 +85,10 @@ def _dilution(item: Item, text: str) -> float:
     return value
 
 
-def decide_posted(
-    record: ChecklistRecord, block: Block, post: QueryDict, *, by: User, now: datetime
-) -> dict[str, str]:
-    """The buttons beside one line: leave it open, pass over it, let it count again."""
-    for word, work in (("skip", _skip), ("over", _pass_over), ("unover", _take_back)):
-        if wanted := post.get(word):
-            return work(record, block, wanted, post, by, now)
-    return {}
-
-
-def _skip(
-    record: ChecklistRecord, block: Block, wanted: str, post: QueryDict, by: User, now: datetime
-) -> dict[str, str]:
+def box_of(block: Block, name: str) -> tuple[Item, str] | None:
+    """The line and the side that a box stands for."""
     for item in block.items:
         for side in item.sides:
-            if box_name(item, side) != wanted:
-                continue
-            try:
-                skip_line(
-                    record=record,
-                    place=Place(item.line.key, item.stage, side),
-                    reason=post.get(f"{wanted}~skip", ""),
-                    by=by,
-                    now=now,
-                )
-            except JobsError as refusal:
-                return {wanted: refusal.message, f"{wanted}~skip": refusal.message}
-    return {}
-
-
-def _pass_over(
-    record: ChecklistRecord, block: Block, wanted: str, post: QueryDict, by: User, now: datetime
-) -> dict[str, str]:
-    try:
-        override_gate(
-            record=record,
-            line_key=wanted,
-            reason=post.get(f"{wanted}~over", ""),
-            way_out=WayOut(f"{wanted}~unplugged" in post, post.get(f"{wanted}~bypass", "")),
-            by=by,
-            now=now,
-        )
-    except JobsError as refusal:
-        names = [box_name(i, i.sides[-1]) for i in block.items if i.line.key == wanted]
-        return {name: refusal.message for first in names for name in (first, f"{first}~skip")}
-    return {}
-
-
-def _take_back(
-    record: ChecklistRecord, block: Block, wanted: str, post: QueryDict, by: User, now: datetime
-) -> dict[str, str]:
-    try:
-        take_back_override(record=record, line_key=wanted, by=by, now=now)
-    except JobsError as refusal:
-        return {wanted: refusal.message}
-    return {}
+            if box_name(item, side) == name:
+                return item, side
+    return None

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from django import template
+from django.conf import settings
 from django.forms import BoundField, CheckboxInput
 from django.urls import NoReverseMatch, reverse
 from django.utils.safestring import SafeString
 
-from jobs.access import roles_of
+from jobs.access import has_role, roles_of
 from jobs.phone import tags
 
 register = template.Library()
@@ -85,6 +86,14 @@ def main_nav(context: template.Context) -> list[dict[str, object]]:
 @register.simple_tag
 def home_address() -> str:
     return _address("home") or "/"
+
+
+@register.inclusion_tag("parts/_sent.html", takes_context=True)
+def sent(context: template.Context) -> dict[str, object]:
+    """What waits on this phone: for technicians alone."""
+    user = getattr(context.get("request"), "user", None)
+    person = user if user and has_role(user, "technician") else None
+    return {"person": person, "keeps": settings.FIELD_OFFLINE}
 
 
 @register.inclusion_tag("parts/_border.html")

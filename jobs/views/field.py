@@ -7,24 +7,31 @@ from functools import wraps
 from hashlib import sha256
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth import SESSION_KEY
 from django.contrib.auth.models import User
 from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
+from django.shortcuts import render
 from django.templatetags.static import static
 from django.utils import timezone
 from django.views.csrf import csrf_failure as page_of_csrf
 from django.views.decorators.http import require_POST, require_safe
 
-from jobs.access import has_role
+from jobs.access import allow, has_role
 from jobs.acts import door
 from jobs.errors import NotAllowed, OtherContent
 from jobs.http import StaffRequest
 
+from .acting import named_in
+
 View = Callable[[StaffRequest], HttpResponse]
 #: what a phone is built of; its name changes with each of them
-SHELL = ("jobs/app.css", "jobs/app.js")
+SHELL = tuple(
+    f"jobs/{name}"
+    for name in ("app.css", "app.js", "kept.js", "sender.js", "thumb.js", "acts.js", "boxes.js")
+)
 
 
 def said(status: int, **words: object) -> JsonResponse:
@@ -70,7 +77,7 @@ def hello(request: StaffRequest) -> HttpResponse:
         csrf=get_token(request),
         app=app_said(),
         oldest_act=door.OLDEST_ACT,
-        halt=False,
+        halt=not settings.FIELD_OFFLINE,
         wipe=False,
     )
 
@@ -105,9 +112,14 @@ def _answered(request: StaffRequest, told: door.Told) -> HttpResponse:
     except OperationalError:
         return said(503, error="busy")
     again = {"again": True} if given.again else {}
-    answer = said(200, **given.told, **again)
-    answer.headers["X-Act"] = f"{given.uuid} {given.told['state']}"
-    return answer
+    return named_in(said(200, **given.told, **again), given)
+
+
+@allow("technician")
+@require_safe
+def kept(request: StaffRequest) -> HttpResponse:
+    """Everything this phone keeps; the page fills itself, without signal too."""
+    return render(request, "kept.html")
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -15,9 +14,9 @@ from jobs.http import StaffRequest
 from jobs.models import DoNotUse
 from jobs.models.company import company_day
 from jobs.pages.notices import samples_of, standing_of
-from jobs.workflows.fills import Poured, record_fill, weaker_or_stronger
-from jobs.workflows.notices import Danger, lift_notice, open_notice
+from jobs.workflows.notices import lift_notice
 
+from .acting import act_of_form, posted, send_act
 from .sending import form_page, send_once
 from .sites import house_page, site_or_404
 
@@ -27,17 +26,17 @@ def notice_new(request: StaffRequest, pk: int) -> HttpResponse:
     """A house is told not to use or not to drink its water, by the office or on site."""
     site = site_or_404(request, pk)
     form = NoticeForm(request.POST or None, site=site)
-    back = reverse("site-detail", args=[pk])
-
-    def work() -> str:
-        open_notice(
-            danger=Danger(site=site, **form.cleaned_data), by=request.user, now=timezone.now()
-        )
-        return back
-
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+    about = {"payload": {**posted(request), "site": pk}}
+    if sent := send_act(request, form, "notice", reverse("site-detail", args=[pk]), **about):
         return sent
-    return house_page(request, form, site, "The water must not be used", button="Open the notice")
+    return house_page(
+        request,
+        form,
+        site,
+        "The water must not be used",
+        button="Open the notice",
+        act=act_of_form("notice", site=pk),
+    )
 
 
 @allow("dispatcher")
@@ -76,15 +75,8 @@ def fill_new(request: StaffRequest, pk: int) -> HttpResponse:
     )
     form = FillForm(request.POST or None, stage=stage)
     back = reverse("site-detail", args=[stage.train.site_id])
-
-    def work() -> str:
-        poured = Poured(**form.poured())
-        moved = weaker_or_stronger(stage, poured.strength_g_l)
-        record_fill(stage=stage, poured=poured, by=request.user, now=timezone.now())
-        if moved and poured.setting_left is None:
-            messages.warning(request, f"{moved.said} It was left: a recheck is promised.")
-        return back
-
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+    about = {"payload": {**posted(request), "part": pk}}
+    if sent := send_act(request, form, "fill", back, **about):
         return sent
-    return house_page(request, form, stage.train.site, f"Fill of {stage}", button="Keep the fill")
+    said = {"button": "Keep the fill", "act": act_of_form("fill", part=pk)}
+    return house_page(request, form, stage.train.site, f"Fill of {stage}", **said)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -15,10 +14,11 @@ from jobs.forms.pouring import PouringForm
 from jobs.http import StaffRequest
 from jobs.models import SiteTenure
 from jobs.models.company import company_day
-from jobs.workflows.pouring import all_told, houses_of, note_uses
+from jobs.workflows.pouring import houses_of
 
+from .acting import send_act
 from .records import record_or_404
-from .sending import form_page, send_once
+from .sending import form_page
 
 
 @allow("technician")
@@ -31,17 +31,8 @@ def record_pour(request: StaffRequest, pk: int) -> HttpResponse:
     houses = houses_of(record)
     form = PouringForm(request.POST or None, houses=houses)
 
-    def work() -> str:
-        is_in = form.cleaned_data["is_in_already"]
-        all_told(record=record, told=form.told(), is_in_already=is_in, by=request.user, now=now)
-        messages.warning(request, "“Do not use the water” stands now, at every house on the well.")
-        return back
-
-    if request.method == "POST" and form.is_valid():
-        for site, kinds in form.uses().items():  # kept also where the pouring is refused
-            note_uses(site=site, kinds=kinds, by=request.user, now=now)
-        if sent := send_once(request, form, work):
-            return sent
+    if sent := send_act(request, form, "pour", back, record=record):
+        return sent
     people = SiteTenure.objects.contacts({site.pk for site in houses}, company_day(now))
     cautions = [CAUTIONS[key] for key in BEFORE_POURING]
     context = {"record": record, "back": back, "cautions": cautions, "defers": DEFERS}

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
-
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -13,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
-from jobs.errors import JobsError, RecordIncomplete
+from jobs.errors import JobsError
 from jobs.fieldwork.kinds import LineKind
 from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
@@ -31,17 +28,16 @@ from jobs.models import (
 )
 from jobs.records.loading import load_sheet
 from jobs.records.paper import paper_of
-from jobs.workflows import answers, dial_back, leaving, notices, records, strips, timers
-from jobs.workflows.way_out import WayOut
+from jobs.workflows import leaving, notices, records, strips
 
+from .acting import posted, send_act, tell_or_say
 from .phone import served_for, starts_python
 from .records import block_context, block_of, read_or_404, record_or_404, visit_of
 
-WAITS: dict[str, Callable[..., object]] = {
-    "start": timers.start_timer,
-    "stop": timers.stop_timer,
-    "again": timers.restart_timer,
-}
+#: what can be done with a wait
+WAITS = ("start", "stop", "again", "undo")
+#: buttons beside a step, and the kind of their act
+PRESSED = {"keep": "step-keep", "checked": "step-checked", "skip": "step-skip"}
 
 
 @allow("technician")
@@ -50,33 +46,17 @@ def record_open(request: StaffRequest, pk: int) -> HttpResponse:
     job = get_object_or_404(
         Job.objects.filter(visits__in=Visit.objects.of_technician(request.user)).distinct(), pk=pk
     )
-    purpose = request.POST.get("purpose") or records.usual_purpose(job)
+    asked = request.POST.get("purpose") or request.GET.get("purpose")
+    purpose = asked or records.usual_purpose(job)
+    visit = job.visits.of_technician(request.user).order_by("starts_at").last()
     if request.method == "POST":
-        try:
-            record = records.open_record(
-                job=job, purpose=purpose, by=request.user, now=timezone.now()
-            )
-        except JobsError as refusal:
-            messages.error(request, refusal.message)
-        else:
-            return redirect("record-detail", pk=record.pk)
+        tell_or_say(request, "record-open", {"purpose": purpose}, visit=visit)
     found = job.records.filter(template__purpose=purpose).first()
     if found:
         return redirect("record-detail", pk=found.pk)
     purposes = ChecklistTemplate.objects.filter(is_current=True)
-    return render(
-        request, "records/open.html", {"job": job, "purposes": purposes, "usual": purpose}
-    )
-
-
-def _said(request: StaffRequest, work: Callable[[], object]) -> bool:
-    """Do it; a refusal becomes a message on the page the person comes back to."""
-    try:
-        work()
-    except JobsError as refusal:
-        messages.error(request, refusal.message)
-        return False
-    return True
+    context = {"job": job, "purposes": purposes, "usual": purpose, "visit": visit}
+    return render(request, "records/open.html", context)
 
 
 def _back(request: StaffRequest, record: ChecklistRecord) -> HttpResponse:
@@ -92,28 +72,10 @@ def record_step(request: StaffRequest, pk: int) -> HttpResponse:
     """The dosing pump was set: the wait begins."""
     record, sheet = read_or_404(request, pk)
     form = SetStepForm(request.POST, figures=figures_of(sheet))
-    if form.is_valid():
-        try:
-            _set(record, sheet, form, request)
-            return redirect(_dial_page(sheet))
-        except JobsError as refusal:
-            refuse(form, refusal)
+    page = _dial_page(sheet)
+    if sent := send_act(request, form, "step-set", page, record=record):
+        return sent
     return _dial_again(request, pk, set_form=form)
-
-
-def _set(record: ChecklistRecord, sheet: Sheet, form: SetStepForm, request: StaffRequest) -> None:
-    step = dial_back.set_step(
-        record=record,
-        setting=form.setting,
-        drawdown_ml_min=form.cleaned_data["drawdown_ml_min"],
-        tap_flow_gpm=form.cleaned_data["tap_flow_gpm"],
-        is_set_already=form.cleaned_data["is_set_already"],
-        by=request.user,
-        now=sheet.now,
-    )
-    if step.against:
-        said = f"Kept, against the rule: {step.against} {dial_back.WHAT_NOW}"
-        messages.error(request, said)
 
 
 @allow("technician")
@@ -155,64 +117,40 @@ def _dial_again(request: StaffRequest, pk: int, **forms: object) -> HttpResponse
 def record_step_read(request: StaffRequest, pk: int, number: int) -> HttpResponse:
     """Look and residual of a step, or why it could not be read, or: this one stays."""
     record, sheet = read_or_404(request, pk)
-    step: dict[str, Any] = {
-        "record": record,
-        "number": number,
-        "by": request.user,
-        "now": sheet.now,
-    }
-    sent = request.POST
-    acts: dict[str, Callable[[], object]] = {
-        "keep": lambda: dial_back.keep_as_final(**step),
-        "checked": lambda: dial_back.check_feeder(found=sent["checked"], **step),
-        "leave": lambda: leaving.leave_so(record=record, by=request.user, now=sheet.now),
-        "skip": lambda: dial_back.skip_step(reason=sent.get("reason", ""), **step),
-    }
-    for name, act in acts.items():
+    sent, page = request.POST, _dial_page(sheet)
+    if "leave" in sent:
+        _leave(request, record, sheet)
+        return redirect(page)
+    for name, kind in PRESSED.items():
         if name in sent:
-            _said(request, act)
-            return redirect(_dial_page(sheet))
+            told = {"number": number, "found": sent.get("checked", ""), "reason": _reason(request)}
+            tell_or_say(request, kind, told, record=record)
+            return redirect(page)
     form = ReadStepForm(request.POST, oxidant=sheet.oxidant)
-    if form.is_valid() and _read(request, form, record, number):
-        return redirect(_dial_page(sheet))
+    about = {"payload": {**posted(request), "number": number}, "record": record}
+    if read := send_act(request, form, "step-read", page, **about):
+        return read
     return _dial_again(request, pk, read_form=form)
 
 
-def _read(request: StaffRequest, form: ReadStepForm, record: ChecklistRecord, number: int) -> bool:
-    seen = dial_back.Seen(
-        form.cleaned_data["look"],
-        *form.residual,
-        iron_clear=form.said("iron_clear"),
-        odour_clear=form.said("odour_clear"),
-        colour_gone=form.said("colour_gone"),
-        by_strip=form.by_strip,
-    )
+def _leave(request: StaffRequest, record: ChecklistRecord, sheet: Sheet) -> None:
     try:
-        dial_back.read_step(
-            record=record, number=number, seen=seen, by=request.user, now=timezone.now()
-        )
+        leaving.leave_so(record=record, by=request.user, now=sheet.now)
     except JobsError as refusal:
-        refuse(form, refusal)
-        return False
-    return True
+        messages.error(request, refusal.message)
+
+
+def _reason(request: StaffRequest) -> str:
+    return request.POST.get("reason", "")
 
 
 @allow("technician")
 @require_POST
 def record_timer(request: StaffRequest, pk: int) -> HttpResponse:
     """A wait begins, ends, begins anew, or its last act is taken back with a reason."""
-    record, post = record_or_404(request, pk), request.POST
-    line, what, by, now = post.get("line", ""), post.get("do", ""), request.user, timezone.now()
-    if what in ("start", "again") and "sure" not in post:
-        messages.error(request, "Confirm first that the chlorine is in and reads its target.")
-    elif what == "undo":
-        reason = post.get("reason", "")
-        _said(
-            request,
-            lambda: timers.undo_timer(record=record, line_key=line, reason=reason, by=by, now=now),
-        )
-    elif work := WAITS.get(what):
-        _said(request, lambda: work(record=record, line_key=line, by=by, now=now))
+    record, what = record_or_404(request, pk), request.POST.get("do", "")
+    if what in WAITS:
+        tell_or_say(request, f"timer-{what}", posted(request), record=record)
     return _back(request, record)
 
 
@@ -221,21 +159,8 @@ def record_timer(request: StaffRequest, pk: int) -> HttpResponse:
 def record_override(request: StaffRequest, pk: int) -> HttpResponse:
     """Pass over a line that must pass, or take that back."""
     record = record_or_404(request, pk)
-    line, reason = request.POST.get("line", ""), request.POST.get("reason", "")
-    way_out = WayOut("unplugged" in request.POST, request.POST.get("bypass", ""))
-    by, now = request.user, timezone.now()
-    if "back" in request.POST:
-        _said(
-            request,
-            lambda: answers.take_back_override(record=record, line_key=line, by=by, now=now),
-        )
-    else:
-        _said(
-            request,
-            lambda: answers.override_gate(
-                record=record, line_key=line, reason=reason, by=by, now=now, way_out=way_out
-            ),
-        )
+    kind = "override-back" if "back" in request.POST else "override"
+    tell_or_say(request, kind, posted(request), record=record)
     return _back(request, record)
 
 
@@ -243,15 +168,7 @@ def record_override(request: StaffRequest, pk: int) -> HttpResponse:
 @require_POST
 def record_acknowledge(request: StaffRequest, pk: int) -> HttpResponse:
     record = record_or_404(request, pk)
-    _said(
-        request,
-        lambda: answers.acknowledge_caution(
-            record=record,
-            caution=request.POST.get("caution", ""),
-            by=request.user,
-            now=timezone.now(),
-        ),
-    )
+    tell_or_say(request, "acknowledge", posted(request), record=record)
     return _back(request, record)
 
 
@@ -267,12 +184,15 @@ def record_lift(request: StaffRequest, pk: int) -> HttpResponse:
     standing = DoNotUse.objects.standing().at_site(record.site)
     notice = standing.filter(level=DoNotUse.Level.NO_USE).first()
     if notice:
-        by, now = request.user, sheet.now
-        _said(
-            request,
-            lambda: notices.lift_notice(notice=notice, reading=reading, by=by, now=now),
-        )
+        try:
+            notices.lift_notice(notice=notice, reading=reading, by=request.user, now=sheet.now)
+        except JobsError as refusal:
+            messages.error(request, refusal.message)
     return _back(request, record)
+
+
+def _close(request: StaffRequest, record: ChecklistRecord, visit: Visit) -> bool:
+    return tell_or_say(request, "record-close", {}, record=record, visit=visit)
 
 
 @allow("technician")
@@ -283,16 +203,8 @@ def record_close(request: StaffRequest, pk: int) -> HttpResponse:
     visit = visit_of(record, request)
     if record.is_closed:
         return redirect("record-detail", pk=pk)
-    if request.method == "POST" and visit:
-        try:
-            records.close_record(record=record, visit=visit, by=request.user, now=timezone.now())
-        except RecordIncomplete as refusal:
-            messages.error(request, refusal.message)
-        except JobsError as refusal:
-            messages.error(request, refusal.message)
-        else:
-            messages.success(request, f"{record.template.title} closed.")
-            return redirect("record-detail", pk=pk)
+    if request.method == "POST" and visit and _close(request, record, visit):
+        return redirect("record-detail", pk=pk)
     sheet = load_sheet(record, now=timezone.now())
     context = {
         "record": record,

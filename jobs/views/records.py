@@ -14,6 +14,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
+from jobs.acts import door
+from jobs.acts.from_pages import decide_posted, save_posted
+from jobs.errors import NotAllowed, OtherContent
 from jobs.fieldwork.asked import Asked, Item
 from jobs.fieldwork.facts import Stage
 from jobs.fieldwork.facts_json import to_json
@@ -23,11 +26,7 @@ from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.panels.run import Outcomes
 from jobs.fieldwork.panels.table import PANELS
 from jobs.fieldwork.sheet import Block, Sheet
-from jobs.forms.record_items import (
-    decide_posted,
-    keys_shown,
-    save_posted,
-)
+from jobs.forms.record_items import keys_shown
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, StaffProfile, Visit
 from jobs.pages import photos
@@ -37,15 +36,18 @@ from jobs.pages.told_later import waiting_on
 from jobs.phone.gates import advice_on
 from jobs.phone.live import boxes_of, shown_panels
 from jobs.phone.part import Look, above, part
-from jobs.phone.rows import opened_on, row_of
+from jobs.phone.rows import box_name, opened_on, row_of
 from jobs.records.loading import load_facts, load_sheet
 from jobs.records.waits import taken_back
 from jobs.wording.names import person
 from jobs.workflows.answers import may_write
 from jobs.workflows.corrections import may_correct
 
+from .acting import kept_act, named_in
 from .phone import served_for, starts_python
 
+#: an act that another one goes before, or that is not this person's to tell
+TOO_EARLY = 425
 READ = ("job__site", "job__customer", "site", "train", "template", "closed_by", "closed_in")
 
 
@@ -119,8 +121,7 @@ def record_block(request: StaffRequest, pk: int, block: str) -> HttpResponse:
     errors: dict[str, str] = {}
     if request.method == "POST":
         post, now = request.POST, sheet.now
-        visit = visit_of(record, request)
-        errors = save_posted(record, page.items, post, by=request.user, now=now, visit=visit)
+        errors = save_posted(record, page.items, post, by=request.user, now=now)
         errors |= decide_posted(record, page, post, by=request.user, now=now)
         fresh = load_sheet(record, now=now)
         if not errors:
@@ -154,6 +155,12 @@ def _page_url(sheet: Sheet, page: Block) -> str:
     return reverse("record-block", args=[sheet.record.pk, page.key])
 
 
+def _next_url(sheet: Sheet, page: Block) -> str:
+    """Where a phone without signal goes on."""
+    later = [block for block in sheet.blocks if block.number > page.number]
+    return _page_url(sheet, later[0]) if later else reverse("record-detail", args=[sheet.record.pk])
+
+
 def block_context(
     request: StaffRequest,
     record: ChecklistRecord,
@@ -174,6 +181,7 @@ def block_context(
         "record": record,
         "done": {entry.number for entry in sheet.blocks if entry.is_done},
         "writes": writes,
+        "next_url": _next_url(sheet, page),
         "part_photos": photos.of_block(record, page.key),
         "phone": served_for(request.user, record) if writes else None,
         **part(sheet, page, look),
@@ -200,9 +208,24 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
     item = _item_named(sheet, request.POST.get("item", ""))
     if item is None or item.line.kind in KEPT_BY_PAGE:
         raise BadRequest("Name the line that is answered.")
-    by, visit = request.user, visit_of(record, request)
-    errors = save_posted(record, (item,), request.POST, by=by, now=sheet.now, visit=visit)
-    fresh = load_sheet(record, now=sheet.now)
+    told = kept_act(request, "answer", record)
+    if told is None:
+        errors = save_posted(record, (item,), request.POST, by=request.user, now=sheet.now)
+        return _line_again(request, record, item, errors)
+    try:
+        given = door.answer_to(told, by=request.user, now=sheet.now)
+    except (door.Earlier, NotAllowed, OtherContent):
+        return HttpResponse(status=TOO_EARLY)  # the sender of the phone finds out why
+    error = given.error
+    errors = {box_name(item, str(told.payload.get("side", ""))): error.message} if error else {}
+    return named_in(_line_again(request, record, item, errors), given)
+
+
+def _line_again(
+    request: StaffRequest, record: ChecklistRecord, item: Item, errors: dict[str, str]
+) -> HttpResponse:
+    """The line as it stands now, and what else is new on the page."""
+    fresh = load_sheet(record, now=timezone.now())
     item, system = _item_named(fresh, item.key) or item, unit_system(request)
     context = {
         "row": row_of(item, system=system, typed=request.POST.dict(), errors=errors),

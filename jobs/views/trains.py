@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from typing import Any
 
 from django import forms
 from django.contrib import messages
@@ -21,6 +21,7 @@ from jobs.http import StaffRequest
 from jobs.workflows import removals
 from jobs.workflows import trains as workflow
 
+from .acting import act_of_form, posted, send_act
 from .sending import form_page, send_once
 from .sites import house_page, own_sites, site_or_404
 
@@ -63,9 +64,9 @@ def _train_form(request: StaffRequest, site: Site, train: Train, title: str) -> 
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(
-        request, form, site, title, button="Keep the system", conflicts=form.conflicts
-    )
+    act = act_of_form("system", system=train.pk) if train.pk else None
+    said = {"button": "Keep the system", "conflicts": form.conflicts, "act": act}
+    return house_page(request, form, site, title, **said)
 
 
 @allow("dispatcher")
@@ -113,44 +114,37 @@ def stage_new(request: StaffRequest, pk: int) -> HttpResponse:
     stage = Stage(train=train, kind=kind, position=train.stages.fitted().count() + 1)
     form = StageForm(request.POST or None, instance=stage, kind=kind)
 
-    def work() -> str:
-        workflow.fit_stage(stage=form.save(commit=False), by=request.user, now=timezone.now())
-        return reverse("site-detail", args=[train.site_id])
-
-    return _stage_page(request, form, work, train.site, f"A new {Stage.Kind(kind).label}")
+    told = ("part-new", {"system": pk, "kind": kind})
+    return _stage_page(request, form, told, train.site, f"A new {Stage.Kind(kind).label}")
 
 
 @allow()
 def stage_replace(request: StaffRequest, pk: int) -> HttpResponse:
     old = get_object_or_404(_parts(request).with_catalog(), pk=pk)
     form = StageForm(request.POST or None, instance=old.like_it(), kind=old.kind, replacing=True)
-
-    def work() -> str:
-        workflow.replace_stage(
-            old=old, new=form.save(commit=False), by=request.user, now=timezone.now()
-        )
-        return reverse("site-detail", args=[old.train.site_id])
-
-    return _stage_page(request, form, work, old.train.site, f"Replace: {old}")
+    told = ("part-replace", {"part": pk})
+    return _stage_page(request, form, told, old.train.site, f"Replace: {old}")
 
 
 @allow()
 def stage_end(request: StaffRequest, pk: int) -> HttpResponse:
     stage = get_object_or_404(_parts(request), pk=pk)
     form = EndStageForm(request.POST or None)
-
-    def work() -> str:
-        on = form.cleaned_data["fitted_on"]
-        workflow.end_stage(stage=stage, on=on, by=request.user, now=timezone.now())
-        return reverse("site-detail", args=[stage.train.site_id])
-
-    return _stage_page(request, form, work, stage.train.site, f"Take out: {stage}")
+    told = ("part-end", {"part": pk})
+    return _stage_page(request, form, told, stage.train.site, f"Take out: {stage}")
 
 
 def _stage_page(
-    request: StaffRequest, form: BaseForm, work: Callable[[], str], site: Site, title: str
+    request: StaffRequest,
+    form: BaseForm,
+    told: tuple[str, dict[str, Any]],
+    site: Site,
+    title: str,
 ) -> HttpResponse:
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+    """The form of one act on a part: its kind, and what the address says of it."""
+    kind, about = told
+    back = reverse("site-detail", args=[site.pk])
+    if sent := send_act(request, form, kind, back, payload={**posted(request), **about}):
         return sent
     button = title.partition(":")[0] if ":" in title else "The part is fitted"
-    return house_page(request, form, site, title, button=button)
+    return house_page(request, form, site, title, button=button, act=act_of_form(kind, **about))

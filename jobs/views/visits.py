@@ -8,6 +8,7 @@ from datetime import datetime
 from django.contrib import messages
 from django.core.exceptions import BadRequest
 from django.db.models import QuerySet
+from django.forms import BaseForm
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -36,9 +37,9 @@ from jobs.pages.visit import context_of, free_on, requests_of, said_of_booking, 
 from jobs.schedule.working_days import add_working_days
 from jobs.workflows import visits as workflow
 from jobs.workflows.jobs import open_job
-from jobs.workflows.visit_closing import Ending, close_visit
 from jobs.workflows.visit_doubts import Planned, must_be_sure
 
+from .acting import send_act, tell_or_say
 from .sending import form_page, send_once
 
 
@@ -240,13 +241,15 @@ def visit_propose(request: StaffRequest, pk: int) -> HttpResponse:
 @allow()
 def visit_arrive(request: StaffRequest, pk: int) -> HttpResponse:
     """Stamp the arrival; pressing twice keeps the first time."""
-    return _acted(request, pk, workflow.arrive)
+    tell_or_say(request, "arrive", {}, visit=visit_or_404(request, pk))
+    return redirect("visit-detail", pk)
 
 
 @require_POST
 @allow()
 def visit_set_out(request: StaffRequest, pk: int) -> HttpResponse:
-    return _acted(request, pk, workflow.set_out)
+    tell_or_say(request, "set-out", {}, visit=visit_or_404(request, pk))
+    return redirect("visit-detail", pk)
 
 
 @allow()
@@ -254,42 +257,28 @@ def visit_undo(request: StaffRequest, pk: int) -> HttpResponse:
     """Set out or arrived by mistake."""
     visit = visit_or_404(request, pk)
     form = UndoForm(request.POST or None)
-
-    def work() -> str:
-        reason = form.cleaned_data["reason"]
-        workflow.undo_arrival(visit=visit, reason=reason, by=request.user, now=timezone.now())
-        return reverse("visit-detail", args=[pk])
-
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
-        return sent
-    return form_page(request, "visits/undo.html", form, visit=visit)
+    return _told(request, form, "arrive-undo", visit, "visits/undo.html")
 
 
 @allow()
 def visit_no_access(request: StaffRequest, pk: int) -> HttpResponse:
     visit = visit_or_404(request, pk)
     form = NoAccessForm(request.POST or None)
-
-    def work() -> str:
-        note = form.cleaned_data["note"]
-        workflow.no_access(visit=visit, note=note, by=request.user, now=timezone.now())
-        return reverse("visit-detail", args=[pk])
-
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
-        return sent
-    return form_page(request, "visits/no_access.html", form, visit=visit)
+    return _told(request, form, "no-access", visit, "visits/no_access.html")
 
 
 @allow()
 def visit_close(request: StaffRequest, pk: int) -> HttpResponse:
     visit = visit_or_404(request, pk)
     form = CloseForm(request.POST or None, visit=visit)
+    return _told(request, form, "visit-close", visit, "visits/close.html")
 
-    def work() -> str:
-        ending = Ending(**form.cleaned_data)
-        close_visit(visit=visit, ending=ending, by=request.user, now=timezone.now())
-        return reverse("visit-detail", args=[pk])
 
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+def _told(
+    request: StaffRequest, form: BaseForm, kind: str, visit: Visit, template: str
+) -> HttpResponse:
+    """The form of one act on a visit; it leads back to the visit."""
+    where = reverse("visit-detail", args=[visit.pk])
+    if sent := send_act(request, form, kind, where, visit=visit):
         return sent
-    return form_page(request, "visits/close.html", form, visit=visit)
+    return form_page(request, template, form, visit=visit)

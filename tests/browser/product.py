@@ -8,11 +8,13 @@ import json
 import os
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
 import urllib.error
 import urllib.request
+from contextlib import closing
 from datetime import UTC, datetime
 from email import message_from_bytes, policy
 from pathlib import Path
@@ -137,6 +139,14 @@ class Product:
         if done.returncode:
             raise RuntimeError(done.stderr)
         return json.loads(done.stdout) if done.stdout.strip() else None
+
+    def rows(self, query):
+        """What one SELECT finds in this installation's data, without starting a process."""
+        if self.servers:
+            with psycopg.connect(self.servers) as database:
+                return database.execute(query).fetchall()
+        with closing(sqlite3.connect(self.data_dir / "data.sqlite3", timeout=20)) as database:
+            return database.execute(query).fetchall()
 
     def letters(self):
         """Every letter that the worker has written so far."""

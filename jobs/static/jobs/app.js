@@ -89,22 +89,6 @@ function reopen(root) {
   }
 }
 
-// The sign of saving: forms and fields marked data-saves write into #saved.
-function say(words) {
-  const sign = document.getElementById("saved");
-  if (sign) sign.textContent = words;
-}
-
-document.addEventListener("htmx:afterRequest", (event) => {
-  const from = event.detail.requestConfig && event.detail.requestConfig.elt;
-  if (!from || !from.closest("[data-saves]")) return;
-  const clock = new Date();
-  const status = event.detail.xhr ? event.detail.xhr.status : 0;
-  if (status >= 200 && status < 400) say(`Saved ${pad(clock.getHours())}:${pad(clock.getMinutes())}`);
-  else if (!status) say("Not saved: no connection. What you typed is still here.");
-  else say("Not saved. See the message at the field.");
-});
-
 document.addEventListener("htmx:load", (event) => {
   addSteppers(event.detail.elt);
   reopen(event.detail.elt);

@@ -1,10 +1,9 @@
 // Figures worked out on the phone. Every page works without this file: the office then computes.
-"use strict";
+import { payloadsOf } from "./boxes.js";
 
 (() => {
   const PAUSE_MS = 40; // after a key, before the figures are asked for
   const STARTS = 2; // a worker that fails twice is left alone
-  const STAGE = /^([^.]+)\.(\d+)(?:\.(\d+))?$/; // line.part, line.part.tank
 
   let worker = null;
   let state = "none"; // none, starting, ready, failed
@@ -158,55 +157,8 @@
 
   // --- what stands in the boxes ---------------------------------------------------------------
 
-  function dilutionOf(form, name) {
-    const box = form.elements[`${name}~dilution`];
-    const text = box ? box.value.trim().replace(",", ".") : "";
-    return text ? Number(text) : 1;
-  }
-
-  function textOf(boxes) {
-    const [box] = boxes;
-    if (box.type === "radio") return (boxes.find((each) => each.checked) || { value: "" }).value;
-    if (box.type === "checkbox") return box.checked ? box.value : "";
-    return box.value;
-  }
-
-  // with the sign picked beside it; one that was typed goes before
-  function signed(text, sign) {
-    return text && sign && sign.value && !/^[<>]/.test(text) ? `${sign.value} ${text}` : text;
-  }
-
-  function actOf(form, name, boxes, at) {
-    const dilution = dilutionOf(form, name);
-    if (!(dilution >= 1 && dilution <= 10000)) return null;
-    const [key, side = ""] = name.split(":");
-    const part = STAGE.exec(key);
-    const unit = form.elements[`${name}~unit`];
-    const sure = form.elements[`${name}~sure`];
-    return {
-      kind: "answer",
-      at,
-      payload: {
-        line: part ? part[1] : key,
-        stage: part ? Number(part[2]) : null,
-        tank: part && part[3] ? Number(part[3]) : 0,
-        side,
-        text: signed(textOf(boxes).trim(), form.elements[`${name}~sign`]),
-        unit: unit ? unit.value : "",
-        dilution,
-        confirmed: Boolean(sure && sure.checked),
-      },
-    };
-  }
-
-  function actsOf(form, at) {
-    const named = new Map();
-    for (const box of form ? form.elements : []) {
-      if (!box.closest(".ask") || !box.name || box.name.includes("~") || box.type === "hidden") continue;
-      named.set(box.name, [...(named.get(box.name) || []), box]);
-    }
-    return [...named].map(([name, boxes]) => actOf(form, name, boxes, at)).filter(Boolean);
-  }
+  const actsOf = (form, at) =>
+    payloadsOf(form).map((payload) => ({ kind: "answer", at, payload }));
 
   function panelBoxes() {
     const boxes = [...document.querySelectorAll(".panel-box")].filter((box) => box.value);

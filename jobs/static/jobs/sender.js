@@ -125,7 +125,10 @@ export class Sender extends EventTarget {
   // Everything that waits now has been tried when this promise is kept, by this tab or another.
   send() {
     this.again = true;
-    this.run = this.run || this.runs().finally(() => { this.run = null; });
+    this.run = this.run || this.runs().finally(() => {
+      this.run = null;
+      this.say("change");
+    });
     return this.run;
   }
 
@@ -268,7 +271,7 @@ export class Sender extends EventTarget {
   async picture(row) {
     const found = await kept.photo(row.act.payload.photo);
     if (!found) return "";
-    const { status, body } = await asked(`${this.addresses.photos}${found.uuid}`, {
+    const { status, body } = await asked(this.addresses.photos.replace(/[0-9a-f-]{36}$/, found.uuid), {
       method: "PUT",
       body: found.bytes,
       headers: {

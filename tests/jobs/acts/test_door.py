@@ -75,7 +75,7 @@ def test_an_act_is_kept_with_its_moment_and_told_again_has_one_effect(phone):
     first, second = phone.send(act), phone.send(act)
     assert first.json() == {"state": "kept", "version": 1}
     assert second.json() == {"state": "kept", "version": 1, "again": True}
-    assert first["X-Act"] == second["X-Act"] == f"{act['uuid']} kept"
+    assert first["X-Act"] == second["X-Act"] == f"{act['uuid']} kept 1"
     row = phone.record.answers.get()
     assert (row.text, row.read_at, row.saved_at) == ("3", NOW + MINUTE, LATER)
     assert (Act.objects.count(), ActAnswer.objects.count()) == (1, 1)
