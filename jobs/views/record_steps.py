@@ -26,6 +26,7 @@ from jobs.models import (
     Job,
     Visit,
 )
+from jobs.pages.told_later import waiting_on
 from jobs.records.loading import load_sheet
 from jobs.records.paper import paper_of
 from jobs.workflows import leaving, notices, records, strips
@@ -225,7 +226,11 @@ def record_print(request: StaffRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "records/print.html",
-        {"paper": paper_of(record, sheet, visit=visit), "record": record},
+        {
+            "paper": paper_of(record, sheet, visit=visit),
+            "record": record,
+            "told_later": waiting_on(record),
+        },
     )
 
 

@@ -33,7 +33,7 @@ async function keep(told) {
     document.dispatchEvent(new CustomEvent("act-kept", { detail: row }));
     return row;
   } catch {
-    return { uuid: told.act.uuid, act: told.act, box: told.box, state: "unkept", keptAt: Date.now() };
+    return { ...told, user, uuid: told.act.uuid, state: "unkept", keptAt: Date.now() };
   }
 }
 
@@ -203,6 +203,14 @@ async function settleOlder(row) {
   }
   sender.say("change");
 }
+
+// The key "go" of a keypad leaves the box; it presses no button of another line.
+document.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || !answers?.contains(event.target)) return;
+  if (!event.target.matches("input[type=text]")) return;
+  event.preventDefault();
+  event.target.blur();
+});
 
 // --- drafts -------------------------------------------------------------------------------------
 

@@ -37,6 +37,7 @@ def test_the_office_sees_what_was_typed_when_and_why_it_was_not_applied(late, di
         text_of(dispatcher_client, "told-later"),
         text_of(dispatcher_client, "record-detail", late.record.pk),
         text_of(late.client, "record-detail", late.record.pk),
+        text_of(dispatcher_client, "record-print", late.record.pk),
     ):
         assert "Iron, raw: 9.5 mg/L" in page
         assert "not applied" in page

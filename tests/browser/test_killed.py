@@ -1,0 +1,110 @@
+"""A phone that dies while something is typed or sent: draft or act, never neither, and once."""
+
+import os
+import signal
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from .product import PASSWORD, poll
+from .test_saving import DRAFTS, KEPT, UNDER_WAY
+from .visitors import ARGUMENTS, PHONE, executable
+
+STATES = """
+  SELECT n.state FROM jobs_act a JOIN jobs_actanswer n ON n.act_id = a.id
+  WHERE CAST(a.body AS text) LIKE '%{}%'
+"""
+FLOW = "#answers [name='tap-flow']"
+
+
+@pytest.fixture
+def under_way(product):
+    pk, _, lead, user = product.rows(UNDER_WAY)[0]
+    return {"pk": pk, "lead": lead, "user": user}
+
+
+def processes_of(folder):
+    """Every process that was started with this profile."""
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdigit():
+            try:
+                said = (entry / "cmdline").read_bytes().decode(errors="replace")
+            except OSError:
+                continue
+            if str(folder) in said and "--user-data-dir" in said:
+                yield int(entry.name)
+
+
+@pytest.fixture
+def opened(browser, product, under_way, tmp_path):
+    """A browser with its own profile, on the page of the dial-back."""
+    profile = tmp_path / "profile"
+
+    @contextmanager
+    def start():
+        context = browser.browser_type.launch_persistent_context(
+            profile,
+            executable_path=executable(),
+            args=ARGUMENTS,
+            base_url=product.url,
+            viewport=PHONE,
+        )
+        page = context.pages[0]
+        page.goto(f"/records/{under_way['pk']}/dial-back/")
+        if "/sign-in/" in page.url:
+            page.fill("[name=username]", under_way["lead"])
+            page.fill("[name=password]", PASSWORD)
+            page.click("main button[type=submit]")
+            page.wait_for_url(lambda url: "/sign-in/" not in url)
+            page.goto(f"/records/{under_way['pk']}/dial-back/")
+        poll(lambda: page.evaluate("document.documentElement.dataset.keeps || ''") == "yes")
+        yield page
+        for pid in processes_of(profile):
+            os.kill(pid, signal.SIGKILL)
+        poll(lambda: not list(processes_of(profile)))
+
+    return start
+
+
+def acts(page, under_way, text):
+    return [row for row in page.evaluate(KEPT, under_way["user"]) if row["text"] == text]
+
+
+def test_killed_between_a_key_and_leaving_the_box_the_draft_is_back(opened, under_way):
+    with opened() as page:
+        page.fill(FLOW, "1.71")
+        poll(lambda: "1.71" in page.evaluate(DRAFTS, under_way["user"]))
+    with opened() as page:
+        assert page.input_value(FLOW) == "1.71"
+        said = page.locator(".phone-said[data-box='tap-flow']").inner_text()
+        assert said.startswith("Typed ")
+        assert said.endswith("not yet kept.")
+        assert acts(page, under_way, "1.71") == []
+
+
+def test_killed_after_leaving_the_box_it_waits_and_is_sent_once(opened, under_way, product):
+    with opened() as page:
+        page.route("**/answer/", lambda route: route.abort())
+        page.route("**/field/acts", lambda route: route.abort())
+        page.fill(FLOW, "1.72")
+        page.locator(FLOW).blur()
+        poll(lambda: acts(page, under_way, "1.72"))
+    with opened() as page:
+        poll(lambda: acts(page, under_way, "1.72")[0]["state"] == "kept")
+    assert product.rows(STATES.format('"1.72"')) == [("kept",)]
+
+
+def test_killed_while_it_is_sent_there_is_one_effect(opened, under_way, product):
+    with opened() as page:
+
+        def lose(route):
+            route.fetch()  # the office has it; this phone never hears so
+
+        page.route("**/answer/", lose)
+        page.fill(FLOW, "1.73")
+        page.locator(FLOW).blur()
+        poll(lambda: page.evaluate("1") and product.rows(STATES.format('"1.73"')))
+    with opened() as page:
+        poll(lambda: acts(page, under_way, "1.73")[0]["state"] == "kept")
+    assert product.rows(STATES.format('"1.73"')) == [("kept",)]
