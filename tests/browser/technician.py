@@ -27,6 +27,12 @@ for model, fields in ((DialStep, ["set_at"]), (Timer, ["started_at"])):
 """
 
 
+def pressed(page, button):
+    """With the script the act is answered first, then the page is left."""
+    with page.expect_navigation():
+        button.click()
+
+
 class Technician:
     def __init__(self, visitor, product, *, answers=None):
         self.page, self.product = visitor.page, product
@@ -76,8 +82,7 @@ class Technician:
         """The first jar of each tank is clear."""
         clear = self.page.locator("#answers button[name$='~cycle'][value$=':clear']")
         while before := clear.count():
-            clear.first.click()
-            self.page.wait_for_load_state()
+            pressed(self.page, clear.first)
             assert clear.count() < before
 
     def put(self, box, text):
@@ -117,13 +122,11 @@ class Technician:
         button = self.page.get_by_role("button", name="I have read this")
         while button.count():
             before = button.count()
-            button.first.click()
-            self.page.wait_for_load_state()
+            pressed(self.page, button.first)
             assert button.count() < before
 
     def press(self, name):
-        self.page.get_by_role("button", name=name).first.click()
-        self.page.wait_for_load_state()
+        pressed(self.page, self.page.get_by_role("button", name=name).first)
 
     # --- dial-back -----------------------------------------------------------------------------
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from .phone import DRAFTS, KEPT, UNDER_WAY
 from .product import PASSWORD, poll
-from .test_saving import DRAFTS, KEPT, UNDER_WAY
 from .visitors import ARGUMENTS, PHONE, executable
 
 STATES = """

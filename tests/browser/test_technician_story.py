@@ -7,7 +7,7 @@ import pytest
 
 from .answers import STEPS
 from .product import poll
-from .technician import Technician
+from .technician import Technician, pressed
 from .test_dispatcher_story import letter_to
 from .visitors import PHONE, sideways
 
@@ -76,8 +76,7 @@ def card_of(page, visit):
 
 
 def arrive_and_begin(page, visit):
-    card_of(page, visit).get_by_role("button", name="I have arrived").click()
-    page.wait_for_load_state()
+    pressed(page, card_of(page, visit).get_by_role("button", name="I have arrived"))
     card_of(page, visit).get_by_role("link", name="Begin the record").click()
     page.get_by_role("button", name="Start-up", exact=True).click()
     page.wait_for_url("**/records/*/")
@@ -138,8 +137,7 @@ def end_visit(page, visit):
     page.locator("[name=outcome][value=completed]").check()
     page.locator("[name=feeder_left][value=on]").check()
     page.locator("[name=bypass_left][value=service]").check()
-    page.get_by_role("button", name="End the visit").click()
-    page.wait_for_load_state()
+    pressed(page, page.get_by_role("button", name="End the visit"))
 
 
 def test_a_start_up_from_the_door_to_the_record(visit, product, capsys):
@@ -170,7 +168,6 @@ def test_a_start_up_from_the_door_to_the_record(visit, product, capsys):
         technician.fill_block()
     assert refused_close(technician) == []
     technician.press("Close the record")
-    page.wait_for_load_state()
     assert "Closed" in page.locator("h1").inner_text()
     stands = product.ask(STANDS.format(record=technician.record))
     assert stands["status"] == "closed"
