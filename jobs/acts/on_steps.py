@@ -25,10 +25,10 @@ def step_set(doing: Doing) -> Done:
         setting=form.setting,
         drawdown_ml_min=form.cleaned_data["drawdown_ml_min"],
         tap_flow_gpm=form.cleaned_data["tap_flow_gpm"],
-        is_set_already=bool(said),
+        is_set_already=bool(said) or form.cleaned_data["is_set_already"],
         **doing.who,
     )
-    against = f"{said} {dial_back.WHAT_NOW}" if said else ""
+    against = f"{step.against} {dial_back.WHAT_NOW}" if step.against else ""
     return Done(against=against, made={"step": step.number})
 
 

@@ -92,7 +92,9 @@ def send_act(
 
 def say(request: StaffRequest, given: Given, level: int) -> None:
     """What goes with an act that was kept."""
-    if given.sentence:
+    if given.told.get("against"):
+        messages.error(request, f"Kept, against the rule: {given.told['against']}")
+    elif given.sentence:
         messages.add_message(request, level, given.sentence)
 
 

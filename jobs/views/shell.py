@@ -22,13 +22,18 @@ from .phone import served
 #: every page of a technician is made of these
 FILES = (
     "jobs/app.css",
+    "jobs/acts.js",
     "jobs/app.js",
+    "jobs/boxes.js",
     "jobs/field.js",
     "jobs/kept.js",
     "jobs/kits.js",
     "jobs/offline.js",
     "jobs/photos.js",
+    "jobs/said.js",
     "jobs/sender.js",
+    "jobs/thumb.js",
+    "jobs/waiting.js",
     "jobs/worker.js",
     "jobs/mark.svg",
     "jobs/manifest.webmanifest",
