@@ -8,7 +8,7 @@ import { clock, copy, made, wordsOf } from "./said.js";
 const PATIENCE_MS = 15_000; // a press waits this long for its answer
 const BEFORE_MS = 4000; // what waits already goes first, for so long
 const answers = document.getElementById("answers");
-const whole = document.querySelector("#part, #closing"); // the record that this page is about
+const whole = document.querySelector("[data-whole]"); // the record that this page is about
 const record = whole ? whole.dataset.record : "";
 const rowOf = new WeakMap(); // the event that caused a request, and the act it tells
 const page = location.pathname;
