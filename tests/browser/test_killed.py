@@ -97,14 +97,15 @@ def test_killed_after_leaving_the_box_it_waits_and_is_sent_once(opened, under_wa
 
 def test_killed_while_it_is_sent_there_is_one_effect(opened, under_way, product):
     with opened() as page:
+        lost = []
 
         def lose(route):
-            route.fetch()  # the office has it; this phone never hears so
+            lost.append(route.fetch())  # the office has it; this phone never hears so
 
         page.route("**/answer/", lose)
-        page.fill(FLOW, "1.73")
+        page.fill(FLOW, "1.74")
         page.locator(FLOW).blur()
-        poll(lambda: page.evaluate("1") and product.rows(STATES.format('"1.73"')))
+        poll(lambda: page.evaluate("1") and lost)
     with opened() as page:
-        poll(lambda: acts(page, under_way, "1.73")[0]["state"] == "kept")
-    assert product.rows(STATES.format('"1.73"')) == [("kept",)]
+        poll(lambda: acts(page, under_way, "1.74")[0]["state"] == "kept")
+    assert product.rows(STATES.format('"1.74"')) == [("kept",)]
