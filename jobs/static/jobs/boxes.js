@@ -25,9 +25,11 @@ export function textOf(boxes) {
   return box.value.trim();
 }
 
-// with the sign picked beside it; one that was typed goes before
+// with the sign or lower end picked beside it; what was typed whole goes before
+const WHOLE = /^([<>]|[\d.,]+\s*(-|\u2013|to)\s*[\d.,]+)/;
+
 function signed(text, sign) {
-  return text && sign && sign.value && !/^[<>]/.test(text) ? `${sign.value} ${text}` : text;
+  return text && sign && sign.value && !WHOLE.test(text) ? `${sign.value} ${text}` : text;
 }
 
 function dilutionOf(form, name) {
