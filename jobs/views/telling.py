@@ -17,8 +17,8 @@ from jobs.forms.telling import CalledForm, HandledForm, NotReachedForm
 from jobs.http import StaffRequest
 from jobs.models import Company
 from jobs.pages.telling import begun_call, page_of
+from jobs.pages.urgent_calls import THEN, URGENT
 from jobs.pages.visit import requests_of
-from jobs.wording.urgent_calls import THEN, URGENT
 from jobs.workflows.follow_ups import record_attempt
 from jobs.workflows.requests import handle
 from jobs.workflows.telling import Call, tell_by_telephone
