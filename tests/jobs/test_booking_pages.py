@@ -133,9 +133,9 @@ def test_planned_work_and_old_work_are_not_asked_about(dispatcher_client, lead, 
 def test_the_question_offers_all_the_work_of_late_and_is_not_asked_of_a_start_up(
     dispatcher_client, lead, tomorrow
 ):
-    train, now = make.make_train(stages=("softener",)), timezone.now()
+    train, today = make.make_train(stages=("softener",)), company_day(timezone.now())
     for days in (40, 20):
-        worked(train, lead, at=now - timedelta(days=days))
+        worked(train, lead, at=at_hour(today - timedelta(days=days), 9))
     page = dispatcher_client.get(reverse("visit-book"), {"site": train.site_id})
     assert page.content.decode().count("Yes, from: Service") == 2
     sent = booking(lead, tomorrow, train=train.pk, kind="startup")
