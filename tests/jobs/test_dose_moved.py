@@ -15,10 +15,17 @@ from jobs.workflows import records
 from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.follow_ups import feeder_changed_since
 from jobs.workflows.records import close_record, open_record
-from tests.acts import closed
+from tests.acts import HOUR, booked, closed, opened
 from tests.conftest import NOW
 from tests.factories import make_job, make_setting, make_staff, make_startup_train, make_visit
-from tests.record_scenes import acknowledge_all, answer, answer_all, make_house
+from tests.record_scenes import (
+    acknowledge_all,
+    answer,
+    answer_all,
+    make_house,
+    make_ready,
+    read_final_step,
+)
 
 pytestmark = pytest.mark.django_db
 BEFORE = NOW - timedelta(days=40)
@@ -138,6 +145,20 @@ def test_two_fills_of_a_visit_are_measured_from_before_the_first():
         poured = Poured(at=at, product_gal=2, strength_g_l=strength)
         record_fill(stage=feeder, poured=poured, by=lead, now=at)
     assert not feeder_changed_since(feeder, NOW - MINUTE)
+
+
+def test_a_dial_back_that_ends_where_it_began_is_a_change_only_until_its_record_is_closed():
+    first, visit, lead = make_ready()
+    close_record(record=first, visit=visit, by=lead, now=NOW + HOUR)
+    feeder, at = first.train.stages.get(kind="feeder"), NOW + timedelta(days=30)
+    visit = booked(opened(first.train, "startup", at=at), lead, at=at)
+    record = open_record(job=visit.job, purpose="startup", by=lead, now=at)
+    answer_all(record, lead, without=("steps",), now=at)
+    read_final_step(record, lead, now=at)
+    acknowledge_all(record, lead, now=at)
+    assert feeder_changed_since(feeder, at - MINUTE)
+    close_record(record=record, visit=visit, by=lead, now=at + HOUR)
+    assert not feeder_changed_since(feeder, at - MINUTE)
 
 
 def test_what_was_set_at_the_very_arrival_belongs_to_the_visit():
