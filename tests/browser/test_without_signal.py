@@ -29,7 +29,7 @@ def server():
 def phone(browser, server):
     found = server.ask(UNDER_WAY)
     person = Visitor(browser, server.url, size=PHONE, is_cut=True).sign_in(found["lead"])
-    person.record = found["record"]
+    person.record, person.name = found["record"], found["lead"]
     yield person
     person.close()
     assert person.trouble == []
@@ -62,6 +62,7 @@ def test_a_day_that_was_taken_along_opens_without_the_server(phone, server):
     page.goto("/records/999999/")
     assert "not on this phone" in page.locator("h1").inner_text()
     server.start()
+    phone.sign_in(phone.name)  # a demo gives its people their password anew when it starts
     page.goto(f"/records/{phone.record}/dial-back/")
     assert page.locator(FROM_KIT).count() == 0
     assert before == box(page, "tap-flow").input_value()
