@@ -98,7 +98,7 @@ def say(request: StaffRequest, given: Given, level: int) -> None:
         messages.add_message(request, level, given.sentence)
 
 
-def act_of_form(kind: str, **about: object) -> dict[str, str]:
+def act_of_form(kind: str, /, **about: object) -> dict[str, str]:
     """For the template of a form: what the page's script keeps, with what the address says."""
     return {"kind": kind, "told": json.dumps(about)}
 

@@ -154,7 +154,7 @@ def test_a_callback_just_closed_is_looked_at_and_changed_with_a_word(
     job = visited(called, fixer, at=NOW - timedelta(days=70), cause="A_leak")
     assert "Cause of a callback to review" in owner_client.get(reverse("worklist")).content.decode()
     page = owner_client.get(reverse("cause-review")).content.decode()
-    assert '<td data-of="closed">1 Apr</td>' in page
+    assert '<td data-of="closed">1 Apr 2026</td>' in page
     sent = {"cause": "B_low", "seen": "A_leak", "reason": "no"}
     where = reverse("cause-decide", args=[job.pk])
     assert "Say why the cause is another one." in owner_client.post(where, sent).content.decode()

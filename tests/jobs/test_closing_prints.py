@@ -217,7 +217,8 @@ def take_steps(left, record):
         read = f"{step.residual_low_mg_l:g} to {step.residual_high_mg_l:g}"
         kept = "kept" if step.is_final else ""
         waited = f"{step.turnovers:.1f}"
-        left.take(f"{step.number} {step.setting_percent:g} % {waited} clear {read} {kept}")
+        colour = {True: "no colour after the filter", None: ""}[step.colour_gone]
+        left.take(f"{step.number} {step.setting_percent:g} % {waited} clear {colour} {read} {kept}")
     if steps:
         left.take("Steps of the pump setting")
         left.take("Step Setting Turnovers Glass Residual, mg/L")

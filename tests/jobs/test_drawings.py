@@ -7,6 +7,7 @@ from django.template import Context, Template
 
 from jobs.drawings import figures
 from jobs.drawings.figures import Layer, WellFigures
+from jobs.phone import drawn as phone_drawn
 
 NOW = datetime(2026, 10, 14, 12, 0, tzinfo=UTC)
 
@@ -16,7 +17,7 @@ def rendered(source, **context):
 
 
 def test_a_timer_counts_from_the_moment_it_was_started():
-    drawn = figures.timer(NOW - timedelta(hours=3, minutes=48), 600, NOW)
+    drawn = phone_drawn.timer(NOW - timedelta(hours=3, minutes=48), 600, NOW)
     assert (drawn.state, drawn.left, drawn.left_unit) == ("running", "6:12", "h:min left")
     assert drawn.run == pytest.approx(360 * 228 / 600, abs=0.05)
 
@@ -25,13 +26,13 @@ def test_a_timer_counts_from_the_moment_it_was_started():
     ("minutes_ago", "state"), [(17.9, "running"), (18, "passed"), (99, "passed")]
 )
 def test_a_timer_passes_at_its_end_and_not_before(minutes_ago, state):
-    drawn = figures.timer(NOW - timedelta(minutes=minutes_ago), 18, NOW)
+    drawn = phone_drawn.timer(NOW - timedelta(minutes=minutes_ago), 18, NOW)
     assert drawn.state == state
-    assert drawn.run <= figures.TIMER_WIDTH
+    assert drawn.run <= phone_drawn.TIMER_WIDTH
 
 
 def test_a_phone_with_a_slow_clock_never_shows_more_than_the_whole_time():
-    assert figures.timer(NOW + timedelta(minutes=3), 18, NOW).left == "18:00"
+    assert phone_drawn.timer(NOW + timedelta(minutes=3), 18, NOW).left == "18:00"
 
 
 def test_a_timer_not_started_shows_its_length_and_starts_nothing():
@@ -45,18 +46,18 @@ def test_a_timer_not_started_shows_its_length_and_starts_nothing():
     ("seconds", "shown"), [(3600, "1:00"), (3599, "59:59"), (61, "1:01"), (-5, "0:00")]
 )
 def test_the_clock(seconds, shown):
-    assert figures.clock(seconds)[0] == shown
+    assert phone_drawn.clock(seconds)[0] == shown
 
 
 PADS = [0, 0.5, 2, 5, 10, 25]
 
 
 def test_the_strip_axis_has_equal_steps_from_pad_to_pad():
-    places = [figures.on_pads(pad, PADS) for pad in PADS]
+    places = [phone_drawn.on_pads(pad, PADS) for pad in PADS]
     gaps = [b - a for a, b in zip(places, places[1:], strict=False)]
     assert gaps == pytest.approx([58.8] * 5, abs=0.11)
-    assert figures.on_pads(40, PADS) == figures.RIGHT
-    assert figures.on_pads(7.5, PADS) == pytest.approx((places[3] + places[4]) / 2, abs=0.1)
+    assert phone_drawn.on_pads(40, PADS) == phone_drawn.RIGHT
+    assert phone_drawn.on_pads(7.5, PADS) == pytest.approx((places[3] + places[4]) / 2, abs=0.1)
 
 
 def test_bars_tell_early_and_expected_readings_apart():
@@ -69,7 +70,7 @@ def test_bars_tell_early_and_expected_readings_apart():
 
 
 def test_no_strip_scale_no_picture():
-    assert figures.bands([("60 %", 5, 10, "")], [], None) is None
+    assert phone_drawn.bands([("60 %", 5, 10, "")], [], None) is None
 
 
 WELL = WellFigures(

@@ -101,7 +101,7 @@ def test_a_dispatcher_settles_no_review_of_the_owner(
     for client in (dispatcher_client, owner_client):
         answer = client.post(reverse(f"follow-up-{act}", args=[review.pk]), sent)
         assert answer.status_code == 422
-        assert "The owner settles this by deciding the cause" in answer.content.decode()
+        assert "The owner handles this by deciding the cause" in answer.content.decode()
     review.refresh_from_db()
     assert review.status == "open"
     page = words(dispatcher_client, "worklist")
