@@ -44,7 +44,7 @@ rows = {
     "templates": first(ChecklistTemplate), "visits": visit.pk,
     "catalog": first(OxidantProduct), "checklists": record.template_id,
     "callbacks": first(Job, cause__gt=""), "photos": first(Photo, record=record),
-    "held": first(HeldByTreatment, site=site),
+    "held": first(HeldByTreatment),
     "told": getattr(Act.objects.waiting().first(), "pk", None),
 }
 lines = record.template.lines.order_by("position")
@@ -64,6 +64,10 @@ print(json.dumps({
     "patterns": patterns, "links": links, "ahead": ahead.pk,
 }))
 """
+
+
+#: rows of the demo at houses where no technician is on the day
+AT_ANOTHER_HOUSE = ("held-again", "held-told")
 
 
 @dataclass(frozen=True)
@@ -96,7 +100,8 @@ def pages(known):
 
 def _pages(line, known):
     name = line["url_name"]
-    who = known["people"].get(role_for(line), "")
+    role = "dispatcher" if name in AT_ANOTHER_HOUSE else role_for(line)
+    who = known["people"].get(role, "")
     if name in known["links"]:
         yield Page(name, known["links"][name], "")
         return

@@ -132,7 +132,9 @@ def refused_reading(tab, known):
     box = tab.locator("#answers [name='raw-ph']")
     box.fill("17")
     box.blur()
-    tab.locator(".ask.refused").wait_for()
+    refused = tab.locator(".ask.refused")
+    refused.wait_for()
+    refused.evaluate("ask => ask.scrollIntoView({block: 'center'})")  # clear of the line below
 
 
 @pytest.mark.parametrize(

@@ -20,11 +20,11 @@ PHONE = {"width": 390, "height": 844}
 NARROW = {"width": 320, "height": 640}
 DESK = {"width": 1280, "height": 900}
 #: a refused form answers so on purpose, which the browser notes in its console
-ON_PURPOSE = re.compile(r"Failed to load resource: .* status of (403|404|409|422) ")
+ON_PURPOSE = re.compile(r"Failed to load resource: .* status of (403|404|409|422|425) ")
 #: a line that a test cuts, or a server that it ends, is noted by the browser as well
 CUT = re.compile(
     r"Failed to load resource: (net::ERR_|.* status of 401 )"
-    r"|htmx:(afterRequest|sendError), |Response Status Error Code 403 "
+    r"|htmx:(afterRequest|sendError), |Response Status Error Code (403|425) "
 )
 PATIENCE_MS = 15_000
 
