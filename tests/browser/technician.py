@@ -115,8 +115,9 @@ class Technician:
 
     def confirm_warnings(self):
         sure = self.page.locator("#answers [name$='~sure']:not(:checked)")
-        while sure.count():
+        while before := sure.count():
             self.saving(lambda: sure.first.check())
+            assert sure.count() < before
 
     def read_cautions(self):
         button = self.page.get_by_role("button", name="I have read this")
