@@ -7,7 +7,7 @@ const DAYS_S = 7 * 24 * 3600;
 const NOT_KEPT = "Figures follow what you type; it is kept only when there is signal.";
 const CARRIED = "carried=1"; // a cookie outlives the storage that a browser clears
 
-// --- taking along, on My day --------------------------------------------------------------------
+// --- taking along, on the page Today ---------------------------------------------------------------
 
 const place = document.getElementById("take-along");
 
