@@ -46,6 +46,7 @@ if not SECRET_KEY:
 
 DEMO_PASSWORD = env.str("DEMO_PASSWORD", default="")
 DEMO_FRESH = env.yes_no("FRESH")
+DEMO_SIZE = env.choice("DEMO_SIZE", "small", ("small", "large"))
 
 # --- applications ------------------------------------------------------------------------
 INSTALLED_APPS = [

@@ -35,6 +35,10 @@ class Calendar:
         whole, part = divmod(round(hour * 60), 60)
         return datetime.combine(day, time(whole, part), tzinfo=timezone.get_current_timezone())
 
+    def hour_now(self) -> float:
+        local = self.now.astimezone(timezone.get_current_timezone())
+        return local.hour + local.minute / 60
+
     def moment(self, offset: int, hour: float) -> datetime:
         """For office work: never later than now."""
         return min(self.now, self.at(self.day(offset), hour))

@@ -17,14 +17,24 @@ from jobs.workflows.log import log
 from jobs.workflows.telling import Call, tell_by_telephone
 
 from .acts import ACTS
+from .calendar import Calendar
 from .cast import Told, World, gather, move_in
+from .crowd import grown
 from .scenes import DEEDS
 
 LOADED = "demo_loaded"
 
 
-def tell() -> Told:
-    path = settings.BASE_DIR / "fixtures" / "demo.json"
+def tell(*, now: datetime) -> Told:
+    """The story, with the crowd around it where DEMO_SIZE asks for it."""
+    told = read("demo.json")
+    if settings.DEMO_SIZE == "large":
+        return grown(told, read("demo_large.json"), Calendar(now))
+    return told
+
+
+def read(name: str) -> Told:
+    path = settings.BASE_DIR / "fixtures" / name
     told: Told = json.loads(path.read_text(encoding="utf-8"))
     return told
 
@@ -41,7 +51,7 @@ def load(*, now: datetime) -> World:
 
 def _live(*, now: datetime) -> World:
     """Everything happens in the order of its days, each with the clock of its day."""
-    world = gather(tell(), now=now)
+    world = gather(tell(now=now), now=now)
     for key, told in world.told["houses"].items():
         move_in(world, key, told)
     for _day, key, act in in_order(world.told):

@@ -34,12 +34,12 @@ class Command(BaseCommand):
                 f"This demo was made on {company_day(loaded):%-d %B %Y}, so its today lies back: "
                 "FRESH=1 rebuilds it for today."
             )
-        self._set_passwords()
+        self._set_passwords(now)
 
-    def _set_passwords(self) -> None:
+    def _set_passwords(self, now: datetime) -> None:
         """One password for everybody, so that changing the part is quick."""
         password = settings.DEMO_PASSWORD or secrets.token_urlsafe(9)
-        names = [row["username"] for row in loading.tell()["people"]]
+        names = [row["username"] for row in loading.tell(now=now)["people"]]
         people = User.objects.filter(username__in=names, is_active=True).prefetch_related("groups")
         self.stdout.write(f"Sign in with the password {password} as")
         for user in people.order_by("pk"):
