@@ -132,6 +132,11 @@ def disinfection():
 
 
 def recheck():
+    record, visit, lead, at = recheck_under_way()
+    return _closed(record, visit, lead, at=at + HOUR)
+
+
+def recheck_under_way():
     """Two weeks after the start-up: looked at, left as it was, and a bottle is taken along."""
     first = peroxide()
     lead, at = first.closed_by, NOW + 14 * DAY
@@ -146,7 +151,7 @@ def recheck():
         answer(record, lead, "pump-setting", "20", stage=feeder, side=side, now=at)
     acknowledge_all(record, lead, now=at)
     bottled(record.site, "tap", at=at, by=lead, kind="annual")
-    return _closed(record, visit, lead, at=at + HOUR)
+    return record, visit, lead, at
 
 
 def corrected():

@@ -135,6 +135,16 @@ def test_the_feed_follows_the_share_and_the_swing_the_cycle():
     assert said[0][1] > said[1][1] > 1
 
 
+def test_a_timer_that_begins_anew_with_each_run_feeds_more_than_its_share():
+    """By hand: 85 s hold a cycle of 60 s and the 14.4 s that begin the next, 28.8 s of feed."""
+    record, _, lead = house_with(**TIMER)
+    make_measurement(site=record.site, quantity_key="drawdown_volume", value=11.35, measured_at=NOW)
+    dialled(record, lead, PumpSetting(percent=24, cycle_s=60))
+    swing = load_sheet(record, now=LATER).outcomes.of("dose-ripple")
+    run = 60 * 11.35 / 8
+    assert swing.value("mean_ratio") == pytest.approx(28.8 / (0.24 * run), rel=1e-3)
+
+
 def test_the_advice_names_the_longest_cycle_that_stays_inside_the_companys_bound():
     """A run of 85 s from 11.35 gal at 8 gpm; a timer that starts anew is off by (1 - s) t / run."""
     record, _, lead = house_with(**TIMER)

@@ -14,6 +14,7 @@ from jobs.schedule.hours import day_words, zone_of
 from jobs.workflows.corrections import Right, correct_record
 from jobs.workflows.records import close_record
 from jobs.workflows.timers import start_timer
+from tests import closings
 from tests.acts import HOUR, bottled, lifted, poured, sampled
 from tests.conftest import NOW
 from tests.factories import make_train
@@ -161,3 +162,14 @@ def test_a_record_put_right_before_its_letter_left_goes_out_as_it_was_put_right(
     newest = record.documents.exclude(pk=first.pk).get()
     (enclosed,) = opened(OutboxMail.objects.get(template="record_summary")).iter_attachments()
     assert enclosed.get_content() == bytes(newest.content)
+
+
+def test_the_promise_that_this_visit_keeps_is_not_told_as_coming():
+    """The record is closed while the visit goes on: the promise ends with the visit."""
+    record, visit, lead, at = closings.recheck_under_way()
+    close_record(record=record, visit=visit, by=lead, now=at + HOUR)
+    kept = FollowUp.objects.open().get(site=record.site, rule__code="f1")
+    mail = OutboxMail.objects.filter(template="record_summary").latest("created_at")
+    text = " ".join(text_of(mail).split())
+    assert "About " in text
+    assert f"About {kept.due_on:%B %-d, %Y}:" not in text

@@ -12,6 +12,7 @@ from jobs.models.company import company_day
 from jobs.workflows import reminders
 from jobs.workflows.follow_ups import snooze
 from jobs.workflows.people import close_account
+from jobs.workflows.visits import confirm_visit
 from tests import factories
 from tests.acts import booked, moved, opened, sold
 from tests.jobs.mail.letters import NOW, a_visit, words_of
@@ -348,6 +349,16 @@ def test_who_is_told_of_a_nearer_day_is_not_reminded_of_it_at_once():
     moved(visit, at=NOW + 15 * DAY, now=at)
     assert reminders.write_due_reminders(at + timedelta(hours=1)) == 0
     assert reminders.write_due_reminders(at + 4 * DAY) == 1
+
+
+def test_who_is_told_of_the_day_once_it_stands_is_not_reminded_of_it_at_once():
+    """Held for a while, then confirmed by the office six days before: that letter tells the day."""
+    lead, at = factories.make_staff("technician"), NOW + 14 * DAY
+    job = opened(factories.make_train())
+    visit = booked(job, lead, at=NOW + 20 * DAY, now=NOW, status=Visit.Status.TENTATIVE)
+    confirm_visit(visit=visit, by=factories.make_staff("dispatcher"), now=at)
+    assert reminders.write_due_reminders(at + timedelta(hours=1)) == 0
+    assert reminders.write_due_reminders(at + 5 * DAY) == 1
 
 
 def test_what_is_put_off_inside_its_window_is_not_called_late(people):
