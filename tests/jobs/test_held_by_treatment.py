@@ -11,14 +11,16 @@ import pytest
 from django.urls import reverse
 
 from equipment.models import Stage
-from jobs.errors import DoNotUseOpen
+from jobs.errors import DoNotUseOpen, WrongState
 from jobs.models import DoNotUse, HeldByTreatment, Job, OutboxMail
 from jobs.records.sheets import notice_sheet
-from jobs.workflows.notices import Danger, open_notice
+from jobs.workflows.notices import Danger, lift_notice, open_notice
 from jobs.workflows.removals import take_out
 from jobs.workflows.trains import end_stage
+from jobs.workflows.treated import Holding
+from jobs.workflows.treated import hold as hold_by_treatment
 from jobs.workflows.visit_closing import Ending, close_visit
-from tests.acts import HOUR, arrived, booked, opened, sampled
+from tests.acts import HOUR, arrived, booked, cleared, opened, sampled
 from tests.conftest import NOW, signed_in
 from tests.factories import (
     make_customer,
@@ -93,10 +95,10 @@ def stays(site, *, until=NOW):
     return DoNotUse.objects.get()
 
 
-def free(site, *, after=NOW, rounds=2):
+def free(site, *, after=NOW, rounds=2, **bottle):
     """So many kitchens without bacteria, three days apart, while the raw tap stays positive."""
     for number in range(1, rounds + 1):
-        sampled(site, "tap", at=after + 3 * number * DAY)
+        sampled(site, "tap", at=after + 3 * number * DAY, **bottle)
 
 
 def hold(office, notice, *, at=HELD, site=None, **typed):
@@ -195,11 +197,22 @@ def test_a_flood_is_not_held(house, lamp, office, by):
     assert hold(office, notice).status_code == 422
 
 
+def test_what_a_colleague_lifts_meanwhile_is_not_held(house, lamp, by):
+    """Both have the notice open: one lifts it, the other holds it."""
+    notice = stays(house)
+    done = cleared(house)
+    lift_notice(notice=notice, by=by, now=done)
+    holding = Holding("sounds", date(2026, 6, 12), **TOLD)
+    with pytest.raises(WrongState, match="that stands"):
+        hold_by_treatment(notice=notice, site=house, holding=holding, by=by, now=done)
+
+
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
         ({"alarm": ""}, "Without an alarm treatment holds nothing"),
         ({"alarm_tested_on": "2026-01-04"}, "The treatment was fitted on 5 January 2026"),
+        ({"alarm_tested_on": "2026-06-19"}, "That day lies ahead"),
         ({"whom": " "}, "required"),
     ],
 )
@@ -398,3 +411,18 @@ def test_it_is_held_anew_only_on_new_samples(held, house, office):
     free(house, after=later)
     assert hold(office, notice, at=later + 9 * DAY).status_code == 302
     assert HeldByTreatment.objects.standing().count() == 1
+
+
+def test_bacteria_behind_the_neighbours_lamp_raise_it_at_the_neighbours(
+    house, neighbour, lamp, office
+):
+    """Two houses on one well, each with a lamp of its own."""
+    well, since = house.wells.get(), date(2026, 1, 12)
+    make_train(site=neighbour, well=well, stages=("sediment", "uv"), handed_over_on=since)
+    notice = stays(house)
+    for site in (house, neighbour):
+        free(site, well=well)
+        assert hold(office, notice, site=site).status_code == 302
+    sampled(neighbour, "tap", "positive", at=HELD + 7 * DAY, well=well)
+    standing = HeldByTreatment.objects.standing()
+    assert [row.site for row in standing] == [house]

@@ -122,7 +122,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/notices.py",
-        "workflows/notices notice_pages bacteria records",
+        "workflows/notices notice_pages bacteria records held_by_treatment",
         ("standing().filter(level=level)", "standing()"),
         ("standing.filter(well=well) if well else", ""),
         ("well = None if level == DoNotUse.Level.NO_USE else danger.well", "well = danger.well"),
