@@ -8,10 +8,12 @@ found gives way to what was left on the same occasion.
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Collection, Hashable, Iterable
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TypeVar
 
+from django.db.models import F
 from django.utils import timezone
 
 from equipment.engineering.oxidant.feeding import Feed
@@ -56,21 +58,56 @@ def tap_of(row: Measurement, stages: Iterable[Stage]) -> tuple[str, int]:
     return (PlaceName.AFTER_STAGE, stage) if stage else (place_of(row), 0)
 
 
+#: what a query says of each row
+HOUSE = "house"
+
+
+@dataclass(frozen=True)
+class Filed:
+    """The standing rows of one house, oldest first."""
+
+    rows: list[Measurement] = field(default_factory=list)
+    changes: list[SettingChange] = field(default_factory=list)
+
+
+def filed_at(sites: Collection[int]) -> dict[int, Filed]:
+    """Two queries for one house, three for any number of them."""
+    rows = Measurement.objects.of_houses(sites).standing().order_by("measured_at", "pk")
+    changes = SettingChange.objects.filter(stage__train__site__in=sites).standing()
+    changes = changes.order_by("at", "pk")
+    found = {site: Filed() for site in sites}
+    if len(found) == 1:
+        return {site: Filed(list(rows), list(changes)) for site in found}
+    houses = Well.objects.houses_of(found)
+    for row in rows.with_house():
+        for site in houses.get(row.well_id or 0) or {getattr(row, HOUSE)}:
+            found[site].rows.append(row)
+    for change in changes.annotate(**{HOUSE: F("stage__train__site")}):
+        found[getattr(change, HOUSE)].changes.append(change)
+    return found
+
+
 class OnFile:
-    """Read in two queries. `wells`: those that count, all of the house where none is named."""
+    """Read in two queries, or from rows that were read before.
+
+    `wells`: those that count, all of the house where none is named.
+    """
 
     def __init__(
-        self, site: Site, *, wells: Iterable[Well] = (), until: datetime | None = None
+        self,
+        site: Site,
+        *,
+        wells: Iterable[Well] = (),
+        until: datetime | None = None,
+        filed: Filed | None = None,
     ) -> None:
-        rows = Measurement.objects.of_house(site).standing()
-        changes = SettingChange.objects.filter(stage__train__site=site).standing()
-        if until:
-            rows, changes = rows.filter(measured_at__lte=until), changes.filter(at__lte=until)
+        filed = filed or filed_at([site.pk])[site.pk]
         #: oldest first
-        self.rows = _as_left(list(rows.order_by("measured_at", "pk")))
+        self.rows = _as_left([row for row in filed.rows if not until or row.measured_at <= until])
         self.settings = {
             (change.stage_id, change.name, change.tank): change
-            for change in changes.order_by("at", "pk")
+            for change in filed.changes
+            if not until or change.at <= until
         }
         self.readings = self._readings(wells)
 

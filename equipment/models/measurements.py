@@ -6,12 +6,13 @@ A correction is a newer row that says what it `corrects`; "superseded" is a quer
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any, Self, TypeVar
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Case, F, Q, Value, When
+from django.db.models.functions import Coalesce
 
 from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.quantities import CARRIED, NOT_FOUND
@@ -54,12 +55,19 @@ class Evidence(models.Model):
 class MeasurementQuerySet(EvidenceQuerySet["Measurement"]):
     def of_house(self, site: Site) -> MeasurementQuerySet:
         """About the house itself, a well it draws from, a part of its systems, its samples."""
+        return self.of_houses([site])
+
+    def of_houses(self, sites: Collection[Site | int]) -> MeasurementQuerySet:
         return self.filter(
-            Q(site=site)
-            | Q(well__in=Well.objects.at_site(site))
-            | Q(stage__in=Stage.objects.filter(train__site=site))
-            | Q(sample__in=Sample.objects.filter(site=site))
+            Q(site__in=sites)
+            | Q(well__in=Well.objects.at_sites(sites))
+            | Q(stage__in=Stage.objects.filter(train__site__in=sites))
+            | Q(sample__in=Sample.objects.filter(site__in=sites))
         )
+
+    def with_house(self) -> MeasurementQuerySet:
+        """`house`: of what is about a house, its part or its sample; a well may have several."""
+        return self.annotate(house=Coalesce("site", "stage__train__site", "sample__site"))
 
 
 class Measurement(Evidence):

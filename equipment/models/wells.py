@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from django.db import models
 from simple_history.models import HistoricalRecords
 
@@ -9,8 +11,19 @@ from .sites import Site
 class WellQuerySet(models.QuerySet["Well"]):
     def at_site(self, site: Site | int) -> WellQuerySet:
         """Wells on this land or serving this house from elsewhere."""
-        elsewhere = Well.also_serves.through.objects.filter(site=site).values("well")
-        return self.filter(models.Q(site=site) | models.Q(pk__in=elsewhere))
+        return self.at_sites([site])
+
+    def at_sites(self, sites: Collection[Site | int]) -> WellQuerySet:
+        elsewhere = Well.also_serves.through.objects.filter(site__in=sites).values("well")
+        return self.filter(models.Q(site__in=sites) | models.Q(pk__in=elsewhere))
+
+    def houses_of(self, sites: Collection[int]) -> dict[int, set[int]]:
+        """Of each well, those of these houses that draw from it; one query."""
+        either = models.Q(site__in=sites) | models.Q(also_serves__in=sites)
+        found: dict[int, set[int]] = {}
+        for well, *houses in self.filter(either).values_list("pk", "site", "also_serves"):
+            found.setdefault(well, set()).update(set(houses) & set(sites))
+        return found
 
     def only_one_at(self, site: Site) -> Well | None:
         """The well a house draws from, where there is no choice."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import uuid as uuids
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, TypeVar
@@ -20,6 +20,7 @@ from jobs.http import MOST_DIGITS, row_named
 from jobs.models import ChecklistRecord, Visit
 
 Row = TypeVar("Row", bound=Model)
+ON_SITE = Visit.Status.ON_SITE
 NOT_YOURS = "This visit is not yours any more, or was cancelled: call the office."
 
 
@@ -127,7 +128,14 @@ def must_be_kept(doing: Doing, name: str) -> Any:
 
 def visit_of(record: ChecklistRecord, user: User) -> Visit | None:
     """The visit this person is on: under way, else the newest that is not cancelled."""
-    visits = list(Visit.objects.of_technician(user).standing().filter(job=record.job_id))
-    under_way = [visit for visit in visits if visit.status == Visit.Status.ON_SITE]
-    found = under_way or visits
-    return found[-1] if found else None
+    return visits_of([record.job_id], user).get(record.job_id)
+
+
+def visits_of(jobs: Collection[int], user: User) -> dict[int, Visit]:
+    """The same of several jobs, by job."""
+    found: dict[int, Visit] = {}
+    for visit in Visit.objects.of_technician(user).standing().filter(job__in=jobs):
+        known = found.get(visit.job_id)
+        if known is None or known.status != ON_SITE or visit.status == ON_SITE:
+            found[visit.job_id] = visit
+    return found

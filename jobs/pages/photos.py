@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from django.contrib.auth.models import User
@@ -23,35 +23,40 @@ class Shown:
     place: str = ""
 
 
-def of_record(record: ChecklistRecord, sheet: Sheet | None = None) -> dict[str, object]:
-    """The photos of a record, each with its part, and what was removed."""
-    places = places_of(sheet) if sheet else ()
-    return _split(Photo.objects.filter(record=record).with_people(), places)
+def by_record(records: Collection[ChecklistRecord]) -> dict[int, list[Photo]]:
+    """The photos of each record by its number, those that were removed as well."""
+    found: dict[int, list[Photo]] = {record.pk: [] for record in records}
+    for row in Photo.objects.filter(record__in=found).with_people():
+        found[row.record_id or 0].append(row)
+    return found
 
 
-def of_block(record: ChecklistRecord, block: str) -> list[Shown]:
-    rows = Photo.objects.filter(record=record, block=block).shown().with_people()
-    return [Shown(row) for row in rows]
+def by_visit(visits: Collection[Visit]) -> dict[int, list[Photo]]:
+    """All of each visit by its number, those of its records as well."""
+    found: dict[int, list[Photo]] = {visit.pk: [] for visit in visits}
+    for row in Photo.objects.filter(visit__in=found).with_people():
+        found[row.visit_id or 0].append(row)
+    return found
 
 
-def of_visit(visit: Visit) -> dict[str, object]:
-    """All of a visit, those of its records as well."""
-    return _split(Photo.objects.filter(visit=visit).with_people(), ())
-
-
-def of_house(site: Site) -> list[Shown]:
-    rows = Photo.objects.filter(site=site).shown().with_people()[:OF_HOUSE]
-    return [Shown(row) for row in rows]
-
-
-def _split(rows: Iterable[Photo], places: Iterable[tuple[str, str]]) -> dict[str, object]:
-    photos = list(rows)
+def split(rows: Iterable[Photo], sheet: Sheet | None = None) -> dict[str, object]:
+    """The photos, of a record each with its part, and what was removed."""
+    places, photos = places_of(sheet) if sheet else (), list(rows)
     standing = [Shown(row, place_of(row, places)) for row in photos if row.removed_at is None]
     return {
         "photos": standing,
         "photos_removed": [row for row in photos if row.removed_at],
         "most": MOST_PHOTOS,
     }
+
+
+def of_block(rows: Iterable[Photo], block: str) -> list[Shown]:
+    return [Shown(row) for row in rows if row.block == block and row.removed_at is None]
+
+
+def of_house(site: Site) -> list[Shown]:
+    rows = Photo.objects.filter(site=site).shown().with_people()[:OF_HOUSE]
+    return [Shown(row) for row in rows]
 
 
 def of_one(photo: Photo, by: User) -> dict[str, object]:

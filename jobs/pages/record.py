@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django.urls import reverse
 
 from jobs.fieldwork.dialling import BY_STRIP
@@ -11,11 +13,11 @@ from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
 from jobs.forms.strips import StripsForm
-from jobs.models import ChecklistRecord
+from jobs.models import StripCheck
 from jobs.models.company import company_day
 from jobs.phone import beside
 from jobs.workflows.notices import out_of_pipes
-from jobs.workflows.strips import doubt_of, in_use
+from jobs.workflows.strips import doubt_of
 
 
 def progress(sheet: Sheet) -> list[dict[str, object]]:
@@ -34,22 +36,24 @@ def may_lift(sheet: Sheet, block: Block) -> bool:
     return stands and here and out_of_pipes(sheet) is not None
 
 
-def dial_context(record: ChecklistRecord, sheet: Sheet, block: Block) -> dict[str, object]:
-    """The dial-back with its forms; nothing on pages without steps."""
+def dial_context(
+    sheet: Sheet, block: Block, check_of: Callable[[], StripCheck | None]
+) -> dict[str, object]:
+    """The dial-back with its forms, and the strips in use; nothing on pages without steps."""
     if not beside.has_steps(block):
         return {}
     return {
         **beside.dial(sheet),
-        **_strips(record, sheet),
+        **_strips(sheet, check_of),
         "set_form": SetStepForm(figures=figures_of(sheet), initial=beside.to_offer(sheet)),
         "read_form": ReadStepForm(oxidant=sheet.oxidant),
     }
 
 
-def _strips(record: ChecklistRecord, sheet: Sheet) -> dict[str, object]:
+def _strips(sheet: Sheet, check_of: Callable[[], StripCheck | None]) -> dict[str, object]:
     if sheet.feeder is None or sheet.oxidant not in BY_STRIP:
         return {}
-    check = in_use(record, at=sheet.now)
+    check = check_of()
     return {
         "by_strip": True,
         "strips": check.lot if check else None,

@@ -36,7 +36,7 @@ def context_of(visit: Visit, *, today: date) -> dict[str, object]:
         "attempts": visit.attempts.select_related("by"),
         "others": Visit.objects.filter(job=job).exclude(pk=visit.pk).select_related("lead"),
         "coming": _coming(visit),
-        **photos.of_visit(visit),
+        **photos.split(photos.by_visit([visit])[visit.pk]),
         "records": ChecklistRecord.objects.filter(job=job).select_related("template"),
     }
 

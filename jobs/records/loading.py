@@ -1,8 +1,8 @@
-"""From rows to facts: everything a record is read from, in a fixed number of queries."""
+"""From rows to facts: everything records are read from, in a fixed number of queries."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
 from equipment import models as rows
@@ -16,6 +16,7 @@ from jobs.fieldwork.sheet import Sheet, read_sheet
 from jobs.wording.names import person
 from jobs.wording.strips import strips_said
 
+from .gathered import Gathered
 from .supply import supply_of
 
 
@@ -26,40 +27,46 @@ def load_sheet(record: models.ChecklistRecord, *, now: datetime) -> Sheet:
 
 def load_facts(record: models.ChecklistRecord, *, now: datetime) -> facts.Facts:
     """What the record rests on; figures on file are those known then, or at its closing."""
-    train = record.train
-    wells = list(train.wells.all()) if train else []
-    of_site = list(record.site.wells.all())
-    stages = list(rows.Stage.objects.filter(train=train).fitted().with_catalog()) if train else []
+    return load_all([record], now=now)[record.pk]
+
+
+def load_all(records: Sequence[models.ChecklistRecord], *, now: datetime) -> dict[int, facts.Facts]:
+    """Several records by number, in as many queries as one; rechecks ask a few more each."""
+    gathered = Gathered(records)
+    return {record.pk: _facts(record, gathered, now) for record in records}
+
+
+def _facts(record: models.ChecklistRecord, read: Gathered, now: datetime) -> facts.Facts:
+    train, pk, site = record.train, record.pk, record.site_id
+    wells = read.wells_of_train.get(record.train_id or 0, [])
+    of_site = read.wells_of_site.get(site, [])
+    stages = read.stages.get(record.train_id or 0, [])
     until = record.closed_at or now
-    on_file = OnFile(record.site, wells=wells, until=until)
+    on_file = OnFile(record.site, wells=wells, until=until, filed=read.filed[site])
     return facts.Facts(
-        record=_record(record, of_site, wells or of_site),
-        lines=tuple(line_facts(line) for line in record.template.lines.order_by("position")),
-        company=company_facts(models.Company.load()),
+        record=_record(record, of_site, wells or of_site, read.arrivals.get(record.job_id)),
+        lines=tuple(line_facts(line) for line in read.lines.get(record.template_id, [])),
+        company=company_facts(read.company),
         train=_train(train) if train else None,
         stages=tuple(stage_facts(stage) for stage in stages),
-        answers=_answers(record),
-        steps=tuple(
-            step_facts(step) for step in record.steps.select_related("strips").order_by("number")
-        ),
-        timers=tuple(_timer(timer) for timer in record.timers.order_by("pk")),
+        answers=_answers(record, read.answers.get(pk, []), read.corrections.get(pk, [])),
+        steps=tuple(step_facts(step) for step in read.steps.get(pk, [])),
+        timers=tuple(_timer(timer) for timer in read.timers.get(pk, [])),
         overrides=tuple(
             facts.Override(line_key=row.line_key, reason=row.reason, by=person(row.by))
-            for row in record.overrides.select_related("by").order_by("pk")
+            for row in read.overrides.get(pk, [])
         ),
         acknowledgements=tuple(
             facts.Acknowledgement(caution=row.caution, by=person(row.by), at=row.at)
-            for row in record.acknowledgements.select_related("by").order_by("pk")
+            for row in read.acknowledgements.get(pk, [])
         ),
         notices=tuple(
             facts.Notice(
                 level=notice.level,
                 reason=notice.reason,
-                is_held=notice.held_at(record.site_id) is not None,
+                is_held=notice.held_at(site) is not None,
             )
-            for notice in models.DoNotUse.objects.standing()
-            .at_site(record.site)
-            .prefetch_related("held")
+            for notice in read.notices.get(site, [])
         ),
         readings=tuple(_readings(on_file, stages)),
         settings=tuple(_settings(on_file, stages)),
@@ -105,7 +112,10 @@ def line_facts(line: models.ChecklistLine) -> facts.Line:
 
 
 def _record(
-    record: models.ChecklistRecord, wells: list[rows.Well], drawn_from: list[rows.Well]
+    record: models.ChecklistRecord,
+    wells: list[rows.Well],
+    drawn_from: list[rows.Well],
+    arrived_at: datetime | None,
 ) -> facts.Record:
     return facts.Record(
         pk=record.pk,
@@ -114,26 +124,24 @@ def _record(
         title=record.template.title,
         opened_at=record.opened_at,
         closed_at=record.closed_at,
-        visit_began_at=None if record.closed_at else visit_began_at(record),
+        visit_began_at=None if record.closed_at else arrived_at,
         well_in_pit=any(well.head_in_pit for well in wells),
         source_kind=drawn_from[0].kind if drawn_from else "",
     )
 
 
-def visit_began_at(record: models.ChecklistRecord) -> datetime | None:
-    """The arrival of the visit that the record is filled on; None where nobody stamped one."""
-    visits = record.job.visits.filter(arrived_at__isnull=False)
-    return visits.order_by("arrived_at").values_list("arrived_at", flat=True).last()
-
-
-def _answers(record: models.ChecklistRecord) -> tuple[facts.Answer, ...]:
+def _answers(
+    record: models.ChecklistRecord,
+    answers: Iterable[models.Answer],
+    corrections: Iterable[models.RecordCorrection],
+) -> tuple[facts.Answer, ...]:
     """As they were given; of a closed record as its newest version says."""
     given = {
         (answer.line_key, answer.stage, answer.tank, answer.side): answer
-        for answer in map(_answer, record.answers.select_related("by"))
+        for answer in map(_answer, answers)
     }
     if record.closed_at:
-        for row in record.corrections.select_related("by").order_by("version"):
+        for row in corrections:
             place = (row.line_key, row.stage_id, row.tank, row.side)
             before = given.get(place)
             given[place] = facts.Answer(

@@ -23,7 +23,8 @@ from jobs.workflows import photos as workflow
 from jobs.workflows.answers import may_write
 from jobs.workflows.pictures import MOST_BYTES, keep_picture
 
-from .records import read_or_404, visit_of
+from .noted import noted
+from .records import photos_of, read_or_404, visit_of
 from .sending import form_page, send_once
 from .visits import visit_or_404
 
@@ -70,7 +71,7 @@ def record_photos(request: StaffRequest, pk: int) -> HttpResponse:
     if posted and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     writes = not record.is_closed and may_write(record, by)
-    about = {"record": record, "writes": writes, **pages.of_record(record, sheet)}
+    about = {"record": record, "writes": writes, **pages.split(photos_of(request, record), sheet)}
     return form_page(request, "photos/photos.html", form, **about)
 
 
@@ -89,8 +90,9 @@ def visit_photos(request: StaffRequest, pk: int) -> HttpResponse:
 
     if posted and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
+    rows = noted(request, "photos of visits", lambda: pages.by_visit([visit]))
     writes = visit.is_to_come and by.pk in (visit.lead_id, visit.helper_id)
-    about = {"visit": visit, "writes": writes, **pages.of_visit(visit)}
+    about = {"visit": visit, "writes": writes, **pages.split(rows[visit.pk])}
     return form_page(request, "photos/photos.html", form, **about)
 
 

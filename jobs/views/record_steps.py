@@ -6,7 +6,6 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
@@ -27,7 +26,6 @@ from jobs.models import (
     Visit,
 )
 from jobs.pages.told_later import waiting_on
-from jobs.records.loading import load_sheet
 from jobs.records.paper import paper_of
 from jobs.workflows import leaving, notices, records, strips
 
@@ -200,13 +198,12 @@ def _close(request: StaffRequest, record: ChecklistRecord, visit: Visit) -> bool
 @starts_python
 def record_close(request: StaffRequest, pk: int) -> HttpResponse:
     """Close the record, or the list of what stands against it."""
-    record = record_or_404(request, pk)
+    record, sheet = read_or_404(request, pk)
     visit = visit_of(record, request)
     if record.is_closed:
         return redirect("record-detail", pk=pk)
     if request.method == "POST" and visit and _close(request, record, visit):
         return redirect("record-detail", pk=pk)
-    sheet = load_sheet(record, now=timezone.now())
     context = {
         "record": record,
         "sheet": sheet,

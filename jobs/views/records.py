@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, records_for
 from jobs.acts import door
+from jobs.acts.doing import visit_of as visit_there
 from jobs.acts.from_pages import decide_posted, save_posted
 from jobs.errors import NotAllowed, OtherContent
 from jobs.fieldwork.asked import Asked, Item
@@ -28,7 +29,7 @@ from jobs.fieldwork.panels.table import PANELS
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.record_items import keys_shown
 from jobs.http import StaffRequest
-from jobs.models import ChecklistRecord, StaffProfile, Visit
+from jobs.models import ChecklistRecord, Photo, StaffProfile, StripCheck, Visit
 from jobs.pages import photos
 from jobs.pages.handed import facts_for_phone
 from jobs.pages.record import dial_context, may_lift, progress
@@ -42,8 +43,10 @@ from jobs.records.waits import taken_back
 from jobs.wording.names import person
 from jobs.workflows.answers import may_write
 from jobs.workflows.corrections import may_correct
+from jobs.workflows.strips import in_use_on
 
 from .acting import kept_act, named_in
+from .noted import noted
 from .phone import served_for, starts_python
 
 #: an act that another one goes before, or that is not this person's to tell
@@ -52,31 +55,46 @@ READ = ("job__site", "job__customer", "site", "train", "template", "closed_by", 
 
 
 def record_or_404(request: StaffRequest, pk: int) -> ChecklistRecord:
-    rows = records_for(request.user).select_related(*READ)
-    record: ChecklistRecord = get_object_or_404(rows, pk=pk)
-    return record
+    def read() -> ChecklistRecord:
+        rows = records_for(request.user).select_related(*READ)
+        record: ChecklistRecord = get_object_or_404(rows, pk=pk)
+        return record
+
+    return noted(request, ("record", pk), read)
 
 
 def read_or_404(request: StaffRequest, pk: int) -> tuple[ChecklistRecord, Sheet]:
-    """The record and what it says now; a request that shows many pages of it reads it once."""
-    read: dict[int, tuple[ChecklistRecord, Sheet]] = getattr(request, "records_read", {})
-    if pk not in read:
-        record = record_or_404(request, pk)
-        return record, load_sheet(record, now=timezone.now())
-    return read[pk]
+    """The record and what it says now."""
+    record = record_or_404(request, pk)
+    return record, noted(request, ("sheet", pk), lambda: load_sheet(record, now=timezone.now()))
 
 
 def visit_of(record: ChecklistRecord, request: StaffRequest) -> Visit | None:
     """The visit this person is on: under way, else the newest that is not cancelled."""
-    visits = list(Visit.objects.of_technician(request.user).standing().filter(job=record.job_id))
-    under_way = [visit for visit in visits if visit.status == Visit.Status.ON_SITE]
-    found = under_way or visits
-    return found[-1] if found else None
+    about = ("visit of", record.job_id)
+    return noted(request, about, lambda: visit_there(record, request.user))
 
 
 def unit_system(request: StaffRequest) -> str:
-    profile = StaffProfile.objects.filter(user=request.user).first()
-    return profile.unit_system if profile else "us"
+    def read() -> str:
+        profile = StaffProfile.objects.filter(user=request.user).first()
+        return profile.unit_system if profile else "us"
+
+    return noted(request, "units", read)
+
+
+def _strips_of(request: StaffRequest, record: ChecklistRecord, sheet: Sheet) -> StripCheck | None:
+    found = noted(request, "strips in use", lambda: in_use_on([record], at=sheet.now))
+    return found.get(record.pk)
+
+
+def photos_of(request: StaffRequest, record: ChecklistRecord) -> list[Photo]:
+    return noted(request, "photos of records", lambda: photos.by_record([record]))[record.pk]
+
+
+def _may_write(record: ChecklistRecord, request: StaffRequest) -> bool:
+    about = ("may write", record.job_id)
+    return noted(request, about, lambda: may_write(record, request.user))
 
 
 def block_of(sheet: Sheet, key: str) -> Block:
@@ -106,7 +124,7 @@ def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "corrections": list(record.corrections.select_related("by").order_by("-version")),
             "may_correct": may_correct(record, request.user),
             "told_later": waiting_on(record),
-            **photos.of_record(record),
+            **photos.split(photos_of(request, record)),
             "phone": served_for(request.user, record) if visit else None,
         },
     )
@@ -168,7 +186,7 @@ def block_context(
     page: Block,
     errors: dict[str, str],
 ) -> dict[str, object]:
-    writes = not record.is_closed and may_write(record, request.user)
+    writes = not record.is_closed and _may_write(record, request)
     look = Look(
         clock=timezone.localtime,
         system=unit_system(request),
@@ -182,11 +200,11 @@ def block_context(
         "done": {entry.number for entry in sheet.blocks if entry.is_done},
         "writes": writes,
         "next_url": _next_url(sheet, page),
-        "part_photos": photos.of_block(record, page.key),
+        "part_photos": photos.of_block(photos_of(request, record), page.key),
         "phone": served_for(request.user, record) if writes else None,
         **part(sheet, page, look),
         **_rows_above(record, sheet, page),
-        **dial_context(record, sheet, page),
+        **dial_context(sheet, page, lambda: _strips_of(request, record, sheet)),
     }
 
 

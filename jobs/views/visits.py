@@ -40,6 +40,7 @@ from jobs.workflows.jobs import open_job
 from jobs.workflows.visit_doubts import Planned, must_be_sure
 
 from .acting import send_act, tell_or_say
+from .noted import noted
 from .sending import form_page, send_once
 
 
@@ -52,8 +53,11 @@ def visits_for(request: StaffRequest) -> QuerySet[Visit]:
 
 
 def visit_or_404(request: StaffRequest, pk: int) -> Visit:
-    visit: Visit = get_object_or_404(visits_for(request), pk=pk)
-    return visit
+    def read() -> Visit:
+        visit: Visit = get_object_or_404(visits_for(request), pk=pk)
+        return visit
+
+    return noted(request, ("visit", pk), read)
 
 
 @allow("dispatcher")

@@ -26,7 +26,8 @@ from jobs.models import (
     Override,
     Visit,
 )
-from jobs.records.loading import company_facts, line_facts, product_facts, visit_began_at
+from jobs.records.gathered import visit_began_at
+from jobs.records.loading import company_facts, line_facts, product_facts
 
 from .log import log
 from .moments import done_at

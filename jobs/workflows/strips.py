@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -86,8 +87,13 @@ def _entered(strips: Strips, oxidant: str, *, by: User, now: datetime) -> StripL
 
 def in_use(record: ChecklistRecord, *, at: datetime) -> StripCheck | None:
     """The strips that were taken last before that moment."""
-    rows = record.strip_checks.select_related("lot").filter(at__lte=at)
-    return rows.order_by("at", "pk").last()
+    return in_use_on([record], at=at).get(record.pk)
+
+
+def in_use_on(records: Collection[ChecklistRecord], *, at: datetime) -> dict[int, StripCheck]:
+    """By number of the record."""
+    rows = StripCheck.objects.filter(record__in=records, at__lte=at).select_related("lot")
+    return {row.record_id: row for row in rows.order_by("at", "pk")}
 
 
 def in_doubt(record: ChecklistRecord, *, at: datetime) -> tuple[StripLot | None, str]:

@@ -22,6 +22,8 @@ from tests.record_scenes import answer, make_house
 #: of one answer, compressed; a budget of our own
 MOST_BYTES = 400_000
 VISITS = 8
+#: of a kit of so many visits, and of each visit more: what only its own forms ask
+MOST_QUERIES, MOST_MORE = 150, 12
 
 
 @pytest.fixture
@@ -157,7 +159,7 @@ def test_messages_that_wait_are_not_eaten_by_it(house):
     )
 
 
-def test_eight_visits_cost_eight_times_one_and_stay_small(house):
+def test_eight_visits_cost_little_more_than_one_and_stay_small(house):
     record, visit, lead = house
 
     def asked():
@@ -168,13 +170,12 @@ def test_eight_visits_cost_eight_times_one_and_stay_small(house):
 
     asked()
     one, _ = asked()
-    more_houses(lead, [1])
-    two, _ = asked()
-    more_houses(lead, range(2, VISITS))
+    more_houses(lead, range(1, VISITS))
     eight, given = asked()
     assert Visit.objects.filter(lead=lead).count() == VISITS
-    print(f"queries {one}, {two}, {eight}; {len(given.content)} bytes")
-    assert eight - one <= (VISITS - 1) * (two - one)
+    print(f"queries {one}, {eight}; {len(given.content)} bytes")
+    assert eight <= MOST_QUERIES
+    assert eight - one <= (VISITS - 1) * MOST_MORE
     assert given["Content-Encoding"] == "gzip"
     assert len(json.loads(gzip.decompress(given.content))["visits"]) == VISITS
     assert len(given.content) < MOST_BYTES

@@ -3,9 +3,11 @@
 from datetime import timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from jobs.fieldwork.recheck import compare, consumption
-from jobs.records.loading import load_facts, load_sheet
+from jobs.records.loading import load_all, load_facts, load_sheet
 from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.notices import Danger, open_notice
 from jobs.workflows.records import close_record, open_record
@@ -45,10 +47,10 @@ def worked_again(train, lead, *, kind, at, answers=None, percent=None):
     return record
 
 
-def begun_again(train, lead, *, at):
-    job = opened(train, "recheck", at=at)
+def begun_again(train, lead, *, at, kind="recheck"):
+    job = opened(train, kind, at=at)
     booked(job, lead, at=at)
-    return open_record(job=job, purpose="recheck", by=lead, now=at)
+    return open_record(job=job, purpose=kind, by=lead, now=at)
 
 
 def started_up():
@@ -131,3 +133,35 @@ def test_the_use_that_is_expected_follows_the_setting_left_last_on_this_system()
     train = make_startup_train(injection="before", switching="switch_load")
     worked_again(train, lead, kind="startup", at=NOW + 46 * DAY, percent=80)
     assert used_in_a_day(first.train, lead, at=NOW + 48 * DAY) == pytest.approx(at_40, rel=0.03)
+
+
+def test_several_records_are_read_as_each_alone_in_as_many_queries():
+    """Two houses on one well, one of them with two systems, and a third beside them."""
+    first, _, lead = make_house()
+    well = first.train.wells.get()
+    shared = make_startup_train()
+    well.also_serves.add(shared.site)
+    second = make_startup_train(site=first.site, name="Barn")
+    begun = ((shared, "recheck"), (second, "startup"), (make_startup_train(), "startup"))
+    records = [first]
+    for days, (train, kind) in enumerate(begun, start=1):
+        records.append(begun_again(train, lead, at=NOW + days * DAY, kind=kind))
+    now = NOW + 10 * DAY
+    danger = Danger(first.site, "no_drinking", "E. coli", well=well)
+    open_notice(danger=danger, by=lead, now=NOW)
+    reading = Reading("cut_out", "50", origin="measured")
+    record_measurement(about=well, reading=reading, measured_at=NOW, by=lead, now=NOW)
+    for record, text in zip(records[:2], ("3", "4"), strict=True):
+        answer(record, lead, "raw-iron", text, now=NOW)
+    alone = {record.pk: load_facts(record, now=now) for record in records}
+    assert load_all(records, now=now) == alone
+    assert [len(alone[record.pk].notices) for record in records] == [1, 1, 1, 0]
+
+    def asked(several):
+        with CaptureQueriesContext(connection) as seen:
+            load_all(several, now=now)
+        return len(seen)
+
+    starts = [record for record in records if record.template.purpose == "startup"]
+    assert len(starts) == 3
+    assert asked(starts) <= asked(starts[:1]) + 1

@@ -11,13 +11,20 @@ FAULTS = [
         ("wells=wells, until", "wells=[], until"),
         ("any(well.head_in_pit for well", "all(well.head_in_pit for well"),
         ("row.warning_confirmed_at is not None", "row.warning_confirmed_at is None"),
-        (".at_site(record.site)\n", "\n"),
+        ("read.notices.get(site, [])", "sum(read.notices.values(), [])"),
+        ("filed=read.filed[site]", "filed=next(iter(read.filed.values()))"),
         (
             "if record.template.purpose == Purpose.RECHECK else",
             "if record.template.purpose == Purpose.STARTUP else",
         ),
         ('order_by("-closed_at")', 'order_by("closed_at")'),
         ("stage__removed_on=None", "stage__removed_on__isnull=False"),
+    ),
+    *in_file(
+        "jobs/records/gathered.py",
+        "loading on_file recheck",
+        ('order_by("arrived_at").values', 'order_by("-arrived_at").values'),
+        ("if record.closed_at]", "if not record.closed_at]"),
     ),
     *in_file(
         "jobs/records/paper.py",

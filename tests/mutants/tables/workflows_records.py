@@ -38,7 +38,7 @@ FAULTS = [
         "strips",
         ("if lot.is_expired(day):", "if False:"),
         ("return low, math.inf if", "return 0.0, math.inf if"),
-        ("filter(at__lte=at)", "all()"),
+        ("record__in=records, at__lte=at", "record__in=records"),
         ("lot__iexact=name", "lot=name"),
     ),
     *in_file(
