@@ -10,30 +10,46 @@ from jobs.fieldwork.facts import NUMBER
 from jobs.fieldwork.facts_json import from_json, to_json
 
 from .generated import random_facts
-from .shape import FILE, KINDS, shape_now
+from .shape import FILE, KINDS, changed, known, shape_now, to_keep
+
+KEPT = json.loads(FILE.read_text())
 
 
 def test_whoever_changes_a_field_raises_the_number():
     """`python -m tests.jobs.fieldwork.shape` keeps the new shape."""
-    kept, now = json.loads(FILE.read_text()), shape_now()
-    changed = [
-        f"{kind}.{name}"
-        for kind, known in kept["fields"].items()
-        for name, hint in known.items()
-        if now.get(kind, {}).get(name) != hint
-    ]
-    assert changed == [], "renamed, dropped or of another type: raise NUMBER"
-    assert kept["number"] == NUMBER
+    assert changed(KEPT, shape_now()) == [], "renamed, dropped or of another type: raise NUMBER"
+    assert KEPT["number"] == NUMBER
+
+
+def test_whoever_adds_a_field_keeps_it_on_file():
+    """Or nobody would notice that it is renamed later."""
+    assert known(KEPT) == shape_now(), "run python -m tests.jobs.fieldwork.shape"
 
 
 def test_an_added_field_has_a_default():
+    new = {(kind, name) for kind, hints in KEPT["added"].items() for name in hints}
     bare = [
         f"{kind}.{each.name}"
-        for kind, known in json.loads(FILE.read_text())["fields"].items()
+        for kind in KINDS
+        if kind in KEPT["fields"]
         for each in fields(KINDS[kind])
-        if each.name not in known and each.default is each.default_factory is MISSING
+        if (kind, each.name) in new and each.default is each.default_factory is MISSING
     ]
     assert bare == [], "older facts have no such field"
+
+
+OF_OLD = {"number": 4, "fields": {"Step": {"number": "int", "skipped": "str"}}, "added": {}}
+
+
+def test_what_is_kept_grows_until_the_number_is_raised():
+    grown = {"Step": {"number": "int", "skipped": "str", "against": "str"}}
+    kept = to_keep(OF_OLD, grown, 4)
+    assert kept == {**OF_OLD, "added": {"Step": {"against": "str"}}}
+    renamed = {"Step": {"number": "int", "skipped": "str", "opposed": "str"}}
+    assert changed(kept, renamed) == ["Step.against"]
+    with pytest.raises(SystemExit, match="Step.against. Raise NUMBER first"):
+        to_keep(kept, renamed, 4)
+    assert to_keep(kept, renamed, 5) == {"number": 5, "fields": renamed, "added": {}}
 
 
 def test_facts_of_a_newer_program_are_read_without_what_is_new():
