@@ -8,7 +8,7 @@ from typing import Any
 
 from jobs.workflows.acts import Done
 
-from . import on_houses, on_records, on_steps, on_visits
+from . import on_houses, on_photos, on_records, on_steps, on_visits
 from .doing import Doing
 
 
@@ -50,6 +50,7 @@ KINDS: dict[str, Kind] = {
     "arrive-undo": Kind(on_visits.arrive_undo, "arrive"),
     "no-access": Kind(on_visits.no_access, "end"),
     "visit-close": Kind(on_visits.visit_close, "end"),
+    "photo": Kind(on_photos.photo, "photo", OWN),
     "fill": Kind(on_houses.fill, "fill", OWN),
     "notice": Kind(on_houses.notice, "notice", ("site", "level")),
     "part-new": Kind(on_houses.part_new, "part", OWN),

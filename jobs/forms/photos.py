@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
@@ -16,6 +16,7 @@ from equipment.models import Stage
 from jobs.errors import JobsError
 from jobs.fieldwork.sheet import Sheet
 from jobs.forms.fields import say_optional
+from jobs.http import MOST_DIGITS
 from jobs.models import Photo, Picture
 from jobs.workflows.photos import MOST_PHOTOS, Shows
 from jobs.workflows.pictures import keep_picture
@@ -118,10 +119,15 @@ class PhotosForm(WordsForm):
             self.pictures.append(row)
 
     def shows(self) -> Shows:
-        told = self.cleaned_data
-        block, line, part = (*told.get("shows", "").split(BETWEEN), "", "")[:3]
-        stage = Stage.objects.filter(pk=int(part)).first() if part else None
-        return Shows(told["caption"], block, line, stage, told.get("for_customer", False))
+        return shows_of(self.cleaned_data, self.cleaned_data.get("shows", ""))
+
+
+def shows_of(told: Mapping[str, Any], place: str) -> Shows:
+    """Words of a photo, and the choice that says what it is of."""
+    block, line, part = (*place.split(BETWEEN), "", "")[:3]
+    known = part.isascii() and part.isdigit() and len(part) <= MOST_DIGITS
+    stage = Stage.objects.filter(pk=int(part)).first() if known else None
+    return Shows(told["caption"], block, line, stage, told.get("for_customer", False))
 
 
 def uuid_in(text: str) -> UUID | None:

@@ -34,6 +34,7 @@ WORDS = {
     "arrive-undo": "Arrival taken back",
     "no-access": "No access",
     "visit-close": "Visit ended",
+    "photo": "Photo",
     "fill": "Fill",
     "notice": "Water must not be used",
     "part-new": "Part fitted",
@@ -96,5 +97,6 @@ def _what(act: Act, labels: dict[tuple[int, str], str]) -> str:
     label = labels.get((record.template_id, str(said.get("line"))), "") if record else ""
     if act.kind == "answer" and label:
         return f"{label}: {said.get('text') or 'nothing'} {said.get('unit') or ''}".strip()
-    reason = said.get("reason") or said.get("note") or said.get("setting_percent") or ""
+    words = (said.get(name) for name in ("reason", "note", "caption", "setting_percent"))
+    reason = next(filter(None, words), "")
     return ", ".join(part for part in (kind, label, str(reason)[:200]) if part)

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from jobs.access import allow, photos_for
+from jobs.access import allow, has_role, photos_for
 from jobs.errors import JobsError
 from jobs.forms.photos import PhotosForm, WordsForm
 from jobs.http import StaffRequest
@@ -72,6 +72,7 @@ def record_photos(request: StaffRequest, pk: int) -> HttpResponse:
         return sent
     writes = not record.is_closed and may_write(record, by)
     about = {"record": record, "writes": writes, **pages.split(photos_of(request, record), sheet)}
+    about |= {"is_office": has_role(by, "dispatcher"), "visit": visit_of(record, request)}
     return form_page(request, "photos/photos.html", form, **about)
 
 
@@ -93,6 +94,7 @@ def visit_photos(request: StaffRequest, pk: int) -> HttpResponse:
     rows = noted(request, "photos of visits", lambda: pages.by_visit([visit]))
     writes = visit.is_to_come and by.pk in (visit.lead_id, visit.helper_id)
     about = {"visit": visit, "writes": writes, **pages.split(rows[visit.pk])}
+    about["is_office"] = has_role(by, "dispatcher")
     return form_page(request, "photos/photos.html", form, **about)
 
 
@@ -140,13 +142,13 @@ def _said(request: StaffRequest, pk: int, act: Callable[..., Photo], words: str)
     return redirect(_back(photo))
 
 
-@allow("technician")
+@allow("technician", "dispatcher")
 @require_POST
 def photo_remove(request: StaffRequest, pk: int) -> HttpResponse:
     return _said(request, pk, workflow.remove, "Removed")
 
 
-@allow("technician")
+@allow("technician", "dispatcher")
 @require_POST
 def photo_put_back(request: StaffRequest, pk: int) -> HttpResponse:
     return _said(request, pk, workflow.put_back, "Put back")

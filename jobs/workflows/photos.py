@@ -11,11 +11,13 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from equipment.models import Stage
+from jobs.access import has_role
 from jobs.errors import BadEntry, NotAllowed, RecordClosed, WrongState
 from jobs.models import ChecklistRecord, Photo, Picture, Visit
 
 from .answers import may_write, open_and_allowed
 from .log import log
+from .moments import done_at, done_on
 
 MOST_PHOTOS = 12
 #: what fits on the customer's two pages
@@ -42,17 +44,24 @@ def add_to_record(
     shows: Shows,
     by: User,
     now: datetime,
+    at: datetime | None = None,
 ) -> list[Photo]:
-    """Several photos of a record, one of its parts or one of its lines."""
+    """Several photos of a record, one of its parts or one of its lines, taken at that moment."""
     record = open_and_allowed(record, by)
     _refuse_unknown_place(record, shows)
     of = {"record": record, "visit": visit, "site": record.site}
-    return _added(of, pictures, shows, by, now)
+    return _added(of, pictures, shows, by, done_at(record, at, now))
 
 
 @transaction.atomic
 def add_to_visit(
-    *, visit: Visit, pictures: Sequence[Picture], shows: Shows, by: User, now: datetime
+    *,
+    visit: Visit,
+    pictures: Sequence[Picture],
+    shows: Shows,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
 ) -> list[Photo]:
     """Several photos of a visit that need no record."""
     visit = (
@@ -62,13 +71,12 @@ def add_to_visit(
         raise NotAllowed("Only who leads or helps on this visit adds photos to it.")
     if not visit.is_to_come:
         raise WrongState("This visit has ended: its photos stay as they are.")
-    return _added(
-        {"visit": visit, "record": None, "site": visit.job.site}, pictures, shows, by, now
-    )
+    of = {"visit": visit, "record": None, "site": visit.job.site}
+    return _added(of, pictures, shows, by, done_on([visit], at, now))
 
 
 def _added(
-    of: dict[str, Any], pictures: Sequence[Picture], shows: Shows, by: User, now: datetime
+    of: dict[str, Any], pictures: Sequence[Picture], shows: Shows, by: User, at: datetime
 ) -> list[Photo]:
     """The photos; a picture that is one already, as after a second sending, is counted once."""
     photos = _of(of["record"], of["visit"])
@@ -87,7 +95,7 @@ def _added(
         "stage": shows.stage,
         "for_customer": shows.for_customer,
     }
-    return [Photo.objects.create(picture=each, at=now, by=by, **of, **said) for each in new]
+    return [Photo.objects.create(picture=each, at=at, by=by, **of, **said) for each in new]
 
 
 def _of(record: ChecklistRecord | None, visit: Visit | None) -> Any:
@@ -147,8 +155,11 @@ def describe(*, photo: Photo, caption: str, for_customer: bool, by: User) -> Pho
 
 @transaction.atomic
 def remove(*, photo: Photo, by: User, now: datetime) -> Photo:
-    """Gone from every page at once; that it was there is said, and it can be put back."""
-    photo = _own(photo, by)
+    """Gone from every page at once; that it was there is said, and it can be put back.
+
+    The office removes what nobody should see, also after the visit.
+    """
+    photo = _for_office(photo) if has_role(by, "dispatcher") else _own(photo, by)
     if photo.removed_at is None:
         photo.removed_at, photo.removed_by = now, by
         photo.save()
@@ -158,9 +169,11 @@ def remove(*, photo: Photo, by: User, now: datetime) -> Photo:
 
 @transaction.atomic
 def put_back(*, photo: Photo, by: User, now: datetime) -> Photo:
-    photo = _own(photo, by)
+    photo = _for_office(photo) if has_role(by, "dispatcher") else _own(photo, by)
     if photo.removed_at is None:
         return photo
+    if photo.removed_by_id != by.pk and not has_role(by, "dispatcher"):
+        raise NotAllowed("The office removed this photo: ask there.")
     if not photo.picture.path.exists():
         raise WrongState("This photo was removed too long ago: its picture is gone. Take it again.")
     photos = _of(photo.record, photo.visit)
@@ -172,6 +185,25 @@ def put_back(*, photo: Photo, by: User, now: datetime) -> Photo:
     photo.save()
     log(verb="photo_put_back", subject=photo, by=by, now=now, site=photo.site)
     return photo
+
+
+def _for_office(photo: Photo) -> Photo:
+    """What stands on the paper of a closed record stays with it."""
+    photo = Photo.objects.select_for_update(of=("self",)).get(pk=photo.pk)
+    if is_on_paper(photo):
+        raise RecordClosed("It is on the customer's record, which is closed: it stays as it was.")
+    return photo
+
+
+def is_on_paper(photo: Photo) -> bool:
+    return bool(photo.for_customer and photo.record and photo.record.is_closed)
+
+
+def may_remove(photo: Photo, by: User) -> bool:
+    """Who took it until its visit or record has ended; the office at any time."""
+    if has_role(by, "dispatcher"):
+        return not is_on_paper(photo)
+    return photo.by_id == by.pk and may_change(photo, by)
 
 
 def _own(photo: Photo, by: User) -> Photo:

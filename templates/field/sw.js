@@ -10,7 +10,10 @@ const SAME = /\/runtime\/[0-9]|\.[0-9a-f]{12}\.\w+$/;
 // pages that a phone carries, and what is asked from them
 const CARRIED = /^\/(my-day|records|visits|jobs)\/|^\/$/;
 // pictures and papers take longer than anybody waits for a page
-const SLOW = /\/(photos|print|picture|small)\/|\.pdf$/;
+const SLOW = /\/(print|picture|small)\/|\.pdf$/;
+// as does a form that sends files
+const isSlow = (request, path) =>
+  SLOW.test(path) || (request.method !== "GET" && path.endsWith("/photos/"));
 const DOOR = /^\/field\/(hello|acts|kit)$/;
 const ANSWER_MS = 4000; // how long the office has
 const SILENT_MS = 30000; // after that it is not waited for again so soon
@@ -52,7 +55,7 @@ self.addEventListener("fetch", (event) => {
   if (url.origin !== self.location.origin) return;
   if (FILES.has(url.pathname)) event.respondWith(fromShell(url.pathname, request));
   else if (DOOR.test(url.pathname)) event.respondWith(heard(fetch(request)));
-  else if (CARRIED.test(url.pathname) && !SLOW.test(url.pathname)) event.respondWith(answered(event, url));
+  else if (CARRIED.test(url.pathname) && !isSlow(request, url.pathname)) event.respondWith(answered(event, url));
 });
 
 async function fromShell(name, request) {

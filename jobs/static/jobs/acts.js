@@ -474,4 +474,4 @@ document.addEventListener("submit", (event) => {
 sender.addEventListener("answered", ({ detail }) => answered(detail));
 restore().catch(() => {}).finally(() => { document.documentElement.dataset.keeps = "yes"; });
 
-export { ways };
+export { actOf, keep, ways };

@@ -169,11 +169,24 @@ export function seen(uuid) {
   return change(uuid, (row) => ({ ...row, seenAt: Date.now() }));
 }
 
-// Kept acts go once a kit holds their effect, or after three days; read ones with them.
+// Taken back before it was ever sent: nobody else has heard of it.
+export function takeBack(uuid) {
+  return write(["acts", "photos"], async (store) => {
+    const acts = store("acts");
+    const row = await answerOf(acts.index("uuid").get(uuid));
+    if (!row || row.state !== "waiting" || row.tries) return false;
+    await answerOf(acts.delete(row.order));
+    if (row.act.payload.photo) await answerOf(store("photos").delete(row.act.payload.photo));
+    return true;
+  });
+}
+
+// Kept acts go once a kit holds their effect, or after three days; read ones with them. A picture
+// goes as soon as nobody needs it here.
 const DAYS = 24 * 60 * 60 * 1000;
 
 export function prune(user, kitMade = 0) {
-  return write(["acts"], async (store) => {
+  return write(["acts", "photos"], async (store) => {
     const acts = store("acts");
     const rows = await answerOf(acts.index("user").getAll(user));
     const old = Date.now() - 3 * DAYS;
@@ -183,6 +196,10 @@ export function prune(user, kitMade = 0) {
       if (isDone && row.state !== "waiting" && (judged < kitMade || judged < old)) {
         await answerOf(acts.delete(row.order));
       }
+    }
+    const needed = new Set(rows.filter((row) => row.state !== "kept" && !row.seenAt).map((row) => row.uuid));
+    for (const picture of await answerOf(store("photos").index("user").getAll(user))) {
+      if (!needed.has(picture.act)) await answerOf(store("photos").delete(picture.uuid));
     }
   });
 }
@@ -205,7 +222,7 @@ export function draftsOf(user) {
 
 // --- photos -------------------------------------------------------------------------------------
 //
-// {uuid, user, act, bytes, sha256, type, sentAt}
+// {uuid, user, act, bytes, sha256}: what its act names, until the office has it.
 
 export function photosOf(user) {
   return read(["photos"], (store) => answerOf(store("photos").index("user").getAll(user)));

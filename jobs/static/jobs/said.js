@@ -72,7 +72,7 @@ export function wordsOf(row, ways) {
 export function asText(row) {
   const { act, answer } = row;
   const said = Object.entries(act.payload)
-    .filter(([name, value]) => value !== null && value !== "" && !["version", "dilution"].includes(name))
+    .filter(([name, value]) => value !== null && value !== "" && !["version", "dilution", "photo"].includes(name))
     .map(([name, value]) => `${name}: ${value}`);
   return [row.label || act.kind, row.shown, `done ${act.at}`, ...said, answer?.sentence || ""]
     .filter(Boolean).join("\n");

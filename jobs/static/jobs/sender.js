@@ -9,9 +9,20 @@ const EVERY_MS = 20_000; // while acts wait
 const LONGEST_MS = 60_000; // between two tries
 const CLOCK = "clock";
 const JUDGED = ["kept", "look", "refused"];
+const ENDS = ["record-close", "visit-close", "no-access"];
 const NO_ANSWER = { status: 0, body: {} };
 
 const pause = (ms) => new Promise((done) => { setTimeout(done, ms); });
+
+// Words before pictures, which take long; what ends a record or a visit after the pictures that
+// were taken before it, as nothing is added to it afterwards.
+export function inOrder(rows) {
+  const isPicture = (row) => row.act.kind === "photo";
+  const end = rows.findIndex((row) => ENDS.includes(row.act.kind));
+  const first = end < 0 ? rows : rows.slice(0, end);
+  const sorted = [...first.filter((row) => !isPicture(row)), ...first.filter(isPicture)];
+  return end < 0 ? sorted : [...sorted, rows[end], ...inOrder(rows.slice(end + 1))];
+}
 
 async function asked(address, options = {}) {
   try {
@@ -195,10 +206,7 @@ export class Sender extends EventTarget {
   // --- acts ---------------------------------------------------------------------------------
 
   async all() {
-    const rows = await kept.waitingOf(this.user);
-    const words = rows.filter((row) => row.act.kind !== "photo");
-    const pictures = rows.filter((row) => row.act.kind === "photo");
-    for (const row of [...words, ...pictures]) {
+    for (const row of inOrder(await kept.waitingOf(this.user))) {
       const trouble = await this.one(row.uuid);
       if (trouble) return trouble;
     }
@@ -253,6 +261,7 @@ export class Sender extends EventTarget {
     const row = await kept.keepAnswer(uuid, answer);
     if (row) {
       this.failed = 0;
+      if (row.state === "kept" && row.act.payload.photo) await kept.dropPhoto(row.act.payload.photo);
       this.channel.postMessage({ uuid });
       this.say("answered", row);
       this.say("change");
@@ -284,6 +293,11 @@ export class Sender extends EventTarget {
       return "refused";
     }
     return status === 401 ? "session" : status ? "busy" : "offline";
+  }
+
+  // Not while it is being sent. Answers whether it is gone.
+  takeBack(uuid) {
+    return navigator.locks.request(LOCK, () => kept.takeBack(uuid)).finally(() => this.say("change"));
   }
 
   // Until the office has answered this act, or `ms` have gone: the row as it stands then.
