@@ -1,4 +1,4 @@
-"""What a phone tells once it has signal again, through the door that phones use."""
+"""What a phone tells once it has signal again, when it is heard of, and one that was lost."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from datetime import timedelta
 from uuid import NAMESPACE_URL, uuid5
 
 from jobs.acts import door
-from jobs.models import ChecklistRecord
+from jobs.models import ChecklistRecord, Phone
+from jobs.workflows import phones
 
 from .cast import House, Told, World
 
@@ -35,3 +36,15 @@ def phone(world: World, house: House, act: Told) -> None:
     }
     now = min(world.now, (record.closed_at or world.now) + timedelta(hours=1))
     door.answer_to(door.read(json.dumps(told)), by=record.opened_by, now=now)
+
+
+def phone_heard(world: World, act: Told) -> None:
+    """It says hello in the morning, with so many entries that wait."""
+    number = uuid5(NAMESPACE_URL, f"demo-phone-{act['who']}-{act['day']}")
+    heard_at = world.calendar.moment(act["day"], 7.5)
+    phones.heard(
+        number=number, user=world.people[act["who"]], waiting=act.get("waiting", 0), now=heard_at
+    )
+    if act.get("lost"):
+        row = Phone.objects.get(number=number)
+        phones.phone_lost(phone=row, by=world.office, now=heard_at + timedelta(hours=9))

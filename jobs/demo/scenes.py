@@ -17,6 +17,7 @@ from jobs.workflows.visits import book_visit, propose_visit
 
 from .booking import booked_at, held_for, job_for
 from .cast import OFFICE_HOUR, House, Told, World
+from .phones import phone_heard
 
 Deed = Callable[[World, Told], None]
 
@@ -98,4 +99,5 @@ DEEDS: dict[str, Deed] = {
     "rule_added": rule_added,
     "rule_ended": rule_ended,
     "line_changed": line_changed,
+    "phone_heard": phone_heard,
 }

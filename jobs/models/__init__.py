@@ -9,6 +9,7 @@ from .history import LogEntry, Night, PasswordAsk, SubmittedForm, WorkerPass
 from .jobs import Job
 from .notices import DoNotUse
 from .outbox import ChannelStop, MailHold, OutboxMail
+from .phones import Phone
 from .photos import Photo, Picture
 from .records import (
     Acknowledgement,
@@ -62,6 +63,7 @@ __all__ = [
     "PourTold",
     "OutboxMail",
     "PasswordAsk",
+    "Phone",
     "Photo",
     "Picture",
     "RecordCorrection",

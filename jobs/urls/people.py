@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from jobs.views import people
+from jobs.views import people, phones
 
 urlpatterns: list[URLPattern] = [
     path("people/", people.people, name="people"),
@@ -9,6 +9,9 @@ urlpatterns: list[URLPattern] = [
     path("people/<int:pk>/close/", people.person_close, name="person-close"),
     path("people/<int:pk>/open/", people.person_open, name="person-open"),
     path("people/<int:pk>/link/", people.person_link, name="person-link"),
+    path("phones/", phones.phones, name="phones"),
+    path("phones/<int:pk>/lost/", phones.phone_lost, name="phone-lost"),
+    path("phones/<int:pk>/found/", phones.phone_found, name="phone-found"),
     path("people/<int:pk>/licences/", people.skill_keep, name="skill-keep"),
     path("people/<int:pk>/licences/<int:skill>/end/", people.skill_end, name="skill-end"),
 ]

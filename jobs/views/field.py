@@ -6,6 +6,7 @@ from collections.abc import Callable
 from functools import wraps
 from hashlib import sha256
 from typing import Any
+from uuid import UUID
 
 from django.conf import settings
 from django.contrib.auth import SESSION_KEY
@@ -23,9 +24,12 @@ from jobs.access import allow, has_role
 from jobs.acts import door
 from jobs.errors import NotAllowed, OtherContent
 from jobs.http import StaffRequest
+from jobs.workflows import phones
 
 from .acting import named_in
 
+#: digits of the count of entries that a phone says
+MOST_COUNTED = 6
 View = Callable[[StaffRequest], HttpResponse]
 #: what a phone is built of; its name changes with each of them
 SHELL = tuple(
@@ -66,13 +70,42 @@ def app_said() -> str:
     return sha256("".join(map(static, SHELL)).encode()).hexdigest()[:8]
 
 
+def unless_lost(view: View) -> View:
+    """A phone that was reported lost hears one word, whoever holds it and without signing in."""
+
+    @wraps(view)
+    def guarded(request: Any) -> HttpResponse:
+        number = _number_said(request)
+        if number and phones.must_forget(number=number, now=timezone.now()):
+            return said(200, wipe=True)
+        return view(request)
+
+    return guarded
+
+
+def _number_said(request: HttpRequest) -> UUID | None:
+    try:
+        return UUID(request.headers.get("X-Phone", ""))
+    except ValueError:
+        return None
+
+
+def _waiting_said(request: HttpRequest) -> int:
+    count = request.headers.get("X-Waiting", "")
+    return int(count) if count.isascii() and count.isdigit() and len(count) <= MOST_COUNTED else 0
+
+
 @require_safe
+@unless_lost
 @for_phones
 def hello(request: StaffRequest) -> HttpResponse:
     """Asked before anything is sent: the time here, who is signed in, and what is taken."""
+    now = timezone.now()
+    if number := _number_said(request):
+        phones.heard(number=number, user=request.user, waiting=_waiting_said(request), now=now)
     return said(
         200,
-        now=timezone.now().isoformat(),
+        now=now.isoformat(),
         user=request.user.pk,
         csrf=get_token(request),
         app=app_said(),

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 
 from jobs.access import allow
 from jobs.http import StaffRequest
-from jobs.models import ChecklistRecord, Company, DoNotUse, Job, Visit
+from jobs.models import ChecklistRecord, Company, DoNotUse, Job, Phone, Visit
 from jobs.models.company import company_day
 from jobs.models.visits import day_start
 from jobs.pages.left_words import words_left
@@ -22,6 +22,8 @@ from jobs.workflows.records import PURPOSE_OF_JOB
 from .shell import first_megabytes
 
 DAYS_SHOWN = 7
+#: so long its person reads what was lost with a phone
+LOST_SAID = timedelta(days=7)
 
 
 @allow("technician")
@@ -37,7 +39,8 @@ def my_day(request: StaffRequest) -> HttpResponse:
     )
     later = day_start(today + timedelta(days=1 + DAYS_SHOWN))
     rows = list(visits.filter(starts_at__lt=later))
-    context = day_context(rows, now=now, days_shown=DAYS_SHOWN)
+    lost = Phone.objects.lost_since(now - LOST_SAID).filter(user=request.user, entries_lost__gt=0)
+    context = day_context(rows, now=now, days_shown=DAYS_SHOWN) | {"phones_lost": lost}
     return render(request, "my_day.html", context)
 
 

@@ -11,7 +11,16 @@ from django.urls import reverse
 from django.utils import timezone
 
 from equipment.models import Sample
-from jobs.models import Act, ActAnswer, Document, HeldByTreatment, MailHold, OutboxMail, Skill
+from jobs.models import (
+    Act,
+    ActAnswer,
+    Document,
+    HeldByTreatment,
+    MailHold,
+    OutboxMail,
+    Phone,
+    Skill,
+)
 from jobs.urls import urlpatterns
 from tests import factories as make
 from tests.conftest import signed_in
@@ -100,6 +109,7 @@ def world(technician, office):
     }
     rows["held"] = _held(rows, office, now)
     rows["told"] = _told(technician, record, now)
+    rows["phones"] = Phone.objects.create(user=technician, first_heard_at=now, heard_at=now)
     rows["skill"] = Skill.objects.create(person=rows["people"], name="Backflow prevention")
     return SimpleNamespace(rows=rows, site=site)
 

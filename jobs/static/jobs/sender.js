@@ -182,20 +182,26 @@ export class Sender extends EventTarget {
   // Who is there, what time it is, and what is taken. Answers with what stands in the way.
   async greet() {
     const sent = performance.now();
-    const { status, body } = await asked(this.addresses.hello);
-    if (status === 401) return body.error === "closed" ? this.closed() : "session";
-    if (status === 403) return "person";
-    if (status !== 200) return status ? "busy" : "offline";
-    await this.clock.set(body.now, sent, performance.now());
-    this.hello = body;
+    const { status, body } = await asked(this.addresses.hello, { headers: await this.named() });
     if (body.wipe) {
       await kept.wipe();
       this.say("wiped");
       return "session";
     }
+    if (status === 401) return body.error === "closed" ? this.closed() : "session";
+    if (status === 403) return "person";
+    if (status !== 200) return status ? "busy" : "offline";
+    await this.clock.set(body.now, sent, performance.now());
+    this.hello = body;
     if (body.user !== this.user) return "person";
     this.say("hello", body);
     return body.oldest_act > 1 ? "old" : "";
+  }
+
+  // Which phone this is, and how much waits on it: should it be lost.
+  async named() {
+    const waiting = await kept.waitingOf(this.user);
+    return { "X-Phone": await kept.phoneNumber(), "X-Waiting": String(waiting.length) };
   }
 
   async closed() {
