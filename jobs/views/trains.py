@@ -51,6 +51,7 @@ def train_edit(request: StaffRequest, pk: int) -> HttpResponse:
 def _train_form(request: StaffRequest, site: Site, train: Train, title: str) -> HttpResponse:
     is_office = has_role(request.user, "dispatcher")
     form = TrainForm(request.POST or None, instance=train, site=site, is_office=is_office)
+    back = reverse("site-detail", args=[site.pk])
 
     def work() -> str:
         workflow.save_train(
@@ -60,9 +61,15 @@ def _train_form(request: StaffRequest, site: Site, train: Train, title: str) -> 
             by=request.user,
             now=timezone.now(),
         )
-        return reverse("site-detail", args=[site.pk])
+        return back
 
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+    if train.pk:
+        told = {**posted(request), "system": train.pk}
+        sent = send_act(request, form, "system", back, payload=told)
+    else:
+        valid = request.method == "POST" and form.is_valid()
+        sent = send_once(request, form, work) if valid else None
+    if sent:
         return sent
     act = act_of_form("system", system=train.pk) if train.pk else None
     said = {"button": "Keep the system", "conflicts": form.conflicts, "act": act}

@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from equipment.models import Site, Well
@@ -14,9 +13,9 @@ from jobs.forms.fields import refusal_of
 from jobs.forms.well_panels import well_glasses
 from jobs.forms.wells import FiguresForm, WellForm
 from jobs.http import StaffRequest, row_named
-from jobs.workflows.wells import save_well
 
-from .sending import form_page, send_once
+from .acting import posted, send_act
+from .sending import form_page
 from .sites import own_sites, site_or_404, unit_system
 
 
@@ -37,23 +36,12 @@ def _well_form(request: StaffRequest, site: Site, well: Well, title: str) -> Htt
     form = _identity(request, site, well)
     figures = _figures(request, site, well)
     sending = request.method == "POST" and "compute" not in request.POST
-
-    def work() -> str:
-        row = form.save(commit=False)
-        save_well(
-            well=row,
-            also_serves=form.cleaned_data.get("also_serves"),
-            figures=figures.well_figures,
-            house_figures=figures.house_figures,
-            version=form.opened_version,
-            by=request.user,
-            now=timezone.now(),
-        )
-        return reverse("site-detail", args=[site.pk])
-
     valid = sending and all([form.is_valid(), figures.is_valid()])
-    if valid and (sent := send_once(request, form, work)):
-        return sent
+    if valid:
+        told = {**posted(request), "site": site.pk, "well": well.pk}
+        back = reverse("site-detail", args=[site.pk])
+        if sent := send_act(request, form, "well", back, payload=told):
+            return sent
     refusal = refusal_of(form)
     if refusal and refusal.differences:
         form.take_newest_version()
