@@ -17,7 +17,7 @@ def arguments():
         "parts",
         nargs="*",
         metavar="part",
-        help="engineering startups pages work search deaths memory phone",
+        help="engineering startups pages work search deaths memory phone same",
     )
     parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
     parser.add_argument("--follow-ups", type=int, default=100_000)
@@ -26,6 +26,7 @@ def arguments():
     parser.add_argument("--deaths", type=int, default=200, help="of web server and worker")
     parser.add_argument("--mails", type=int, default=2000, help="that leave meanwhile")
     parser.add_argument("--writes", type=int, default=2000, help="that people make meanwhile")
+    parser.add_argument("--records", type=int, default=500, help="generated, office and browser")
     parser.add_argument("--rounds", type=int, default=15, help="requests of each page")
     parser.add_argument(
         "--processor-time",
@@ -42,11 +43,12 @@ def main():
     import django
 
     django.setup()
-    from . import clock, engineering, killing, memory, phone, start_ups
+    from . import clock, engineering, killing, memory, phone, same, start_ups
 
     if asked.processor_time:
         clock.count_processor_time()
-    known = {"engineering", "startups", "pages", "work", "search", "deaths", "memory", "phone"}
+    known = {"engineering", "startups", "pages", "work", "search"}
+    known |= {"deaths", "memory", "phone", "same"}
     wanted = set(asked.parts) or known
     if unknown := wanted - known:
         raise SystemExit(
@@ -66,6 +68,8 @@ def main():
         memory.show()
     if "phone" in wanted:
         phone.show()
+    if "same" in wanted:
+        same.show(asked.records)
     print(f"\n{time.perf_counter() - started:.0f} s")
 
 
