@@ -22,7 +22,7 @@ FACTS = {
     ),
     "quarter hour": (r"QUARTER = ", "jobs/models/visits.py"),
     "pads of strips": (r"\bpads=\(", "equipment/engineering/oxidant/kits.py"),
-    "tap behind the retention tank": (r"AFTER_RETENTION: PartKind", "equipment/quantities.py"),
+    "tap behind the contact tank": (r"AFTER_RETENTION: PartKind", "equipment/quantities.py"),
     "test that found nothing": (
         r"comparator [!=]= \"<\" or|NOT_FOUND = ",
         "equipment/quantities.py",

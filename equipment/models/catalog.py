@@ -124,7 +124,7 @@ class Medium(CatalogEntry):
     rate_temperature_c = models.FloatField("temperature the rate holds for", default=15)
     service_max_gpm_ft2 = models.FloatField(null=True, blank=True)
     bed_depth_min_in = models.FloatField(null=True, blank=True)
-    interval_max_days = models.PositiveSmallIntegerField("longest wash interval")
+    interval_max_days = models.PositiveSmallIntegerField("longest backwash interval")
     loading_limit_grain_ft2 = models.FloatField(null=True, blank=True)
     ph_min = models.FloatField(null=True, blank=True)
     ph_max = models.FloatField(null=True, blank=True)

@@ -35,7 +35,10 @@ class Train(models.Model):
     class Switching(models.TextChoices):
         SWITCH_LOAD = names.Switching.SWITCH_LOAD.value, "load side of the pressure switch"
         CURRENT_RELAY = names.Switching.CURRENT_RELAY.value, "current-sensing relay"
-        DRIVE_CONTACT = names.Switching.DRIVE_CONTACT.value, "run contact of the pump drive"
+        DRIVE_CONTACT = (
+            names.Switching.DRIVE_CONTACT.value,
+            "run contact of the drive of the well pump",
+        )
         FLOW_SWITCH = names.Switching.FLOW_SWITCH.value, "flow switch"
         METERED = names.Switching.METERED.value, "metered pulses"
         ALWAYS_LIVE = names.Switching.ALWAYS_LIVE.value, "always live"
@@ -54,9 +57,9 @@ class Train(models.Model):
     handed_over_on = models.DateField("treated water handed to the house", null=True, blank=True)
     removed_on = models.DateField(null=True, blank=True)
     injection = models.CharField("injection point", max_length=8, choices=Side, blank=True)
-    retention_side = models.CharField("retention tank", max_length=8, choices=Side, blank=True)
+    retention_side = models.CharField("contact tank", max_length=8, choices=Side, blank=True)
     switching = models.CharField(
-        "how the feeder is switched", max_length=14, choices=Switching, blank=True
+        "how the dosing pump is switched", max_length=14, choices=Switching, blank=True
     )
     circuit_voltage = models.PositiveSmallIntegerField(null=True, blank=True)
     plumbing_volume_gal = models.FloatField("water in the house plumbing", null=True, blank=True)
@@ -109,8 +112,8 @@ class Stage(models.Model):
     """One piece of a train. Replacing it ends this row and begins another."""
 
     class Kind(models.TextChoices):
-        FEEDER = names.PartKind.FEEDER.value, "oxidant feed pump"
-        RETENTION = names.PartKind.RETENTION.value, "retention tank"
+        FEEDER = names.PartKind.FEEDER.value, "dosing pump"
+        RETENTION = names.PartKind.RETENTION.value, "contact tank"
         FILTER = names.PartKind.FILTER.value, "backwashing filter"
         SOFTENER = names.PartKind.SOFTENER.value, "softener"
         NEUTRALIZER = names.PartKind.NEUTRALIZER.value, "neutralizer"

@@ -50,7 +50,7 @@ class Well(models.Model):
 
     class Control(models.TextChoices):
         SWITCH = "switch", "pressure switch"
-        CONSTANT = "constant", "constant pressure (variable-speed pump)"
+        CONSTANT = "constant", "constant pressure (variable-speed well pump)"
         UNKNOWN = "unknown", "not known"
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="wells")

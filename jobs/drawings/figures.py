@@ -85,7 +85,7 @@ NAMES = {
     "static_level": "static level",
     "pumping_level": "pumping level",
     "casing_depth": "casing",
-    "pump_depth": "pump",
+    "pump_depth": "well pump",
     "total_depth": "bottom",
 }
 

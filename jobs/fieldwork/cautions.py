@@ -116,8 +116,8 @@ CAUTIONS: dict[str, Caution] = _table(
     Caution(
         "bypass",
         "look-twice",
-        "Look twice: bypass open means unplug the dosing pump",
-        "With the tanks bypassed the well pump still starts it, and the solution goes to the "
+        "Look twice: BYPASS (untreated) means unplug the dosing pump",
+        "With the tanks in BYPASS the well pump still starts it, and the solution goes to the "
         "kitchen.",
         "PRACTICE",
         needs="feeder",
@@ -135,7 +135,8 @@ CAUTIONS: dict[str, Caution] = _table(
         "electricity",
         "look-twice",
         "Look twice: where its current comes from",
-        "Always live means it runs without the pump. Voltage of circuit and pump must be the same. "
+        "Always live means it runs without the well pump. Voltage of circuit and dosing pump "
+        "must be the same. "
         "Wet floor: protected outlet. A drive's motor leads never feed it.",
         "PRACTICE",
     ),
@@ -152,7 +153,8 @@ CAUTIONS: dict[str, Caution] = _table(
         "septic",
         "look-twice",
         "Look twice: where the water goes",
-        "Chlorinated water, water of the dial-back and full washes go onto ground away from the "
+        "Chlorinated water, water of the dial-back and full backwashes go onto ground away "
+        "from the "
         "well, the septic system, plants, ditch, pond and stream. Local discharge rules come "
         "first.",
         "SEEN",

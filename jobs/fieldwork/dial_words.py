@@ -9,7 +9,7 @@ from equipment.engineering.oxidant.pump_setting import CYCLE, SHARE
 from .dialling import LABELS
 from .kinds import LOOK_WORDS
 
-NOW = {SHARE: "Pump setting now", CYCLE: "Cycle of the timer now"}
+NOW = {SHARE: "Dosing pump setting now", CYCLE: "Cycle of the timer now"}
 SHARE_OF_CYCLE = "Share of the cycle now"
 MORE = {
     "drawdown_ml_min": "Draw-down at this setting",
@@ -19,7 +19,7 @@ DRAWDOWN_HELP = "Confirms the dose at once, without waiting."
 LOOK = "What does the glass from the tap after the last tank look like?"
 LOOK_HELP = "Clear glass, cold water, held against something dark."
 LOOKS = tuple((look.value, said) for look, said in LOOK_WORDS.items())
-BAND = "Residual after the retention tank, by the strip"
+BAND = "Residual after the contact tank, by the strip"
 BAND_BY_COLOUR = "Colour ahead of the filter, in a white cup"
 METER = "Or a meter reads"
 ASKED_AT_TAP = {

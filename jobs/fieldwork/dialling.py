@@ -74,12 +74,12 @@ def checked(sheet: Sheet, setting: PumpSetting) -> PumpSetting:
             raise BadEntry(said, field=name)
         if value is None:
             raise BadEntry(
-                f"{LABELS[name][0]}: this pump is set by two figures, say both.", field=name
+                f"{LABELS[name][0]}: this dosing pump is set by two figures, say both.", field=name
             )
     try:
         return set_to(figures, plate(sheet), flow_gpm=sheet.newest("pump_flow"))
     except EngineeringError as refusal:
-        raise BadEntry(f"This pump cannot be set yet: {refusal}.") from refusal
+        raise BadEntry(f"This dosing pump cannot be set yet: {refusal}.") from refusal
 
 
 def advised_setting(sheet: Sheet) -> PumpSetting | None:
@@ -185,7 +185,7 @@ def next_setting_glass(sheet: Sheet) -> Glass:
     stop = advice.value("stop")
     rows = _two_figures(sheet)
     for key, label in (
-        ("expected_residual", "Residual to expect after retention"),
+        ("expected_residual", "Residual to expect after the contact tank"),
         ("demand", "Demand of this water"),
         ("next_dose", "Dose at that setting"),
     ):

@@ -244,7 +244,7 @@ def _hours_apart(judge: Judge, item: Item, given: object) -> str:
     ]
     if not same:
         return ""
-    return f"{same[0]} washes in the same hour; two washes never run together."
+    return f"{same[0]} backwashes in the same hour; two backwashes never run together."
 
 
 def _above_line(judge: Judge, item: Item, given: str) -> str:
@@ -259,7 +259,8 @@ def _below_line(judge: Judge, item: Item, given: str) -> str:
     if other is None or value is None or value < other:
         return ""
     return (
-        f"must be below {other:.3g}{_unit(item)} as left: the tank empties before the pump starts."
+        f"must be below {other:.3g}{_unit(item)} as left: the tank empties before the well "
+        "pump starts."
     )
 
 

@@ -31,8 +31,9 @@ _UNTREATED = (
     "drinking, teeth, ice, infant formula or cooking."
 )
 _COMES_BACK = (
-    "After a power cut, when its alarm goes, or while the system is bypassed: do not drink. Use "
-    "bottled water, or water that has boiled for one minute, and call us the same day."
+    "After a power cut, when its alarm goes, or while the valve stands at BYPASS (untreated): do "
+    "not drink. Use bottled water, or water that has boiled for one minute, and call us the same "
+    "day."
 )
 UNTIL_RAISED = "From then on our notice holds again, until new samples are in and we tell you."
 

@@ -22,20 +22,20 @@ TABLES: dict[str, type[CatalogEntry]] = {
     "resins": Resin,
 }
 TITLES = {
-    "feed-pumps": "Oxidant feed pumps",
+    "feed-pumps": "Dosing pumps",
     "products": "Oxidant products",
     "vessels": "Vessels",
     "media": "Media",
-    "retention-tanks": "Retention tanks",
+    "retention-tanks": "Contact tanks",
     "resins": "Resins",
 }
 #: what one of them is called
 NAMES = {
-    "feed-pumps": "oxidant feed pump",
+    "feed-pumps": "dosing pump",
     "products": "oxidant product",
     "vessels": "vessel",
     "media": "medium",
-    "retention-tanks": "retention tank",
+    "retention-tanks": "contact tank",
     "resins": "resin",
 }
 #: largest value that can be true
@@ -77,7 +77,9 @@ class CatalogForm(ModelForm[CatalogEntry]):
                 self.add_error(name, f"This can be {AT_MOST[name]} at most.")
         for name in NEEDED_BY_HEAD.get(cleaned.get("head", ""), ()):
             if cleaned.get(name) is None and name not in self.errors:
-                self.add_error(name, "A pump that is set so needs this figure from its plate.")
+                self.add_error(
+                    name, "A dosing pump that is set so needs this figure from its plate."
+                )
         for low, high in IN_ORDER:
             least, most = cleaned.get(low), cleaned.get(high)
             if least is not None and most is not None and least > most:

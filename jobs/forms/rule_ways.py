@@ -18,7 +18,7 @@ EITHER = (("", "either way"), ("yes", "only if so"), ("no", "only if not"))
 #: facts of yes and no, as the form asks them
 YES_NO = {
     "completed": "The work was completed",
-    "changed": "Setting, solution or pump was changed",
+    "changed": "Setting, solution or dosing pump was changed",
     "disinfected": "The well was disinfected",
     "is_callback": "It was a callback",
 }

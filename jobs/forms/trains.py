@@ -77,7 +77,7 @@ class TrainForm(EditedForm[Train]):
     seen = forms.BooleanField(
         required=False,
         widget=forms.HiddenInput,
-        label="I read this: nobody switches the feeder on before it is put right",
+        label="I read this: nobody switches the dosing pump on before it is put right",
     )
     conflicts: list[Conflict]
 

@@ -323,7 +323,7 @@ class CloseForm(forms.Form):
         label="How did it end",
     )
     feeder_left = forms.ChoiceField(
-        choices=Visit.Feeder.choices, widget=forms.RadioSelect, label="Feeder was left"
+        choices=Visit.Feeder.choices, widget=forms.RadioSelect, label="Dosing pump was left"
     )
     bypass_left = forms.ChoiceField(
         choices=Visit.Bypass.choices, widget=forms.RadioSelect, label="Bypass was left"

@@ -49,11 +49,11 @@ WELL_PANELS = (
             "altitude": "altitude",
             "pump_flow": "pump_flow",
         },
-        (("Pre-charge wanted", "precharge_wanted"), ("Shortest pump run", "pump_run")),
+        (("Pre-charge wanted", "precharge_wanted"), ("Shortest run of the well pump", "pump_run")),
     ),
     Panel(
         PanelName.WELL_FLOW,
-        "Pump flow while the tank refills",
+        "Well pump flow while the tank refills",
         "flow",
         {"drawdown": "drawdown_volume", "refill_time": "refill_time"},
     ),

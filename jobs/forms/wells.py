@@ -62,7 +62,7 @@ class WellForm(EditedForm[Well]):
         widgets = {"drilled_on": DayInput(), "notes": forms.Textarea(attrs={"rows": 2})}
         labels = {
             "kind": "How it was made",
-            "control": "How the pump is controlled",
+            "control": "How the well pump is controlled",
             "also_serves": "Other houses on this well",
         }
 

@@ -24,7 +24,8 @@ PURPOSES: dict[str, str] = {
 }
 PREPARE = "Clear the way to the tanks. Somebody over 18 at home. Keep dogs inside."
 REASONS: dict[str, str] = {
-    Job.Kind.RECHECK: "Wells settle, so we measure again one to two weeks after the pump is set.",
+    Job.Kind.RECHECK: "Wells settle, so we measure again one to two weeks after the dosing pump "
+    "is set.",
     Job.Kind.INTERVAL: "What your water brings decides how often the tanks must rinse.",
     Job.Kind.REFILL: "The solution is used up as you use water, and it grows weak with age.",
 }
@@ -45,7 +46,8 @@ WATER: dict[str, str] = {
 }
 #: for whoever lives with a feed pump; beside them stands that label and code come first
 HOUSEHOLD_CAUTIONS = (
-    "Before a tank is bypassed, unplug the small dosing pump: otherwise its solution goes to your "
+    "Before a valve is turned to BYPASS (untreated), unplug the small dosing pump: otherwise its "
+    "solution goes to your "
     "taps.",
     "Pink, milky or strongly smelling water at a tap: do not use it, unplug the small dosing pump "
     "and call us.",

@@ -39,16 +39,18 @@ class Company(models.Model):
     flush_high_mg_l = models.FloatField("high-range reading after flushing below", default=10)
     flush_low_mg_l = models.FloatField("low-range reading after flushing at most", default=0.2)
     peroxide_limit_percent = models.FloatField("strongest peroxide on site", default=35)
-    peroxide_low_mg_l = models.FloatField("peroxide after retention, least", default=5)
-    peroxide_high_mg_l = models.FloatField("peroxide after retention, most", default=15)
+    peroxide_low_mg_l = models.FloatField("peroxide after the contact tank, least", default=5)
+    peroxide_high_mg_l = models.FloatField("peroxide after the contact tank, most", default=15)
     peroxide_iron_low_mg_l = models.FloatField("the same, iron only, least", default=2)
     peroxide_iron_high_mg_l = models.FloatField("the same, iron only, most", default=10)
     peroxide_after_carbon_mg_l = models.FloatField("peroxide after carbon below", default=0.5)
-    chlorine_low_mg_l = models.FloatField("free chlorine after retention, least", default=0.5)
-    chlorine_high_mg_l = models.FloatField("free chlorine after retention, most", default=2)
+    chlorine_low_mg_l = models.FloatField(
+        "free chlorine after the contact tank, least", default=0.5
+    )
+    chlorine_high_mg_l = models.FloatField("free chlorine after the contact tank, most", default=2)
     chlorine_after_carbon_mg_l = models.FloatField("free chlorine after carbon below", default=0.1)
     dose_swing_percent = models.FloatField(
-        "dose of a timer pump, largest swing from its mean",
+        "dose of a dosing pump with a timer, largest swing from its mean",
         default=25,
         validators=[MinValueValidator(1), MaxValueValidator(100)],
     )
@@ -72,7 +74,9 @@ class Company(models.Model):
     one_negative_is_enough = models.BooleanField(
         "the state accepts one negative where nothing was found for twelve months", default=False
     )
-    retention_minimum_min = models.FloatField("shortest retention before the filter", default=10)
+    retention_minimum_min = models.FloatField(
+        "shortest time in the contact tank before the filter", default=10
+    )
     iron_target_mg_l = models.FloatField("iron at the tap at most", default=0.3)
     refill_cap_days = models.PositiveSmallIntegerField("longest time between refills", default=180)
     mail_from_hour = models.PositiveSmallIntegerField("customer mail from", default=8)

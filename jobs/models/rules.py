@@ -31,7 +31,7 @@ class RuleContent(models.Model):
 
     class Event(models.TextChoices):
         STARTUP_CLOSED = "startup_closed", "a start-up is closed"
-        FEEDER_LEFT_ON = "feeder_left_on", "a visit leaves a feeder on"
+        FEEDER_LEFT_ON = "feeder_left_on", "a visit leaves a dosing pump on"
         SETTING_CHANGED = "setting_changed", "a setting is changed"
         FILL_RECORDED = "fill_recorded", "a fill is recorded"
         STAGE_FITTED = "stage_fitted", "a part is fitted"
@@ -53,7 +53,7 @@ class RuleContent(models.Model):
         EVENT_DAY = "event_day", "the day of the event plus the offset"
         WORKING_DAYS = "working_days", "the same, counted in working days"
         REFILL_FORECAST = "refill_forecast", "20 percent level, solution age or company cap"
-        RUN_END = "run_end", "last fifth of a wash run, three to six weeks on"
+        RUN_END = "run_end", "last fifth of a backwash run, three to six weeks on"
 
     class Closing(models.TextChoices):
         VISIT = "visit_closed_with", "a visit closed with the right work"
@@ -66,10 +66,10 @@ class RuleContent(models.Model):
 
         NO_DRINKING = 1, "no drinking"
         UNREAD_RESULT = 2, "unread positive result"
-        FEEDER_ON = 3, "feeder left on without a recheck"
+        FEEDER_ON = 3, "dosing pump left on without a recheck"
         RECHECK = 4, "recheck of the oxidant setting"
         REFILL = 5, "refill"
-        INTERVAL = 6, "wash or regeneration interval"
+        INTERVAL = 6, "backwash or regeneration interval"
         ANNUAL = 7, "annual test"
         OTHER = 8, "other"
 

@@ -72,7 +72,7 @@ class Visit(models.Model):
         DECLINED = "declined", "declined by the customer"
 
     class Feeder(models.TextChoices):
-        NONE = "none", "no feeder here"
+        NONE = "none", "no dosing pump here"
         ON = "on", "on"
         OFF = "off", "off"
         UNPLUGGED = "unplugged", "unplugged"
@@ -81,7 +81,7 @@ class Visit(models.Model):
         NONE = "none", "no bypass here"
         #: "bypass open" is read both ways, these are not
         SERVICE = "service", "SERVICE (treated)"
-        BYPASSED = "bypassed", "BYPASS (untreated)"
+        BYPASSED = "bypassed", "BYPASS (untreated, unplug the dosing pump)"
 
     TO_COME = (
         Status.REQUESTED,

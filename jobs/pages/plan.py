@@ -41,7 +41,7 @@ class PartOfPlan:
 def parts_of(plan: TrainPlan, train: Train, system: str) -> list[PartOfPlan]:
     labels = {str(stage.pk): str(stage) for stage in train.stages.fitted()}
     feeder = train.stages.fitted().filter(kind=Stage.Kind.FEEDER).first()
-    labels["feeder"] = str(feeder) if feeder else "Feeder"
+    labels["feeder"] = str(feeder) if feeder else "Dosing pump"
     parts: dict[str, PartOfPlan] = {}
     supply = supply_of(train.pk)
     for step in plan.steps:

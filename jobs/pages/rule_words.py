@@ -91,7 +91,7 @@ def _due(rule: RuleContent) -> str:
     before, after = rule.window_before_days, rule.window_after_days
     if rule.anchor == Anchor.RUN_END:
         return (
-            "due in the last fifth of a wash run, "
+            "due in the last fifth of a backwash run, "
             f"from day {RUN_EARLIEST_DAYS} to day {RUN_LATEST_DAYS}"
         )
     if rule.anchor == Anchor.REFILL_FORECAST:

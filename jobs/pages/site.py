@@ -173,7 +173,7 @@ def identity_of(well: Well) -> list[dict[str, object]]:
         {"label": "Control", "value": well.get_control_display()},
     ]
     if well.pump_note:
-        found.append({"label": "Pump", "value": well.pump_note})
+        found.append({"label": "Well pump", "value": well.pump_note})
     return found
 
 

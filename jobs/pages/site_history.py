@@ -23,7 +23,7 @@ from jobs.drawings.history import (
 )
 from jobs.models import Company, FollowUp, FollowUpRule, SiteTenure
 from jobs.models.company import company_day
-from jobs.wording.names import setting_name
+from jobs.wording.names import setting_of
 from jobs.wording.pump_settings import change_said
 
 from . import site_readings
@@ -184,7 +184,7 @@ def _draw_part(part: Part, days: Days, living: Sequence[Living], system: str) ->
             continue
         part.charts.append(
             steps_chart(
-                f"{capfirst(lines[0].row.part)}: {setting_name(name)}",
+                setting_of(lines[0].row.part, name),
                 [Point(line.row.at, line.new or 0.0) for line in lines],
                 days,
                 before=was,

@@ -16,12 +16,14 @@ URGENT: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "The well was or is under water",
         (
-            "Do not turn the pump on: you can get a shock. Stay away from well and pump while "
+            "Do not turn the well pump on: you can get a shock. Stay away from well and well "
+            "pump while "
             "water stands there.",
             "Do not drink it, and do not use it for teeth, ice, infant formula, cooking or "
             "washing. Use bottled water only: boiling does not take out fuel or chemicals.",
             "Unplug the dosing pump if you can reach its plug with dry feet and dry hands.",
-            "Somebody who may do electric work looks at the pump before it runs again; then the "
+            "Somebody who may do electric work looks at the well pump before it runs again; "
+            "then the "
             "well is flushed, disinfected and sampled.",
         ),
     ),

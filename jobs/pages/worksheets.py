@@ -33,7 +33,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
         ),
     ),
     (
-        "Oxidant and feeder",
+        "Oxidant and dosing pump",
         ("oxidant",),
         (
             "oxidant-demand",
@@ -67,7 +67,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
         ),
     ),
     (
-        "Pump, tank and pipes",
+        "Well pump, tank and pipes",
         ("plumbing",),
         (
             "well-flow",

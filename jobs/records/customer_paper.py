@@ -22,7 +22,7 @@ from jobs.mail.words import PURPOSES
 from jobs.models import ChecklistRecord, Company, Customer, DoNotUse, Job, Photo, Visit
 from jobs.models.coming import coming_after
 from jobs.schedule.hours import date_words
-from jobs.wording.names import capital, person, plain_part, sentence
+from jobs.wording.names import capital, person, sentence
 
 from .how_left import at_of, cautions, day_of, disinfection, facts, left_open, settings
 from .paper import NEXT_SHOWN, company_lines, left_until
@@ -159,7 +159,7 @@ def _place(kind: str, name: str, **more: object) -> dict[str, object]:
 
 def _well(sheet: Sheet) -> str:
     depth, flow = sheet.newest("total_depth"), sheet.newest("pump_flow")
-    told = [f"{depth:g} ft deep" if depth else "", f"pump gives {flow:g} gpm" if flow else ""]
+    told = [f"{depth:g} ft deep" if depth else "", f"well pump gives {flow:g} gpm" if flow else ""]
     return ", ".join(filter(None, told))
 
 
@@ -169,7 +169,7 @@ def _tank(sheet: Sheet) -> str:
 
 
 def _part(record: ChecklistRecord, sheet: Sheet, stage: Stage) -> dict[str, object]:
-    name = plain_part(stage)
+    name = str(stage)
     kind = DRAWN.get(PartKind(stage.kind), "box")
     taken = _readings(sheet, PlaceName.AFTER_RETENTION) if stage.kind == PartKind.RETENTION else []
     return _place(

@@ -15,7 +15,7 @@ from jobs.fieldwork.states import OVERRIDDEN, SKIPPED
 from jobs.models import ChecklistRecord
 from jobs.schedule.hours import date_words, moment_words, zone_of
 from jobs.wording.figures import sig
-from jobs.wording.names import capital, plain_part, sentence, setting_name
+from jobs.wording.names import capital, sentence, setting_name, setting_of
 
 from .paper import left_until, printed, settings_of
 
@@ -43,22 +43,25 @@ def settings(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, str]]:
     """How each part was left, from the settings this record wrote."""
     rows = [
         {
-            "name": capital(f"{plain_part(row['part'])}: {row['name']}"),
+            "name": setting_of(row["part"], row["setting"]),
             "value": row["new"],
-            "note": _measured_feed(sheet) if row["name"] == PUMP_SETTING else "",
+            "note": _measured_feed(sheet) if row["setting"] == SettingName.OUTPUT else "",
         }
         for row in settings_of(record)
     ]
     kept = sheet.item(LineKey.PUMP_SETTING)
-    if kept and kept.text and not any(row["name"].endswith(PUMP_SETTING) for row in rows):
+    if kept and kept.text and not any(row["name"].lower().endswith(PUMP_SETTING) for row in rows):
         value = f"{printed(kept)}, as it was"
-        rows.insert(0, {"name": "Dosing pump: pump setting", "value": value, "note": ""})
-    pump = (at for at, row in enumerate(rows, 1) if row["name"].endswith(PUMP_SETTING))
+        rows.insert(0, {"name": "Dosing pump setting", "value": value, "note": ""})
+    pump = (at for at, row in enumerate(rows, 1) if row["name"].lower().endswith(PUMP_SETTING))
     behind = next(pump, 0)
     rows[behind:behind] = _dialled(record, sheet)
     bypass = sheet.item(LineKey.BYPASS_LEFT)
     if bypass and bypass.text:
-        words = {"service": "SERVICE (treated)", "bypassed": "BYPASS (untreated)"}
+        words = {
+            "service": "SERVICE (treated)",
+            "bypassed": "BYPASS (untreated, unplug the dosing pump)",
+        }
         value = words.get(bypass.text, bypass.shown)
         rows.append({"name": "Bypass of the tanks", "value": value, "note": ""})
     return rows
@@ -158,7 +161,7 @@ def facts(record: ChecklistRecord, sheet: Sheet) -> list[dict[str, str]]:
             rows.append({"name": words, "value": "Name and expiry were not noted."})
     if record.site.drain != Site.Drain.UNKNOWN and sheet.has("washing"):
         drain = str(record.site.get_drain_display())
-        rows.append({"name": "Wash water goes to", "value": sentence(drain)})
+        rows.append({"name": "Backwash water goes to", "value": sentence(drain)})
     return rows
 
 

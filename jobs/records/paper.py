@@ -237,6 +237,7 @@ def _setting(row: SettingChange) -> dict[str, str]:
     old, new = both or (_set_to(row, row.old_value), row.new_text or _set_to(row, row.new_value))
     return {
         "part": row.part,
+        "setting": row.name,
         "name": setting_name(row.name),
         "old": "" if old == new else old,
         "new": f"{new}, as it was" if old == new else new,
@@ -254,7 +255,7 @@ def _set_to(row: SettingChange, value: float | None) -> str:
 #: figures of the dial-back, which is no panel: result key and label
 DIAL_IN_FIGURES = (
     ("next_setting", "Setting advised"),
-    ("expected_residual", "Residual to expect after retention"),
+    ("expected_residual", "Residual to expect after the contact tank"),
     ("demand", "Demand of this water"),
 )
 

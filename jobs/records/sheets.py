@@ -14,7 +14,7 @@ from jobs.fieldwork.cautions import DEFERS
 from jobs.mail.standing import said_of, standing_at
 from jobs.models import Company
 from jobs.schedule.hours import date_words, moment_words, zone_of
-from jobs.wording.names import person, plain_part
+from jobs.wording.names import person
 
 from .paper import company_lines
 
@@ -53,7 +53,7 @@ def safety_sheet(stage: Stage, *, now: datetime) -> dict[str, object]:
         {"title": "Bypass", "lines": list(hazards.BYPASS), "is_red": False},
     ]
     site = stage.train.site
-    return _paper(f"Safety sheet: {plain_part(stage)}", str(site), sections, site, now)
+    return _paper(f"Safety sheet: {stage}", str(site), sections, site, now)
 
 
 def tank_label(stage: Stage, *, now: datetime) -> dict[str, object]:

@@ -12,3 +12,9 @@ register = template.Library()
 for word in (names.person, names.sentence, names.setting_name):
     register.filter(word.__name__, word)
 register.filter("change_said", change_said)
+
+
+@register.filter
+def setting_said(change: names.Setting) -> str:
+    """A changed setting behind its part."""
+    return names.setting_of(change.part, change.name)

@@ -11,17 +11,13 @@ SOFT_HYPHEN = "\u00ad"
 _PAIR = re.compile(r"[cpst]h|s[pt]|[bcfgp][lr]|[dt]r", re.IGNORECASE)
 _VOWELS = "aeiouyàáâäãåæèéêëìíîïòóôöõøùúûüý"
 SETTINGS: dict[str, str] = {
-    SettingName.OUTPUT: "pump setting",
+    SettingName.OUTPUT: "dosing pump setting",
     SettingName.STRENGTH: "strength of the solution",
-    SettingName.WASH_INTERVAL: "days between washes",
-    SettingName.WASH_HOUR: "hour of the wash",
+    SettingName.WASH_INTERVAL: "days between backwashes",
+    SettingName.WASH_HOUR: "hour of the backwash",
     SettingName.HARDNESS: "hardness programmed",
     SettingName.SALT: "salt for each regeneration",
 }
-
-
-#: parts as a household calls them; a label of its own stands as it is
-PLAIN_PARTS = {"oxidant feed pump": "dosing pump", "retention tank": "contact tank"}
 
 
 class Named(Protocol):
@@ -30,6 +26,15 @@ class Named(Protocol):
     def get_full_name(self) -> str: ...
 
     def get_username(self) -> str: ...
+
+
+class Setting(Protocol):
+    """A setting that was changed."""
+
+    @property
+    def part(self) -> str: ...
+
+    name: str
 
 
 def person(user: Named | None) -> str:
@@ -51,13 +56,14 @@ def capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def plain_part(name: object) -> str:
-    """A part on paper for the household."""
-    return PLAIN_PARTS.get(str(name).lower(), str(name))
-
-
 def setting_name(name: str) -> str:
     return SETTINGS.get(name, name.replace("_", " "))
+
+
+def setting_of(part: object, name: str) -> str:
+    """A setting behind its part, which is not said twice: "Dosing pump setting"."""
+    said = setting_name(name)
+    return capital(said if said.startswith(f"{part} ".lower()) else f"{part}: {said}")
 
 
 def soft(name: object) -> str:

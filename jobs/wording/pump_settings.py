@@ -19,7 +19,7 @@ from .figures import THIN
 
 #: label and unit of each figure beside its box
 LABELS: dict[str, tuple[str, str]] = {
-    SHARE: ("Pump setting", "percent"),
+    SHARE: ("Dosing pump setting", "percent"),
     CYCLE: ("Cycle of the timer", "s"),
     STROKE: ("Stroke", "percent"),
     SPEED: ("Speed", "percent"),

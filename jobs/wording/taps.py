@@ -7,7 +7,7 @@ from equipment.quantities import PlaceName
 #: taps of the readings table
 PLACE_WORDS: dict[str, str] = {
     PlaceName.RAW: "Raw",
-    PlaceName.AFTER_RETENTION: "After retention",
+    PlaceName.AFTER_RETENTION: "After the contact tank",
     PlaceName.TAP: "Kitchen, cold",
     PlaceName.HOT_TAP: "Hot tap",
     PlaceName.OTHER_TAP: "Another tap",

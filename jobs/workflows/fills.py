@@ -118,7 +118,7 @@ def _left_at(stage: Stage, poured: Poured) -> PumpSetting | None:
     try:
         return set_to(figures, pump, flow_gpm=_flow(stage))
     except EngineeringError as refusal:
-        label = LABELS.get(refusal.key, ("Pump setting", ""))[0]
+        label = LABELS.get(refusal.key, ("Dosing pump setting", ""))[0]
         raise BadEntry(f"{label}: {refusal.message}.", field=refusal.key) from refusal
 
 

@@ -21,7 +21,7 @@ from .moments import refuse_ahead
 IN_ORDER = (
     ("static_level", "total_depth", "The level lies above the bottom: less than {limit} ft."),
     ("pumping_level", "total_depth", "The level lies above the bottom: less than {limit} ft."),
-    ("pump_depth", "total_depth", "The pump hangs above the bottom: less than {limit} ft."),
+    ("pump_depth", "total_depth", "The well pump hangs above the bottom: less than {limit} ft."),
     ("casing_depth", "total_depth", "The casing ends above the bottom: at most {limit} ft."),
     ("cut_in", "cut_out", "Cut-in is below cut-out: less than {limit} psi."),
 )

@@ -88,12 +88,14 @@ def _check(visit: Visit, ending: Ending) -> None:
         raise BadEntry("Choose how the visit ended.", field="outcome")
     has_feeder = bool(visit.job.train_id) and _feeder(visit) is not None
     if feeder_left not in Visit.Feeder.values or (has_feeder and feeder_left == Visit.Feeder.NONE):
-        raise BadEntry("Say how the feeder was left: on, off or unplugged.", field="feeder_left")
+        raise BadEntry(
+            "Say how the dosing pump was left: on, off or unplugged.", field="feeder_left"
+        )
     if bypass_left not in Visit.Bypass.values or (has_feeder and bypass_left == Visit.Bypass.NONE):
         raise BadEntry("Say how the bypass was left: SERVICE or BYPASS.", field="bypass_left")
     if bypass_left == Visit.Bypass.BYPASSED and feeder_left == Visit.Feeder.ON:
         raise BadEntry(
-            "The system is bypassed: unplug the feeder, or its solution goes to the kitchen.",
+            "BYPASS (untreated): unplug the dosing pump, or its solution goes to the kitchen.",
             field="feeder_left",
         )
     held = must_stay_unplugged(visit.job) if feeder_left == Visit.Feeder.ON else ""

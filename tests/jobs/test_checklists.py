@@ -242,7 +242,7 @@ def test_a_fault_that_was_found_is_entered_and_only_what_is_left_must_pass():
     answer(record, lead, "precharge", "31", side="left")
     item = sheet_of(record).item("precharge")
     assert item.state == "failed"
-    assert "tank empties before the pump starts" in item.sentence
+    assert "tank empties before the well pump starts" in item.sentence
 
 
 def test_an_override_stands_until_it_is_taken_back():

@@ -185,10 +185,10 @@ def take_cautions(left, record):
 
 def take_settings(left, record):
     names = {
-        "output_percent": ("pump setting", "%"),
+        "output_percent": ("dosing pump setting", "%"),
         "solution_strength_g_l": ("strength of the solution", "g/L"),
-        "wash_interval_days": ("days between washes", "days"),
-        "wash_hour": ("hour of the wash", ""),
+        "wash_interval_days": ("days between backwashes", "days"),
+        "wash_hour": ("hour of the backwash", ""),
         "hardness_gpg": ("hardness programmed", "grains per gallon"),
         "salt_each_lb": ("salt for each regeneration", "lb"),
     }
@@ -220,7 +220,7 @@ def take_steps(left, record):
         colour = {True: "no colour after the filter", None: ""}[step.colour_gone]
         left.take(f"{step.number} {step.setting_percent:g} % {waited} clear {colour} {read} {kept}")
     if steps:
-        left.take("Steps of the pump setting")
+        left.take("Steps of the dosing pump setting")
         left.take("Step Setting Turnovers Glass Residual, mg/L")
 
 

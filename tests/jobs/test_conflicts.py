@@ -40,7 +40,7 @@ CASES = {
     "follows the well pump": ({"injection": "after"}, None, True),
     "follows the flow": ({"switching": "flow_switch"}, None, False),
     "motor leads of a drive": ({"switching": "switch_load"}, variable_speed, True),
-    "Fixed feed on a variable-speed pump": ({"switching": "drive_contact"}, variable_speed, True),
+    "Fixed feed on a variable-speed well": ({"switching": "drive_contact"}, variable_speed, True),
     "rated below the cut-out": ({}, weak_feeder, True),
     "voltages of circuit": ({"circuit_voltage": 240}, None, True),
     "breaks it down violently": ({}, ore_behind_the_feeder, True),

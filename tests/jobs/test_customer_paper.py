@@ -140,9 +140,9 @@ def test_what_is_no_promise_to_a_household_stays_with_us(word):
 def test_settings_stand_as_they_were_left_with_hours_as_a_household_reads_them():
     text = printed(closed_one())
     for words in (
-        "Dosing pump: pump setting 8.7 mL a minute, drawn from a cylinder 20 %",
-        "Backwashing filter: hour of the wash 4 am",
-        "Softener: hour of the wash 5 am",
+        "Dosing pump setting 8.7 mL a minute, drawn from a cylinder 20 %",
+        "Backwashing filter: hour of the backwash 4 am",
+        "Softener: hour of the backwash 5 am",
         "Bypass of the tanks SERVICE (treated)",
         "Handed over to C. Prudhomme, June 10, 2026, 3:00 pm.",
         "License: Invented 0000.",

@@ -110,7 +110,7 @@ def test_words_never_overlap_even_when_everything_is_near_the_top():
 def test_an_unknown_depth_is_named_and_the_column_left_open():
     page = rendered("{% well figures %}", figures=WellFigures(static_level=18, unit="m"))
     assert "static level 18 m" in page
-    assert "Not known: pumping level, casing, pump, depth of the well." in page
+    assert "Not known: pumping level, casing, well pump, depth of the well." in page
     assert "cut off below" in page
     assert 'class="casing"' not in page
 
@@ -128,7 +128,7 @@ def test_depth_marks_are_few_and_round(depth):
 
 
 def test_the_feed_pump_is_drawn_for_both_directions_of_the_line():
-    stages = [{"kind": "feeder", "title": "Feed pump"}, {"kind": "filter", "title": "Tank 1"}]
+    stages = [{"kind": "feeder", "title": "Dosing pump"}, {"kind": "filter", "title": "Tank 1"}]
     page = rendered('{% include "parts/_train.html" %}', stages=stages)
     assert page.count("only-down") == page.count("only-across") == 1
     assert page.count("<svg") == 3

@@ -131,7 +131,9 @@ def test_two_tanks_never_wash_in_the_same_hour(house):
     record, _, _, carbon, client = house
     hours = {f"wash-hour.{carbon.pk}.{tank}:left": "2" for tank in (1, 2)}
     save(client, record, "program", **hours)
-    assert "tank 2 of 2 washes in the same hour" in item(record, "wash-hour", carbon, 1).sentence
+    assert (
+        "tank 2 of 2 backwashes in the same hour" in item(record, "wash-hour", carbon, 1).sentence
+    )
     save(client, record, "program", **{f"wash-hour.{carbon.pk}.2:left": "4"})
     assert item(record, "wash-hour", carbon, 1).state == "passed"
 
@@ -168,8 +170,8 @@ def test_both_tanks_are_printed_and_kept(house):
     pages = [sheet.extract_text() for sheet in PdfReader(io.BytesIO(content)).pages]
     text = re.sub(r"\s+", " ", " ".join(pages))
     assert "tank 1 of 2 2: cloudy, clear" in text
-    assert "Flow of the wash: backwashing filter, tank 2 of 2 6.5 gpm" in text
-    assert "backwashing filter, tank 2 hour of the wash" in text
+    assert "Flow of the backwash: backwashing filter, tank 2 of 2 6.5 gpm" in text
+    assert "backwashing filter, tank 2 hour of the backwash" in text
 
 
 @pytest.mark.parametrize("tank", [0, 3])

@@ -317,7 +317,7 @@ def test_a_bypassed_system_with_a_running_feeder_is_refused(train):
     lead = make_staff("technician")
     visit = make_visit(job=make_job(train=train), lead=lead)
     arrive(visit=visit, by=lead, now=NOW)
-    with pytest.raises(BadEntry, match="unplug the feeder"):
+    with pytest.raises(BadEntry, match="unplug the dosing pump"):
         close_visit(
             visit=visit,
             ending=Ending("completed", "on", "bypassed"),

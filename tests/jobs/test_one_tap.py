@@ -41,8 +41,8 @@ def test_a_record_and_an_older_figure_name_the_same_tap():
     older(record.site, at=NOW - DAY)
     close_record(record=record, visit=visit, by=lead, now=LATER)
     columns, charts, drawn = taps(record.site)
-    assert [title for title in columns if title.startswith("After")] == ["After retention tank"]
-    assert charts == {"After retention tank", "Kitchen, cold"}
+    assert [title for title in columns if title.startswith("After")] == ["After contact tank"]
+    assert charts == {"After contact tank", "Kitchen, cold"}
     assert drawn[0].readings == ["Peroxide 8 mg/L"]
 
 

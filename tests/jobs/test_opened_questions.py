@@ -117,7 +117,7 @@ def test_a_later_answer_that_asks_more_of_an_earlier_page_leads_back_there(house
     answered = go_on(client, record, "dial-back", **pump)
     assert Answer.objects.get(line_key="pump-flow").text == "5"
     assert where(answered) == page(record, "backwash")
-    assert "how was the flow of the wash" in answered.content.decode()
+    assert "how was the flow of the backwash" in answered.content.decode()
 
 
 def test_what_was_answered_before_is_not_asked_again(house):

@@ -57,8 +57,8 @@ def test_the_dose_is_feed_times_strength_over_flow(text):
 
 def test_the_retention_tank_is_volume_over_flow_times_its_factor(text):
     """120 gal at 8 gpm, baffling factor 0.3."""
-    assert figure(text, "Time in the retention tank: volume over flow", "min") == 15.0
-    assert figure(text, "Time in the retention tank", "min") == 4.5
+    assert figure(text, "Time in the contact tank: volume over flow", "min") == 15.0
+    assert figure(text, "Time in the contact tank", "min") == 4.5
 
 
 def test_the_bed_and_its_wash_say_of_which_tank_they_are(text):
@@ -66,10 +66,10 @@ def test_the_bed_and_its_wash_say_of_which_tank_they_are(text):
     volume = math.pi / 4 * 10**2 * 30 / 1728
     part = "backwashing filter"
     assert figure(text, f"Time in the bed: media, {part}", "ft³") == pytest.approx(volume, rel=5e-3)
-    wash = "Flow this bed needs to wash"
+    wash = "Flow this bed needs to backwash"
     assert figure(text, f"{wash}, {part}", "gpm") <= 7
     assert figure(text, f"{wash}: not above, {part}", "gpm") >= 7
-    cycle = "Water for one wash"
+    cycle = "Water for one backwash"
     assert figure(text, f"{cycle}, {part}", "gal") == pytest.approx(18 * 7, rel=5e-3)
     assert figure(text, f"{cycle}: it runs for, {part}", "min") == 18
     assert figure(text, f"{cycle}: flow counted for the water, {part}", "gpm") == 7
@@ -77,8 +77,8 @@ def test_the_bed_and_its_wash_say_of_which_tank_they_are(text):
 
 def test_no_figure_stands_under_the_name_of_another(text):
     """Days are days: the load of a bed is not its interval."""
-    assert figure(text, "Days between washes, backwashing filter", "days") < 8
-    assert "Days between washes: load in a day, backwashing filter" in text
+    assert figure(text, "Days between backwashes, backwashing filter", "days") < 8
+    assert "Days between backwashes: load in a day, backwashing filter" in text
 
 
 @pytest.mark.parametrize(

@@ -57,7 +57,7 @@ def test_today_stands_beside_the_start_up(second):
     assert rows["Iron, raw"] == ("3", "3.1")
     assert not rows.keys() & {row.label for row in compare(sheet, "recheck-setting")}
     assert rows["Iron, kitchen tap"] == ("< 0.05", "< 0.05")
-    assert rows["Peroxide before the carbon, after the retention tank"] == ("8", "8")
+    assert rows["Peroxide before the carbon, after the contact tank"] == ("8", "8")
 
 
 def test_solution_used_is_compared_with_what_was_worked_out(second):

@@ -324,5 +324,5 @@ def test_paper_names_what_comes_next_at_this_house_only():
     days = [row["when"] for row in paper["next"]]
     assert days[0] == "about June 24, 2026"
     settings = {row["name"]: row["new"] for row in paper["settings"]}
-    assert settings["pump setting"] == "20\u202f%"
+    assert settings["dosing pump setting"] == "20\u202f%"
     assert [step["state"] for step in paper["steps"]] == ["kept"]

@@ -53,7 +53,7 @@ def test_the_overview_lists_all_parts_and_says_what_is_open(house):
     record, _, _, client = house
     html = client.get(reverse("record-detail", args=[record.pk])).content.decode()
     assert "still open" in html
-    assert "Which pump setting does this water need?" in html
+    assert "Which dosing pump setting does this water need?" in html
 
 
 def test_save_without_script_keeps_every_box_and_goes_on(house):
@@ -140,7 +140,7 @@ def test_an_answer_renews_the_glasses_of_its_page(house):
     ).content.decode()
     glass = html.split('id="feeder-calibration" hx-swap-oob')[1]
     assert "hx-swap-oob" in html
-    assert "needs: pump setting" in glass
+    assert "needs: dosing pump setting" in glass
 
 
 def test_a_line_is_left_open_with_a_reason_and_a_gate_passed_over_by_name(house):

@@ -231,7 +231,7 @@ def test_an_axis_has_two_to_five_round_days_inside_it(length):
 def test_a_setting_stays_level_until_it_changes(now):
     days = days_of([TODAY - timedelta(days=40)], TODAY)
     points = [Point(now - timedelta(days=30), 40), Point(now - timedelta(days=10), 20)]
-    ((_, path),) = steps_chart("Pump setting", points, days, before=60).lines
+    ((_, path),) = steps_chart("Dosing pump setting", points, days, before=60).lines
     assert re.fullmatch(r"M[\d. ]+(H[\d.]+V[\d.]+){2}H[\d.]+", path)
     start, first, second = re.findall(r"(?:V|^M[\d.]+ )([\d.]+)", path)
     assert float(start) < float(first) < float(second) < FOOT

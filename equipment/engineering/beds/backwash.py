@@ -33,7 +33,7 @@ TEMPERATURE = Key(
     unit="degC",
     low=0,
     high=40,
-    help="temperature of the wash water; 5 to 20 degC is taken when not given",
+    help="temperature of the backwash water; 5 to 20 degC is taken when not given",
 )
 RATE_TEMPERATURE = Key(
     name="rate_temperature",
@@ -49,7 +49,7 @@ PUMP_FLOW = Key(
     low=0,
     low_open=True,
     high=500,
-    help="sustained pump flow at the lowest pressure during the wash",
+    help="sustained flow of the well pump at the lowest pressure during the backwash",
 )
 MINUTES = Key(name="minutes", unit="min", low=1, high=120, help="length of the backwash")
 RINSE_MINUTES = Key(
@@ -66,7 +66,7 @@ VESSELS = Key(
     low=1,
     high=8,
     default="1",
-    help="vessels washed in the same night",
+    help="vessels backwashed in the same night",
 )
 WELL_YIELD = Key(
     name="well_yield",
@@ -82,7 +82,7 @@ STORED_VOLUME = Key(
     low=0,
     high=20000,
     default="0 gal",
-    help="water in the bore above the pump, and in storage tanks",
+    help="water in the bore above the well pump, and in storage tanks",
 )
 DRAWDOWN = Key(
     name="drawdown",
@@ -94,7 +94,7 @@ DRAWDOWN = Key(
 
 
 DRAIN_CAUTION = (
-    "See the drain take the full wash flow once, from start to end, before you leave it to the"
+    "See the drain take the full backwash flow once, from start to end, before you leave it to the"
     " timer."
 )
 EXPANSION_SOURCE = "Hendricks, Water Treatment Unit Processes, CRC, eq 12.53 to 12.55."
@@ -108,17 +108,21 @@ class Backwash(Answer):
     )
     required_flow_high: Quantity = result("gpm", "highest flow at this temperature")
     most_flow: Quantity = result("gpm", "flow above which the bed can leave the vessel")
-    temperature_factor: float = result("", "wash rate here by the rate at its own temperature")
+    temperature_factor: float = result("", "backwash rate here by the rate at its own temperature")
     wash_flow: Quantity | None = result(
-        "gpm", "flow counted for the water: the highest the pump can give"
+        "gpm", "flow counted for the water: the highest the well pump can give"
     )
     water: Quantity | None = result("gal", "water for one vessel, backwash and rinse")
     water_all_vessels: Quantity | None = result("gal", "water for all vessels of the night")
     recovery: Quantity | None = result("min", "time the well takes to make the water of one vessel")
-    tank_cover: Quantity | None = result("min", "time the pressure tank covers what the pump lacks")
-    pump_run: Quantity | None = result("min", "each run of a pump that is stronger than the wash")
+    tank_cover: Quantity | None = result(
+        "min", "time the pressure tank covers what the well pump lacks"
+    )
+    pump_run: Quantity | None = result(
+        "min", "each run of a well pump that is stronger than the backwash"
+    )
     gap: Quantity | None = result(
-        "min", "from the start of one vessel's wash to the start of the next"
+        "min", "from the start of one vessel's backwash to the start of the next"
     )
     adequate: bool | None = result("", "true when flow and water both suffice")
     limited_by: str | None = result("", "flow, water, flow and water, or none")
@@ -233,7 +237,7 @@ def _temperature_warnings(
         low, high = LIKELY_C
         return [
             f"Temperature not known: at {low:g} to {high:g} degC the bed needs {least[0]:.3g} to"
-            f" {least[1]:.3g} gpm. Read it before you judge the wash."
+            f" {least[1]:.3g} gpm. Read it before you judge the backwash."
         ]
     if factor < 1 - NOTED_CHANGE:
         return [
@@ -249,7 +253,8 @@ def _room_warnings(low: float, high: float, most: float, room: float) -> list[st
     if most < low * (1 - SAME_FLOW):
         return [
             f"The room above the bed is {room:.0%} of its depth: {low:.3g} gpm, the least that"
-            f" washes it, lifts it beyond what is safe ({most:.3g} gpm). Less medium, or a taller"
+            f" backwashes it, lifts it beyond what is safe ({most:.3g} gpm). Less medium, or a "
+            "taller"
             " vessel."
         ]
     if most < high * (1 - SAME_FLOW):
@@ -268,8 +273,8 @@ def _warnings(
     if well_is_short(figures, supply) and supply.minutes is not None:
         has = supply.stored + (supply.well_yield or 0) * supply.minutes
         found.append(
-            f"One wash takes {figures['water']:.0f} gal, well and storage have {has:.0f} gal in"
-            " that time: the pump can run dry."
+            f"One backwash takes {figures['water']:.0f} gal, well and storage have {has:.0f} gal in"
+            " that time: the well pump can run dry."
         )
     if "gap" in figures:
         found.append(

@@ -20,9 +20,9 @@ FLOW = Key(
     low=0,
     low_open=True,
     high=500,
-    help="of the wash, at the drain",
+    help="of the backwash, at the drain",
 )
-MINUTES = Key(name="minutes", unit="min", required=True, low=1, high=240, help="of the wash")
+MINUTES = Key(name="minutes", unit="min", required=True, low=1, high=240, help="of the backwash")
 RINSE_MINUTES = Key(
     name="rinse_minutes",
     unit="min",
@@ -85,7 +85,7 @@ def wash_cycle(
         flow=q(gpm, "gpm"),
         recovery=q(recovery, "min"),
         pause=q(pause, "min"),
-        sources=("Mass balance; the rinse at the flow of the wash (errs high).",),
+        sources=("Mass balance; the rinse at the flow of the backwash (errs high).",),
         working=tuple(working),
     )
 
@@ -93,7 +93,7 @@ def wash_cycle(
 register(
     Calculation(
         name="wash-cycle",
-        title="Water and time of one wash cycle",
+        title="Water and time of one backwash cycle",
         function=wash_cycle,
         answer=WashCycle,
         keys=(FLOW, MINUTES, RINSE_MINUTES, WELL_YIELD),

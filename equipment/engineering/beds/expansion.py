@@ -110,7 +110,7 @@ TEMPERATURE = Key(
     required=True,
     low=0,
     high=40,
-    help="temperature of the wash water",
+    help="temperature of the backwash water",
 )
 VELOCITY = Key(
     name="velocity",
@@ -126,9 +126,9 @@ VELOCITY = Key(
 class BedExpansion(Answer):
     method: ClassVar[str] = "expansion/1"
 
-    expanded_depth: Quantity = result("mm", "depth of the washed bed")
+    expanded_depth: Quantity = result("mm", "depth of the backwashed bed")
     expansion: float = result("", "rise by the depth at rest")
-    expanded_porosity: float = result("", "void share of the washed bed")
+    expanded_porosity: float = result("", "void share of the backwashed bed")
     minimum_fluidization: Quantity = result("m/h", "upflow at which the grains just float")
 
 
@@ -186,7 +186,7 @@ def bed_expansion(
 register(
     Calculation(
         name="bed-expansion",
-        title="Bed expansion in a wash",
+        title="Bed expansion in a backwash",
         function=bed_expansion,
         answer=BedExpansion,
         keys=(GRAIN_DIAMETER, SPECIFIC_GRAVITY, POROSITY, GRAIN_BED_DEPTH, VELOCITY, TEMPERATURE),

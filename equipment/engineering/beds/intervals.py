@@ -77,9 +77,9 @@ class FilterInterval(Answer):
     method: ClassVar[str] = "interval/2"
 
     load_per_day: Quantity = result("grain", "solids a day: iron, manganese and sulfur")
-    days: Quantity | None = result("day", "between washes; none where the bed is too small")
+    days: Quantity | None = result("day", "between backwashes; none where the bed is too small")
     limited_by: str = result("", "loading, maximum days, or bed too small")
-    gallons_between: Quantity | None = result("gal", "water through the filter between washes")
+    gallons_between: Quantity | None = result("gal", "water through the filter between backwashes")
     area_needed: Quantity | None = result("ft2", "bed area that holds a day's load")
 
 
@@ -156,7 +156,8 @@ def _warnings(by_load: float | None, area: float) -> tuple[str, ...]:
     if by_load is None or by_load >= SHORTEST_DAYS:
         return ()
     return (
-        f"Bed too small: it is full after {by_load * 24:.0f} h, and a daily wash is too late. It"
+        f"Bed too small: it is full after {by_load * 24:.0f} h, and a daily backwash is too "
+        "late. It"
         f" takes {area:.2g} ft2 of bed, or more removed ahead of it.",
     )
 
@@ -164,7 +165,7 @@ def _warnings(by_load: float | None, area: float) -> tuple[str, ...]:
 register(
     Calculation(
         name="filter-interval",
-        title="Days between washes",
+        title="Days between backwashes",
         function=filter_interval,
         answer=FilterInterval,
         keys=(

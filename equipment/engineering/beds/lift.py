@@ -30,14 +30,14 @@ RATE = Key(
     unit="gpm/ft2",
     low=1,
     high=40,
-    help="wash rate of the medium's own sheet, in place of the table",
+    help="backwash rate of the medium's own sheet, in place of the table",
 )
 RATE_HIGH = Key(
     name="rate_high",
     unit="gpm/ft2",
     low=1,
     high=40,
-    help="highest wash rate of that sheet, beside rate",
+    help="highest backwash rate of that sheet, beside rate",
 )
 FREEBOARD = Key(
     name="freeboard",
@@ -72,7 +72,7 @@ def sheet_of(slug: str | None, rate: float | None, high: float | None) -> Sheet:
     if rate is not None:
         if high is not None and high < rate:
             raise WrongInput("rate_high", f"must be at least the rate, {rate:g} gpm/ft2")
-        return Sheet(rate, high or rate, grain, room, "Wash rate as given.")
+        return Sheet(rate, high or rate, grain, room, "Backwash rate as given.")
     assert material is not None
     source = f"{material.title}: {material.rate_source}."
     return Sheet(*material.rate, grain, room, source, by_grain=True)

@@ -104,7 +104,7 @@ MEDIA: dict[str, Medium] = {
         maximum_days=3,
     ),
     "calcite": Medium(
-        title="Calcite, washed downflow",
+        title="Calcite, backwashed downflow",
         rate=(8, 12),
         rate_source=PRACTICE,
         grain=Grain(diameter_mm=1.0, specific_gravity=2.7, porosity=0.45, expansion=0.3),

@@ -88,15 +88,19 @@ def pump_warnings(
     if low > supply.pump:
         cover = figures.get("tank_cover")
         lasts = f" The pressure tank hides it for {cover:.1f} min." if cover is not None else ""
-        return [f"The wash needs {low:.3g} gpm, the pump gives {supply.pump:.3g} gpm.{lasts}"]
+        return [
+            f"The backwash needs {low:.3g} gpm, the well pump gives {supply.pump:.3g} gpm.{lasts}"
+        ]
     if low > PUMP_SHARE * supply.pump:
         return [
-            f"The wash needs {low:.3g} gpm, more than 0.9 of the pump's {supply.pump:.3g} gpm:"
-            " no margin for a tired pump."
+            f"The backwash needs {low:.3g} gpm, more than 0.9 of the well pump's "
+            f"{supply.pump:.3g} gpm:"
+            " no margin for a tired well pump."
         ]
     if figures.get("pump_run", SHORTEST_PUMP_RUN_MIN) < SHORTEST_PUMP_RUN_MIN:
         return [
-            f"The pump is stronger than the wash and runs only {figures['pump_run']:.1f} min at"
+            "The well pump is stronger than the backwash and runs only "
+            f"{figures['pump_run']:.1f} min at"
             " a time; 1 min or more is wanted."
         ]
     return []

@@ -144,12 +144,14 @@ class Bed(Answer):
     ebct: Quantity = result("min", "empty-bed contact time in the busiest vessel")
     service_rate: Quantity = result("gpm/ft2", "flow by bed area in the busiest vessel")
     volume_rate: Quantity = result("gpm/ft3", "flow by media volume in the busiest vessel")
-    ebct_during_wash: Quantity | None = result("min", "contact time while another vessel is washed")
+    ebct_during_wash: Quantity | None = result(
+        "min", "contact time while another vessel is backwashed"
+    )
     service_rate_during_wash: Quantity | None = result(
-        "gpm/ft2", "by area while another vessel is washed"
+        "gpm/ft2", "by area while another vessel is backwashed"
     )
     volume_rate_during_wash: Quantity | None = result(
-        "gpm/ft3", "by volume while another vessel is washed"
+        "gpm/ft3", "by volume while another vessel is backwashed"
     )
 
 
@@ -274,7 +276,7 @@ def _service_warnings(
     found = []
     if washing is not None:
         found.append(
-            f"While one vessel is washed the others carry up to {washing:.3g} gpm each, or the"
+            f"While one vessel is backwashed the others carry up to {washing:.3g} gpm each, or the"
             " house gets untreated water: check which at the valve."
         )
     if material is None:
@@ -318,7 +320,7 @@ FREEBOARD = Key(
     low=0,
     high=150,
     default="50 percent",
-    help="room above the bed for the wash, of the bed depth",
+    help="room above the bed for the backwash, of the bed depth",
 )
 
 

@@ -30,7 +30,9 @@ OXIDANTS = ("chlorine", "peroxide", "permanganate", "ozone")
 FACTOR_HELP = (
     "0.1 unbaffled, 0.3 poor, 0.5 average, 0.7 superior, 1 long pipe; below 0.1 is refused"
 )
-FLOW_HELP = "pump flow if the tank stands before the pressure tank, else the peak draw of the house"
+FLOW_HELP = (
+    "well pump flow if the tank stands before the pressure tank, else the peak draw of the house"
+)
 FACTOR_SOURCE = (
     "Baffling factors: Pennsylvania DEP, Tracer Studies and Contact Time; EPA guidance (1991)"
     " appendix C."
@@ -71,7 +73,7 @@ def contact(
     volume           V, water in the tank           [gal]   above 0 to 10000
     baffling_factor  BF = T10 / T                   [bare]  0.1 to 1; below, as in a bladder tank,
                      there is no contact
-    flow             Q, pump flow if the tank stands before the pressure tank, else the peak draw
+    flow             Q, well pump flow if the tank stands before the pressure tank, else peak draw
                                                     [gpm]   above 0 to 500
     oxidant          chlorine, peroxide, permanganate, ozone
     residual         C, free chlorine at the end of the tank, at peak flow, before carbon
@@ -328,7 +330,7 @@ register(
                 low=0,
                 low_open=True,
                 high=LARGEST_GAL,
-                help="water in the retention tank and the vessels",
+                help="water in the contact tank and the vessels",
             ),
             Key(
                 name="flow",
@@ -337,7 +339,7 @@ register(
                 low=0,
                 low_open=True,
                 high=LARGEST_GPM,
-                help="flow of the running tap, not of the pump",
+                help="flow of the running tap, not of the well pump",
             ),
             Key(
                 name="turnovers",

@@ -24,7 +24,7 @@ def _gallons(name: str, text: str) -> Key:
 
 PIPES = _gallons("pipe_volume", "water in the pipes of the house")
 HEATER = _gallons("heater_volume", "the heater's plate, unless it is bypassed or tankless")
-RETENTION = _gallons("retention_volume", "retention and storage tanks that stay in line")
+RETENTION = _gallons("retention_volume", "contact and storage tanks that stay in line")
 VESSELS = _gallons("vessel_volume", "water of each vessel that stays in line, without its media")
 TANK = Key(name="tank_volume", unit=GAL, low=1, high=2000, help="pressure tank, on its plate")
 PRECHARGE = Key(

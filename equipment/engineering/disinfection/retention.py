@@ -17,7 +17,7 @@ from .contact import FACTOR, FACTOR_SOURCE, FLOW, GAL, GPM, LARGEST_GPM, MINUTE,
 class RetentionSize(Answer):
     method: ClassVar[str] = "retention-size/1"
 
-    volume: Quantity = result(GAL, "water volume of the retention tank")
+    volume: Quantity = result(GAL, "water volume of the contact tank")
 
 
 def retention_size(
@@ -49,7 +49,7 @@ def retention_size(
 register(
     Calculation(
         name="retention-size",
-        title="Size of a retention tank",
+        title="Size of a contact tank",
         function=retention_size,
         answer=RetentionSize,
         keys=(

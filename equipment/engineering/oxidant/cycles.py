@@ -130,7 +130,7 @@ def timer_cycle(
     if inside == 0:
         warnings.append(
             f"Even the shortest cycle swings {swing:.0%}, more than {bound:g} percent: give it "
-            "more mixed volume, or a pump without a timer."
+            "more mixed volume, or a dosing pump without a timer."
         )
     if run is None and restart != "continues":
         warnings.append(
@@ -153,7 +153,7 @@ def timer_cycle(
 register(
     Calculation(
         name="timer-cycle",
-        title="Longest cycle of a timer pump",
+        title="Longest cycle of a dosing pump with a timer",
         function=timer_cycle,
         answer=TimerCycle,
         keys=(LONGEST, MARK, ON_SHARE, FLOW, MIXING, BOUND, USUAL_RUN, RESTART),

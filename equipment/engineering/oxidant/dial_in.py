@@ -40,15 +40,17 @@ OXIDANT = Key(
     kind="choice",
     choices=("peroxide", "chlorine", "permanganate"),
     required=True,
-    help="what the feeder feeds",
+    help="what the dosing pump feeds",
 )
 READING = Key(
     name="reading",
     kind="repeated",
     reader=read_reading,
     help="setting:low-high[:turnovers][:clear or unclear][:sound or mended], percent and mg/L "
-    "after retention, before carbon, in the order taken; 40:5-10, 40:>25, 40:0-0.5:2, 40:12 (give "
-    "or take 10 percent), 40:5-10:clear (tap after the carbon), 40:0-0.5:mended (feeder, since)",
+    "after the contact tank, before carbon, in the order taken; 40:5-10, 40:>25, 40:0-0.5:2, "
+    "40:12 (give "
+    "or take 10 percent), 40:5-10:clear (tap after the carbon), 40:0-0.5:mended (dosing pump, "
+    "since)",
 )
 TARGET_LOW = Key(
     name="target_low", unit=MG_L, required=True, low=0, high=100, help="residual wanted, at least"
@@ -86,7 +88,7 @@ STEP = Key(
     low=0,
     low_open=True,
     high=50,
-    help="smallest change the pump can be set to; 1 percent where not given",
+    help="smallest change the dosing pump can be set to; 1 percent where not given",
 )
 CHECKED = Key(
     name="feeder_checked",
@@ -100,7 +102,7 @@ class DialIn(Answer):
     method: ClassVar[str] = "dial-in/3"
 
     next_setting: Quantity = result(PERCENT, "setting to try next, or to leave")
-    next_dose: Quantity = result(MG_L, "dose at that setting, by the feeder's calibration")
+    next_dose: Quantity = result(MG_L, "dose at that setting, by the dosing pump's calibration")
     setting_limits: Interval | None = result(
         PERCENT, "lowest and highest setting one step may go to"
     )
@@ -108,10 +110,12 @@ class DialIn(Answer):
         MG_L, "residual that the readings allow at that setting"
     )
     demand: Interval | None = result(
-        MG_L, "dose by the feeder's calibration less the residual last read"
+        MG_L, "dose by the dosing pump's calibration less the residual last read"
     )
     slope: Quantity = result(MG_L, "residual gained with one percent of setting, best estimate")
-    act: str = result("", "start, set, hold (read once more), stop, check (the feeder) or limit")
+    act: str = result(
+        "", "start, set, hold (read once more), stop, check (the dosing pump) or limit"
+    )
     stop: bool = result("", "true when this setting is the final one")
     reason: str = result("", "why")
 
@@ -280,7 +284,7 @@ def _interval(pair: tuple[float, float] | None, unit_name: str) -> Interval | No
 register(
     Calculation(
         name="dial-in",
-        title="Next setting of an oxidant feeder",
+        title="Next setting of an oxidant dosing pump",
         function=dial_in,
         answer=DialIn,
         keys=(

@@ -47,7 +47,7 @@ def advise(case: Case) -> Advice:
         return _stay(
             case,
             Act.HOLD,
-            "The feeder was mended after the last reading: leave the setting, let 3 turnovers "
+            "The dosing pump was mended after the last reading: leave the setting, let 3 turnovers "
             "pass and read again.",
         )
     if _feeder_is_suspect(case, last):
@@ -86,7 +86,9 @@ def _start(case: Case) -> Advice:
     else:
         reason = f"Start at the computed setting and move up: {case.oxidant} never starts high."
     if case.computed is not None and setting < case.computed * min(start, 1) - case.step:
-        reason += " The computed setting itself is above the largest dose or the feeder's range."
+        reason += (
+            " The computed setting itself is above the largest dose or the dosing pump's range."
+        )
     return Advice(
         act=Act.START,
         setting=setting,
@@ -238,7 +240,7 @@ def _held(case: Case, last: Reading, weights: Weights) -> Advice:
             case,
             Act.LIMIT,
             "The target is not reached at the largest setting allowed: a stronger solution, a "
-            "larger pump, less iron or sulfide ahead of it, or another method is needed.",
+            "larger dosing pump, less iron or sulfide ahead of it, or another method is needed.",
             weights,
         )
     if last.tap is False and not case.is_under(last):

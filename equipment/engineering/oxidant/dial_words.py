@@ -24,7 +24,8 @@ def reading_warnings(case: Case) -> list[str]:
     last = case.readings[-1]
     if last.low > case.calibration * last.setting:
         warnings.append(
-            "More residual than the feeder should feed: measure its output, the strength and the "
+            "More residual than the dosing pump should feed: measure its output, the strength "
+            "and the "
             "flow again, and look for siphoning."
         )
     if _fell(case.settled):
@@ -46,16 +47,16 @@ def setting_warnings(case: Case, advice: Advice, residual: tuple[float, float] |
     warnings = []
     if not case.coloured and case.calibration * case.step > COARSE_STEP * case.width:
         warnings.append(
-            f"First dilute the solution: one step of the pump is worth "
+            f"First dilute the solution: one step of the dosing pump is worth "
             f"{case.calibration * case.step:.3g} mg/L, more than a third of the target."
         )
     if advice.setting < LOWEST_SETTING:
         warnings.append(
-            "Below 10 percent the feeder is not accurate: dilute the solution to about "
+            "Below 10 percent the dosing pump is not accurate: dilute the solution to about "
             f"{advice.setting / MIDDLE_SETTING:.0%} of its strength."
         )
     elif advice.setting > HIGHEST_SETTING:
-        warnings.append("Above 90 percent: use a stronger solution or a larger pump.")
+        warnings.append("Above 90 percent: use a stronger solution or a larger dosing pump.")
     if case.oxidant == "peroxide" and residual and residual[1] > BUBBLE_NOTICE:
         warnings.append(
             f"Up to {residual[1]:.3g} mg/L of excess peroxide: the water may fizz after the carbon."

@@ -83,13 +83,13 @@ class FeedSetting(Answer):
 
     feed_rate: Quantity = result("mL/min", "solution fed while running")
     feed_rate_day: Quantity = result(GPD, "the same as gallons in a day of running")
-    setting: Quantity = result(PERCENT, "setting of the feeder; above 100 it cannot be set")
+    setting: Quantity = result(PERCENT, "setting of the dosing pump; above 100 it cannot be set")
     active_rate: Quantity = result(LB_DAY, "active oxidant fed in a day of running")
     dose_at_flow_low: Quantity | None = result(MG_L, "dose at the lowest flow")
     dose_at_flow_high: Quantity | None = result(MG_L, "dose at the highest flow")
     solution_per_day: Quantity | None = result(GAL, "solution used in a day")
     days_of_supply: Quantity | None = result("day", "days from a full tank to an empty one")
-    pump_run_per_day: Quantity | None = result("min", "time the pump runs in a day")
+    pump_run_per_day: Quantity | None = result("min", "time the well pump runs in a day")
     suggested_strength: Quantity | None = result(
         G_L, "strength that brings setting and supply into range"
     )
@@ -236,13 +236,14 @@ def _setting_warnings(
     if percent < LOWEST_SETTING:
         return [
             f"Setting {percent:.3g} percent is below 10: dilute the solution from {strength:.4g} "
-            f"to about {suggested:.3g} g/L, or use a smaller pump."
+            f"to about {suggested:.3g} g/L, or use a smaller dosing pump."
         ]
     if percent > HIGHEST_SETTING:
         start = "cannot be set" if percent > 100 else "leaves no reserve"
         return [
             f"Setting {percent:.4g} percent {start}: use a stronger solution (about "
-            f"{suggested:.3g} g/L) or a larger pump (at least {output * percent / 85:.3g} gpd)."
+            f"{suggested:.3g} g/L) or a larger dosing pump (at least "
+            f"{output * percent / 85:.3g} gpd)."
         ]
     return []
 
@@ -253,12 +254,12 @@ def _flow_warnings(low: float | None, high: float | None, level: float | None) -
     if low is not None and high is not None and low / high > STEADY_FLOW_RATIO:
         warnings.append(
             f"The dose swings from {high:.3g} to {low:.3g} mg/L with the flow: a fixed feed does "
-            "not hold, the feeder must follow a water meter."
+            "not hold, the dosing pump must follow a water meter."
         )
     if low is not None and level is not None and low > level:
         warnings.append(
             f"At the lowest flow the dose is {low:.3g} mg/L, above the product's maximum use "
-            f"level of {level:g} mg/L: lower the dose or pace the feeder by a meter."
+            f"level of {level:g} mg/L: lower the dose or pace the dosing pump by a meter."
         )
     if high is not None:
         warnings.append(f"The demand must be met at the highest flow, with {high:.3g} mg/L.")
@@ -316,7 +317,7 @@ def _feed_working(
 register(
     Calculation(
         name="feed-setting",
-        title="Feeder setting for a dose, and supply",
+        title="Dosing pump setting for a dose, and supply",
         function=feed_setting,
         answer=FeedSetting,
         keys=(

@@ -33,7 +33,7 @@ FEED_SOURCE = (
     "Mathematics (Skill Development Series), section 4."
 )
 FEEDER_CAUTION = (
-    "Unplug the feeder and relieve the pressure before opening its tubing; wear goggles and "
+    "Unplug the dosing pump and relieve the pressure before opening its tubing; wear goggles and "
     "gloves and follow the product label."
 )
 
@@ -43,7 +43,8 @@ FLOW = Key(
     required=True,
     low=0.1,
     high=5000,
-    help="flow past the injector while the feeder runs: the pump flow, or the metered flow",
+    help="flow past the injector while the dosing pump runs: the well pump flow, or the "
+    "metered flow",
 )
 FEEDER_OUTPUT = Key(
     name="feeder_output",
@@ -69,7 +70,7 @@ SETTING = Key(
     low=0,
     low_open=True,
     high=100,
-    help="setting of the feeder",
+    help="setting of the dosing pump",
 )
 DRAWN = Key(
     name="drawn",
@@ -82,7 +83,7 @@ DRAWN = Key(
 )
 TIME = Key(name="time", unit="s", required=True, low=10, high=3600, help="time it was drawn in")
 NAMEPLATE = Key(
-    name="nameplate_output", unit=GPD, low=0.1, high=500, help="output printed on the feeder"
+    name="nameplate_output", unit=GPD, low=0.1, high=500, help="output printed on the dosing pump"
 )
 
 
@@ -274,7 +275,7 @@ FEEDER_CALIBRATION = "feeder-calibration"
 register(
     Calculation(
         name=FEEDER_CALIBRATION,
-        title="Feeder output from a drawdown test",
+        title="Dosing pump output from a drawdown test",
         function=feeder_calibration,
         answer=FeederCalibration,
         keys=(DRAWN, TIME, SETTING, NAMEPLATE),
@@ -283,7 +284,7 @@ register(
 register(
     Calculation(
         name="dose-from-setting",
-        title="Dose of a feeder setting",
+        title="Dose of a dosing pump setting",
         function=dose_from_setting,
         answer=DoseFromSetting,
         keys=(FLOW, STRENGTH, FEEDER_OUTPUT, SETTING, TANK_VOLUME, DAILY_USE),

@@ -111,7 +111,9 @@ ALLOWANCE_KEY = Key(
     default="1.5, with sulfide 2",
     help="factor on the stoichiometric sum",
 )
-RESIDUAL = Key(name="residual", unit=MG_L, low=0, high=200, help="residual wanted after retention")
+RESIDUAL = Key(
+    name="residual", unit=MG_L, low=0, high=200, help="residual wanted after the contact tank"
+)
 PH = Key(name="ph", kind="number", low=4, high=11, help="pH of the raw water, for the warnings")
 KEYS = (
     OXIDANT,

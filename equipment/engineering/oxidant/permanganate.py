@@ -95,7 +95,8 @@ def permanganate(
         regenerant_low=q(low, "oz"),
         regenerant_high=q(high, "oz"),
         cautions=(
-            "Pink water behind the bed: feeder off, flush to waste, bypass the house. It is no step"
+            "Pink water behind the bed: dosing pump off, flush to waste, bypass the house. It "
+            "is no step"
             " of the setting.",
             "Permanganate stains and burns: goggles and gloves, follow the label.",
         ),

@@ -134,7 +134,7 @@ def set_to(
 def _taken(name: str, value: float | None) -> float:
     low, high = LIMITS[name]
     if value is None:
-        raise MissingInput(name, "is missing; such a pump is set by two figures")
+        raise MissingInput(name, "is missing; such a dosing pump is set by two figures")
     if not low <= value <= high:
         raise OutOfRange(name, f"must be {low:g} to {high:g}, got {value:g}")
     return value
@@ -145,7 +145,7 @@ def _stroke_rate(pump: Pump, pulses: float, flow_gpm: float | None) -> float:
     needed = {
         "strokes_per_min": (
             pump.strokes_per_min,
-            "strokes of the pump in a minute, in the catalog",
+            "strokes of the dosing pump in a minute, in the catalog",
         ),
         "pulses_per_gal": (pump.pulses_per_gal, "pulses of the meter for a gallon, in the catalog"),
         "flow": (flow_gpm, "flow of the well pump"),

@@ -93,7 +93,7 @@ def checked_reading(key: str, reading: Reading) -> Reading:
         raise OutOfRange(
             key,
             f"setting must be above 0 and at most 100 percent, got {reading.setting:g}; a "
-            "residual with the feeder off means that solution is siphoned in",
+            "residual with the dosing pump off means that solution is siphoned in",
         )
     if not 0 <= reading.low <= HIGHEST_READING:
         raise OutOfRange(

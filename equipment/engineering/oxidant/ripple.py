@@ -37,7 +37,7 @@ ON_SHARE = Key(
     required=True,
     low=0,
     high=100,
-    help="share of the cycle the feeder feeds; 0 percent for a single stroke",
+    help="share of the cycle the dosing pump feeds; 0 percent for a single stroke",
 )
 MIXING = Key(
     name="mixing_volume",
@@ -47,12 +47,12 @@ MIXING = Key(
     high=5000,
     help="mixed water behind the injector, up to where the dose matters",
 )
-RUN_TIME = Key(name="run_time", unit=SECOND, low=1, high=86400, help="how long the pump runs")
+RUN_TIME = Key(name="run_time", unit=SECOND, low=1, high=86400, help="how long the well pump runs")
 RESTART = Key(
     name="restart",
     kind="choice",
     choices=("on", "off", "continues"),
-    help="what the timer does when the pump starts: begins on, begins off, or goes on",
+    help="what the timer does when the well pump starts: begins on, begins off, or goes on",
 )
 
 
@@ -61,7 +61,9 @@ class DoseRipple(Answer):
 
     peak_ratio: float = result("", "highest dose over the mean dose")
     trough_ratio: float = result("", "lowest dose over the mean dose")
-    mean_ratio: float = result("", "dose of a pump run over the dose the setting should give")
+    mean_ratio: float = result(
+        "", "dose of a run of the well pump over the dose the setting should give"
+    )
     cycle_over_detention: float | None = result(
         "", "cycle over the time water stays in the mixed volume"
     )
@@ -120,7 +122,9 @@ def _run(run_time: Quantity | None, restart: str | None) -> tuple[float, str] | 
     if run_time is None and restart is None:
         return None
     if run_time is None:
-        raise MissingInput("run_time", "is missing; restart needs the length of a pump run")
+        raise MissingInput(
+            "run_time", "is missing; restart needs the length of a run of the well pump"
+        )
     if restart is None:
         raise MissingInput("restart", "is missing; say on, off or continues")
     if restart not in RESTART.choices:
@@ -168,12 +172,14 @@ def _warnings(
     if abs(mean - 1) > MEAN_OFF:
         way = "more" if mean > 1 else "less"
         warnings.append(
-            f"The timer starts anew with each pump run and feeds {abs(mean - 1):.0%} {way} than "
+            "The timer starts anew with each run of the well pump and feeds "
+            f"{abs(mean - 1):.0%} {way} than "
             "it is set to: shorten the cycle or let the timer go on."
         )
     if run is None:
         warnings.append(
-            "Without run_time and restart the mean is that of a pump that runs without stopping."
+            "Without run_time and restart the mean is that of a well pump that runs without "
+            "stopping."
         )
     return tuple(warnings)
 

@@ -191,7 +191,11 @@ def solution_top_up(
         strength=q(grams, GRAM_PER_L),
         final_volume=q(whole, GAL),
         warnings=_peroxide_warning(product, grams >= PEROXIDE_EYE_G_PER_L)
-        + (("Strength changes: set the pump anew.",) if abs(grams - weak) > 0.1 * weak else ()),
+        + (
+            ("Strength changes: set the dosing pump anew.",)
+            if abs(grams - weak) > 0.1 * weak
+            else ()
+        ),
         cautions=_cautions(product),
         sources=("Mass balance, volumes taken as additive.",),
         working=(

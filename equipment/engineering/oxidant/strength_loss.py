@@ -193,7 +193,7 @@ def _hypochlorite_warnings(days: float, celsius: float | None, store: str | None
     if days > TEST_AFTER:
         warnings.append(
             "Older than 14 days: test it. Iron, manganese, copper or nickel in the water it was"
-            " mixed with speed the loss, by no known figure, and the gas can lock the pump."
+            " mixed with speed the loss, by no known figure, and the gas can lock the dosing pump."
         )
     return warnings
 

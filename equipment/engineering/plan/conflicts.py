@@ -102,7 +102,8 @@ def _variable_speed(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
     elif feeder.switching != Switching.METERED:
         yield Conflict(
             "fixed-feed-variable-speed",
-            "Fixed feed on a variable-speed pump: the flow changes and the feed does not, so the "
+            "Fixed feed on a variable-speed well pump: the flow changes and the feed does not, "
+            "so the "
             "dose moves with every tap.",
             _swing(facts, plan) or "flow not constant",
             is_red=True,
@@ -190,7 +191,7 @@ def _no_carbon(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
             "no-carbon-after-peroxide",
             "No carbon behind peroxide: what is left goes to the kitchen, and sulfide is not "
             "finished.",
-            f"residual aimed at {said(facts.residual, 'mg/L', 'after retention')}",
+            f"residual aimed at {said(facts.residual, 'mg/L', 'after the contact tank')}",
             is_red=True,
         )
 
@@ -258,7 +259,7 @@ def _softener_after_oxidant(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]
             yield Conflict(
                 "softener-after-oxidant",
                 f"{part.label} meets the oxidant directly: resin is eaten. Carbon belongs between.",
-                f"residual aimed at {said(facts.residual, 'mg/L', 'after retention')}",
+                f"residual aimed at {said(facts.residual, 'mg/L', 'after the contact tank')}",
                 is_red=True,
             )
         if part.kind == "uv" and not quenched:

@@ -26,22 +26,23 @@ def _wash(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
                 "wash-flow-by-temperature",
                 f"Whether the well can lift the bed of {part.label} hangs on the temperature of "
                 "the water, which is not known.",
-                f"up to {needed:.3g} gpm needed, the pump gives {pump:.3g} gpm",
+                f"up to {needed:.3g} gpm needed, the well pump gives {pump:.3g} gpm",
                 remedy="Read the temperature of the raw water.",
             )
         elif "flow" in limit:
             yield Conflict(
                 "wash-flow",
                 f"The well cannot lift the bed of {part.label}.",
-                f"{needed:.3g} gpm needed, the pump gives {pump:.3g} gpm and {PUMP_SHARE:g} of it "
+                f"{needed:.3g} gpm needed, the well pump gives {pump:.3g} gpm and "
+                f"{PUMP_SHARE:g} of it "
                 f"counts{_likely(facts)}",
                 is_red=True,
             )
         if "water" in limit:
             yield Conflict(
                 "wash-water",
-                f"The well has not the water for a wash of {part.label}.",
-                f"{water:.3g} gal a wash, {said(facts.source.well_yield, 'gpm', 'yield')}",
+                f"The well has not the water for a backwash of {part.label}.",
+                f"{water:.3g} gal a backwash, {said(facts.source.well_yield, 'gpm', 'yield')}",
                 is_red=True,
             )
 
@@ -72,7 +73,8 @@ def _room(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
         if most < least:
             yield Conflict(
                 "wash-room",
-                f"{part.label} has too little room above its bed: a wash that lifts it carries it "
+                f"{part.label} has too little room above its bed: a backwash that lifts it "
+                "carries it "
                 "out.",
                 f"{least:.3g} gpm lift it, {most:.3g} gpm is the most",
                 is_red=True,
@@ -82,7 +84,7 @@ def _room(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
             yield Conflict(
                 "wash-too-strong",
                 f"The well pump can carry the bed of {part.label} out.",
-                f"at most {most:.3g} gpm, the pump gives {pump:.3g} gpm",
+                f"at most {most:.3g} gpm, the well pump gives {pump:.3g} gpm",
                 remedy="A flow control belongs in the drain line.",
             )
 
@@ -96,7 +98,7 @@ def _same_hour(facts: Facts, plan: TrainPlan) -> Iterator[Conflict]:
         if other:
             yield Conflict(
                 "same-hour",
-                f"{other.label} and {part.label} wash at the same hour.",
+                f"{other.label} and {part.label} backwash at the same hour.",
                 f"{part.wash_hour:g}:00",
                 is_red=True,
             )

@@ -38,7 +38,7 @@ USE_PER_PERSON_GPD = 75.0
 LARGEST_HOUSE_UNITS = 30.0
 #: time over which the pressure tank helps the pump at a peak, min (PRACTICE)
 PEAK_MIN = 5.0
-FIXTURES_LIMIT, SUPPLY_LIMIT = "fixtures", "pump and tank"
+FIXTURES_LIMIT, SUPPLY_LIMIT = "fixtures", "well pump and tank"
 
 
 def household_use_gal(people: float) -> float:
@@ -91,7 +91,12 @@ TABLE = Key(
     help="the code for units and flow; nspc for bathrooms, ipc for fixtures",
 )
 PUMP_FLOW = Key(
-    name="pump_flow", unit="gpm", low=0, low_open=True, high=500, help="sustained pump flow"
+    name="pump_flow",
+    unit="gpm",
+    low=0,
+    low_open=True,
+    high=500,
+    help="sustained flow of the well pump",
 )
 DRAWDOWN = Key(
     name="drawdown",
@@ -123,8 +128,8 @@ class PeakDemand(Answer):
     deliverable_flow: Quantity | None = result(
         "gpm", "design flow: what is asked or what can be given"
     )
-    limited_by: str | None = result("", "fixtures, or pump and tank")
-    sustained: Quantity | None = result("min", "how long pump and tank hold the demand")
+    limited_by: str | None = result("", "fixtures, or well pump and tank")
+    sustained: Quantity | None = result("min", "how long well pump and tank hold the demand")
 
 
 @dataclass(frozen=True)
@@ -183,7 +188,9 @@ def peak_demand(
     supply = None if pump is None else pump + tank / PEAK_MIN
     sustained = None
     if pump is not None and supply is not None:
-        working.append(f"pump and tank = {pump:g} gpm + {tank:g} gal / 5 min = {supply:.3g} gpm")
+        working.append(
+            f"well pump and tank = {pump:g} gpm + {tank:g} gal / 5 min = {supply:.3g} gpm"
+        )
         sustained = tank / (wanted - pump) if wanted > pump else None
         warnings += _warnings(wanted, supply, pump, tank)
     return PeakDemand(
@@ -276,9 +283,12 @@ def _warnings(wanted: float, supply: float, pump: float, tank: float) -> tuple[s
         return ()
     lasts = f"{tank / (wanted - pump):.1f} min"
     if wanted <= supply:
-        return (f"Above the pump's {pump:.3g} gpm: pump and tank hold the peak for {lasts}.",)
+        return (
+            f"Above the well pump's {pump:.3g} gpm: well pump and tank hold the peak for {lasts}.",
+        )
     return (
-        f"The house asks for {wanted:.3g} gpm, pump and tank give {supply:.3g} gpm: the peak holds"
+        f"The house asks for {wanted:.3g} gpm, well pump and tank give {supply:.3g} gpm: the "
+        "peak holds"
         f" for {lasts}. Size the equipment for what can be delivered.",
     )
 

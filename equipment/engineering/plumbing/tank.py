@@ -20,7 +20,7 @@ LAPSE_PER_FT, LAPSE_POWER = 6.8756e-6, 5.2559
 PRECHARGE_BELOW_CUT_IN = 2.0
 #: psi off that figure that is worth a sentence (PRACTICE)
 PRECHARGE_SLACK = 2.0
-#: shortest pump run, min: 1 up to 1 hp, 2 above (PRACTICE)
+#: shortest run of the well pump, min: 1 up to 1 hp, 2 above (PRACTICE)
 SHORTEST_RUN_MIN, SHORTEST_RUN_LARGE_MIN = 1.0, 2.0
 
 VOLUME = Key(
@@ -45,7 +45,7 @@ CUT_IN = Key(
     required=True,
     low=1,
     high=150,
-    help="pressure at which the pump starts",
+    help="pressure at which the well pump starts",
 )
 CUT_OUT = Key(
     name="cut_out",
@@ -53,7 +53,7 @@ CUT_OUT = Key(
     required=True,
     low=2,
     high=200,
-    help="pressure at which the pump stops",
+    help="pressure at which the well pump stops",
 )
 ALTITUDE = Key(
     name="altitude", unit="ft", low=-1500, high=15000, default="0 ft", help="height above the sea"
@@ -64,7 +64,7 @@ PUMP_FLOW = Key(
     low=0,
     low_open=True,
     high=500,
-    help="average pump flow between cut-in and cut-out",
+    help="average flow of the well pump between cut-in and cut-out",
 )
 
 
@@ -72,8 +72,8 @@ class PressureTank(Answer):
     method: ClassVar[str] = "tank/1"
 
     acceptance: float = result("", "share of the tank volume the house can draw")
-    drawdown: Quantity = result("gal", "water between cut-out and the start of the pump")
-    pump_run: Quantity | None = result("min", "shortest pump run, no tap open")
+    drawdown: Quantity = result("gal", "water between cut-out and the start of the well pump")
+    pump_run: Quantity | None = result("min", "shortest run of the well pump, no tap open")
     precharge_wanted: Quantity = result("psi", "2 psi below cut-in")
 
 
@@ -119,7 +119,8 @@ def pressure_tank(
         precharge_wanted=q(max(0.0, start - PRECHARGE_BELOW_CUT_IN), "psi"),
         warnings=tuple(_warnings(air, start, stop, run)),
         cautions=(
-            "Switch the pump off, lock it, and open a tap until the gauge reads 0 before you read"
+            "Switch the well pump off, lock it, and open a tap until the gauge reads 0 before "
+            "you read"
             " or change the precharge.",
             "Never above the pressure on the tank's plate; a relief valve must be in place.",
         ),
@@ -149,17 +150,19 @@ def _warnings(air: float, start: float, stop: float, run: float | None) -> list[
     found = []
     if air >= stop:
         found.append(
-            "Precharge at or above cut-out: the tank takes no water and the pump starts and stops"
+            "Precharge at or above cut-out: the tank takes no water and the well pump starts "
+            "and stops"
             " with every draw. Let air out."
         )
     elif air == start:
         found.append(
-            "Precharge at cut-in: the tank is empty at the moment the pump starts. Set it 2 psi"
+            "Precharge at cut-in: the tank is empty at the moment the well pump starts. Set it "
+            "2 psi"
             " lower."
         )
     elif air > start:
         found.append(
-            f"Precharge above cut-in: the tank empties at {air:g} psi, before the pump"
+            f"Precharge above cut-in: the tank empties at {air:g} psi, before the well pump"
             f" starts at {start:g} psi, and the flow drops to nothing in between. Set it to"
             f" {max(0.0, start - PRECHARGE_BELOW_CUT_IN):g} psi."
         )
@@ -170,11 +173,12 @@ def _warnings(air: float, start: float, stop: float, run: float | None) -> list[
         )
     if run is not None and run < SHORTEST_RUN_MIN:
         found.append(
-            f"The pump runs {run * SECONDS_PER_MINUTE:.0f} s at a time: below 1 min it wears out"
+            f"The well pump runs {run * SECONDS_PER_MINUTE:.0f} s at a time: below 1 min it "
+            "wears out"
             " early. A larger tank or a wider switch is needed."
         )
     elif run is not None and run < SHORTEST_RUN_LARGE_MIN:
-        found.append("A run of 1 to 2 min is enough for a pump up to 1 hp, not above.")
+        found.append("A run of 1 to 2 min is enough for a well pump up to 1 hp, not above.")
     return found
 
 
@@ -214,13 +218,13 @@ DRAWN_MEANWHILE = Key(
 class WellFlow(Answer):
     method: ClassVar[str] = "well-flow/1"
 
-    flow: Quantity = result("gpm", "pump flow, average between cut-in and cut-out")
+    flow: Quantity = result("gpm", "well pump flow, average between cut-in and cut-out")
 
 
 def well_flow(
     *, drawdown: Quantity, refill_time: Quantity, drawn_meanwhile: Quantity | None = None
 ) -> WellFlow:
-    """Pump flow from the refill of the pressure tank.
+    """Well pump flow from the refill of the pressure tank.
 
     Q = (d + w) / t
 
@@ -237,13 +241,13 @@ def well_flow(
     meanwhile = DRAWN_MEANWHILE.optional(drawn_meanwhile) or 0.0
     flow = (gallons + meanwhile) / seconds * SECONDS_PER_MINUTE
     notes = [
-        "Average between cut-in and cut-out; the pump gives less near cut-out. Not the well's"
+        "Average between cut-in and cut-out; the well pump gives less near cut-out. Not the well's"
         " yield."
     ]
     if not meanwhile:
         notes.insert(0, "Holds only if no tap was open during the refill.")
     if seconds < SHORTEST_RUN_MIN * SECONDS_PER_MINUTE:
-        notes.append(f"The pump runs only {seconds:g} s at a time; 1 min or more is wanted.")
+        notes.append(f"The well pump runs only {seconds:g} s at a time; 1 min or more is wanted.")
     return WellFlow(
         flow=q(flow, "gpm"),
         warnings=tuple(notes),
@@ -257,7 +261,7 @@ def well_flow(
 register(
     Calculation(
         name="well-flow",
-        title="Pump flow from the tank's refill",
+        title="Well pump flow from the tank's refill",
         function=well_flow,
         answer=WellFlow,
         keys=(DRAWDOWN, REFILL_TIME, DRAWN_MEANWHILE),

@@ -34,9 +34,11 @@ CASING = Key(
     name="casing_diameter", unit="in", low=1, high=144, default="6 in", help="inside diameter"
 )
 PUMP_DEPTH = Key(
-    name="pump_depth", unit="ft", low=0, high=1500, help="for the water stored above the pump"
+    name="pump_depth", unit="ft", low=0, high=1500, help="for the water stored above the well pump"
 )
-RISE = Key(name="rise", unit="ft", low=0, low_open=True, high=500, help="of the level, pump off")
+RISE = Key(
+    name="rise", unit="ft", low=0, low_open=True, high=500, help="of the level, well pump off"
+)
 RISE_TIME = Key(name="rise_time", unit="min", low=0.5, high=1440, help="in which it rose")
 
 
@@ -129,17 +131,17 @@ def _flow(name: str, text: str) -> Key:
 
 
 LOW_PSI = _pressure("pressure_low", "middle of a timed refill at low pressure")
-LOW_FLOW = _flow("flow_low_pressure", "pump flow at it")
+LOW_FLOW = _flow("flow_low_pressure", "well pump flow at it")
 HIGH_PSI = _pressure("pressure_high", "middle of a timed refill at high pressure")
-HIGH_FLOW = _flow("flow_high_pressure", "pump flow at it")
+HIGH_FLOW = _flow("flow_high_pressure", "well pump flow at it")
 WANTED = _pressure("pressure", "pressure to know the flow at")
 
 
 class PumpCurve(Answer):
     method: ClassVar[str] = "pump-curve/1"
 
-    flow: Quantity = result("gpm", "pump flow at the pressure asked")
-    shut_off: Quantity = result("psi", "pressure at which the pump gives nothing")
+    flow: Quantity = result("gpm", "well pump flow at the pressure asked")
+    shut_off: Quantity = result("psi", "pressure at which the well pump gives nothing")
 
 
 def pump_curve(
@@ -172,7 +174,7 @@ def pump_curve(
     curve = FEET_PER_PSI * (p2 - p1) / (q1**2 - q2**2)
     shut_off = p1 + curve * q1**2 / FEET_PER_PSI
     if wanted >= shut_off:
-        raise OutOfRange("pressure", f"is above what the pump reaches, {shut_off:.3g} psi")
+        raise OutOfRange("pressure", f"is above what the well pump reaches, {shut_off:.3g} psi")
     gpm = math.sqrt(q1**2 - FEET_PER_PSI * (wanted - p1) / curve)
     outside = not p1 <= wanted <= p2
     return PumpCurve(
@@ -199,7 +201,7 @@ register(
 register(
     Calculation(
         name="pump-curve",
-        title="Pump flow at a pressure",
+        title="Well pump flow at a pressure",
         function=pump_curve,
         answer=PumpCurve,
         keys=(LOW_PSI, LOW_FLOW, HIGH_PSI, HIGH_FLOW, WANTED),

@@ -210,7 +210,8 @@ def _warnings(onset: float, celsius: float, nitrogen_assumed: bool) -> tuple[str
 def _cautions() -> tuple[str, ...]:
     return (
         "A failed air tank or a leak on the suction side makes milky water without peroxide, and "
-        "so does a new dry carbon bed: look at the raw water and at treated water with the feeder "
+        "so does a new dry carbon bed: look at the raw water and at treated water with the "
+        "dosing pump "
         "off before blaming the dose.",
         "Holds once the carbon has split the peroxide; ahead of the carbon it does not fizz. "
         "Bubbles are no measure of peroxide: test the tap, it must read below 0.5 mg/L.",

@@ -53,7 +53,7 @@ LABEL = Input(
     ),
 )
 
-MIXING = Input("mixing_volume", "Retention tank", (mixing_volume,))
+MIXING = Input("mixing_volume", "Contact tank", (mixing_volume,))
 AS_IT_STARTS = "The timer, as the well pump starts"
 
 FEED_PANELS = (
@@ -112,7 +112,7 @@ FEED_PANELS = (
         inputs=(
             Input("drawn", "Drawn from the cylinder", (line(LineKey.FEED_DRAWN),)),
             Input("time", "In this time", (line(LineKey.FEED_TIME),)),
-            Input("setting", "Pump setting", (setting_as_drawn,)),
+            Input("setting", "Dosing pump setting", (setting_as_drawn,)),
             Input(
                 "nameplate_output",
                 "Output on its plate",
@@ -149,7 +149,7 @@ FEED_PANELS = (
     ),
     Panel(
         name=PanelName.FEED_SETTING,
-        title="Pump setting worked out",
+        title="Dosing pump setting worked out",
         has="feeder",
         blocks=(BlockKey.DIAL_BACK,),
         answer="setting",
@@ -193,7 +193,7 @@ FEED_PANELS = (
             PUMP_FLOW,
             STRENGTH,
             OUTPUT,
-            Input("setting", "Pump setting", (setting_now,)),
+            Input("setting", "Dosing pump setting", (setting_now,)),
             SOLUTION_TANK,
             DAILY_USE,
         ),
@@ -205,7 +205,7 @@ FEED_PANELS = (
     ),
     Panel(
         name=PanelName.DOSE_RIPPLE,
-        title="Swing of the dose in the retention tank",
+        title="Swing of the dose in the contact tank",
         has="timer_pump",
         blocks=(BlockKey.DIAL_BACK, BlockKey.RECHECK_SETTING),
         answer="peak_ratio",
@@ -259,14 +259,14 @@ FEED_PANELS = (
     Panel(
         name=PanelName.CONTACT,
         folded_on=(BlockKey.DIAL_BACK,),
-        title="Time in the retention tank",
+        title="Time in the contact tank",
         has="retention",
         blocks=(BlockKey.DIAL_BACK,),
         answer="t10",
         inputs=(
             Input(
                 "volume",
-                "Retention tank",
+                "Contact tank",
                 (
                     catalog(
                         lambda s: s.retention_tank.volume_gal if s.retention_tank else None,

@@ -44,7 +44,7 @@ STRENGTH = Input(
     "Strength of the solution",
     (line(LineKey.SOLUTION_STRENGTH), setting(SettingName.STRENGTH, FEEDER)),
 )
-PUMP_FLOW = Input("flow", "Pump flow while running", (pump_flow,))
+PUMP_FLOW = Input("flow", "Well pump flow while running", (pump_flow,))
 OUTPUT = Input(
     "feeder_output",
     "Output of the dosing pump at 100 percent",

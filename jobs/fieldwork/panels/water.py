@@ -141,7 +141,7 @@ WATER_PANELS = (
     ),
     Panel(
         name=PanelName.BACKWASH,
-        title="Flow this bed needs to wash",
+        title="Flow this bed needs to backwash",
         blocks=(BlockKey.BACKWASH,),
         each=(FILTER,),
         answer="required_flow_low",
@@ -150,7 +150,7 @@ WATER_PANELS = (
             DIAMETER,
             Input(
                 "rate",
-                "Wash rate of the medium",
+                "Backwash rate of the medium",
                 (
                     catalog(
                         lambda s: s.medium.backwash_low_gpm_ft2 if s.medium else None, "gpm/ft2"
@@ -159,7 +159,7 @@ WATER_PANELS = (
             ),
             Input(
                 "rate_high",
-                "Highest wash rate of the medium",
+                "Highest backwash rate of the medium",
                 (
                     catalog(
                         lambda s: s.medium.backwash_high_gpm_ft2 if s.medium else None, "gpm/ft2"
@@ -177,8 +177,8 @@ WATER_PANELS = (
                 (catalog(lambda s: s.medium.rate_temperature_c if s.medium else None, "degC"),),
             ),
             replace(TEMPERATURE, optional=True),
-            Input("pump_flow", "Pump flow while running", (pump_flow,), optional=True),
-            Input("minutes", "Minutes of the wash", WASH_MINUTES, optional=True),
+            Input("pump_flow", "Well pump flow while running", (pump_flow,), optional=True),
+            Input("minutes", "Minutes of the backwash", WASH_MINUTES, optional=True),
             RINSE_MINUTES,
             Input(
                 "vessels",
@@ -197,21 +197,21 @@ WATER_PANELS = (
     ),
     Panel(
         name=PanelName.WASH_CYCLE,
-        title="Water for one wash",
+        title="Water for one backwash",
         blocks=(BlockKey.BACKWASH,),
         each=(FILTER, SOFTENER),
         answer="water",
         inputs=(
             Input(
                 "flow",
-                "Flow of the wash",
+                "Flow of the backwash",
                 (
                     line(LineKey.BACKWASH_FLOW),
                     line(LineKey.RESIN_FLOW),
                     result(PanelName.BACKWASH, "wash_flow"),
                 ),
             ),
-            Input("minutes", "Minutes of the wash", WASH_MINUTES),
+            Input("minutes", "Minutes of the backwash", WASH_MINUTES),
             RINSE_MINUTES,
             Input("well_yield", "Yield of the well", (reading("well_yield"),), optional=True),
         ),
@@ -245,7 +245,7 @@ WATER_PANELS = (
     ),
     Panel(
         name=PanelName.FILTER_INTERVAL,
-        title="Days between washes",
+        title="Days between backwashes",
         blocks=(BlockKey.PROGRAM, BlockKey.RECHECK_PROGRAM),
         each=(FILTER,),
         answer="days",
@@ -324,12 +324,12 @@ WATER_PANELS = (
         alt="by the plumbing code; most houses ask for less",
         inputs=(
             Input("bathrooms", "Bathrooms", (line(LineKey.BATHROOMS), reading("bathrooms"))),
-            Input("pump_flow", "Pump flow while running", (pump_flow,), optional=True),
+            Input("pump_flow", "Well pump flow while running", (pump_flow,), optional=True),
             Input("drawdown", "Water drawn between cut-out and cut-in", (drawdown,), optional=True),
         ),
         rows=(
             ("likely_flow", "99 of 100 moments stay below"),
-            ("deliverable_flow", "Pump and tank can give"),
+            ("deliverable_flow", "Well pump and tank can give"),
             ("sustained", "They hold the peak for"),
         ),
         echo=LineKey.BATHROOMS,
@@ -368,11 +368,11 @@ WATER_PANELS = (
             Input("precharge", "Pre-charge", (line(LineKey.PRECHARGE), reading("precharge"))),
             Input("cut_in", "Cut-in", (line(LineKey.CUT_IN), reading("cut_in"))),
             Input("cut_out", "Cut-out", (line(LineKey.CUT_OUT), reading("cut_out"))),
-            Input("pump_flow", "Pump flow while running", (pump_flow,), optional=True),
+            Input("pump_flow", "Well pump flow while running", (pump_flow,), optional=True),
         ),
         rows=(
             ("acceptance", "Share of the tank"),
-            ("pump_run", "Pump runs"),
+            ("pump_run", "Well pump runs"),
             ("precharge_wanted", "Pre-charge wanted"),
         ),
         echo=LineKey.PRECHARGE,

@@ -71,7 +71,7 @@ def turning_volume(bench: Bench) -> Known | None:
     ]
     if not volumes:
         return None
-    return Known.of(math.fsum(volumes), "gal", "retention tank and water in the other tanks")
+    return Known.of(math.fsum(volumes), "gal", "contact tank and water in the other tanks")
 
 
 def vessel_water_gal(stage: Stage) -> float | None:
@@ -129,7 +129,7 @@ def usual_run(bench: Bench) -> Known | None:
     if not water or not water.value or not flow or not flow.value:
         return None
     seconds = max(1.0, 60 * water.value / flow.value)
-    return Known.of(seconds, "s", "water between cut-out and cut-in over the pump flow")
+    return Known.of(seconds, "s", "water between cut-out and cut-in over the flow of the well pump")
 
 
 def restart(bench: Bench) -> Known | None:
@@ -151,7 +151,7 @@ def mixing_volume(bench: Bench) -> Known | None:
     """Water behind the injector that evens the dose out; none where there is no retention tank."""
     part = bench.asked.stage(PartKind.RETENTION)
     if part is None:
-        return Known.of(0.0, "gal", "no retention tank")
+        return Known.of(0.0, "gal", "no contact tank")
     tank = part.retention_tank
     return Known.of(tank.volume_gal, "gal", "from the catalog") if tank else None
 

@@ -291,7 +291,9 @@ def test_warnings_and_cautions():
     answer = ask(PEROXIDE, "8:3.5-7.5", "8:0.5-3", "8:12-18")
     assert said(answer.warnings, "fell at the same setting")
     assert said(answer.warnings, "Below 10 percent")
-    assert said(ask(PEROXIDE, "10:30-40").warnings, "More residual than the feeder should feed")
+    assert said(
+        ask(PEROXIDE, "10:30-40").warnings, "More residual than the dosing pump should feed"
+    )
     assert said(ask(PEROXIDE, "20:7.5-12.5").cautions, "does not prove that sulfide is gone")
     assert said(ask(PEROXIDE, "20:7.5-12.5").cautions, "No maximum use level")
     assert said(ask(CHLORINE, "10:3-6").cautions, "above 4 mg/L")

@@ -38,7 +38,7 @@ def test_high_setting_says_stronger_or_larger_pump():
     answer = feed(dose="60 mg/L", flow="20 gpm")
     assert answer.setting.magnitude > 100
     assert said(answer.warnings, "cannot be set")
-    assert said(answer.warnings, "larger pump")
+    assert said(answer.warnings, "larger dosing pump")
     strength = f"{answer.suggested_strength.magnitude} g/L"
     again = feed(dose="60 mg/L", flow="20 gpm", strength=strength)
     assert 30 <= again.setting.magnitude <= 60.001

@@ -35,10 +35,10 @@ def size(value, name):
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ("feed-setting", "past the injector while the feeder runs"),
+        ("feed-setting", "past the injector while the dosing pump runs"),
         ("contact", "before the pressure tank, else the peak draw"),
         ("bed", "peak draw"),
-        ("turnover", "running tap, not of the pump"),
+        ("turnover", "running tap, not of the well pump"),
     ],
 )
 def test_each_calculation_says_which_flow_it_wants(name, words):
@@ -46,7 +46,7 @@ def test_each_calculation_says_which_flow_it_wants(name, words):
 
 
 def test_backwash_wants_the_flow_the_pump_holds_during_the_wash():
-    assert "wash" in load()["backwash"].key("pump_flow").help
+    assert "backwash" in load()["backwash"].key("pump_flow").help
 
 
 def test_a_timer_that_starts_anew_feeds_more_than_it_is_set_to():
@@ -86,7 +86,7 @@ def test_wash_water_past_the_injector_shortens_the_supply():
 def test_a_house_gets_what_pump_and_tank_deliver_and_is_told_which():
     answer = ask("peak-demand")
     assert size(answer.deliverable_flow, "gpm") == pytest.approx(8 + 11 / 5)
-    assert answer.limited_by == "pump and tank"
+    assert answer.limited_by == "well pump and tank"
     assert "12 gpm" in said(answer)
 
 
@@ -110,7 +110,7 @@ def test_a_high_setting_says_stronger_or_larger(dose):
     answer = ask("feed-setting", dose=dose)
     assert size(answer.setting, "percent") > 90
     assert "stronger solution" in said(answer)
-    assert "larger pump" in said(answer)
+    assert "larger dosing pump" in said(answer)
 
 
 def test_a_dose_above_the_products_own_maximum_is_refused_at_the_dose():

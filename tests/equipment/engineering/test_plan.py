@@ -21,7 +21,7 @@ from equipment.engineering.units import quantity as q
 
 RETENTION = Part(
     key="tank",
-    label="Retention tank",
+    label="Contact tank",
     kind="retention",
     volume=q(120, "gal"),
     baffling_factor=0.3,

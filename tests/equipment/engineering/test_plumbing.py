@@ -54,7 +54,7 @@ def test_precharge_above_cut_in_is_computed_from_the_precharge_upward_and_said()
     """Boyle: the water between 45 and 60 psi, 1 - (45 + 14.696) / (60 + 14.696) = 0.2008."""
     ours = tank(precharge=quantity(45, "psi"))
     assert ours.acceptance == pytest.approx(0.2008, abs=0.0001)
-    assert any("before the pump starts" in line for line in ours.warnings)
+    assert any("before the well pump starts" in line for line in ours.warnings)
 
 
 def test_precharge_at_cut_in_is_said():
@@ -293,7 +293,7 @@ def test_pump_and_tank_limit_the_design_flow():
         pump_flow=quantity(8, "gpm"),
         drawdown=quantity(11.35, "gal"),
     )
-    assert ours.limited_by == "pump and tank"
+    assert ours.limited_by == "well pump and tank"
     assert any("Size the equipment" in line for line in ours.warnings)
     enough = peak_demand(fixture_units=8, table="nspc", pump_flow=quantity(8, "gpm"))
     assert (enough.limited_by, enough.warnings) == ("fixtures", ())

@@ -97,7 +97,7 @@ def test_pouring_strong_product_into_a_half_full_tank():
     assert printed["results"]["water_volume"]["value"] == 0
     said = " ".join(answer.warnings)
     assert "danger to the eyes" in said
-    assert "set the pump anew" in said
+    assert "set the dosing pump anew" in said
 
 
 def test_what_is_left_may_already_be_right():

@@ -54,6 +54,6 @@ def test_outside_the_two_readings_it_is_a_guess(psi, told):
 
 def test_permanganate_that_shows_behind_the_bed_is_no_step_of_the_dial():
     answer = ask("permanganate")
-    assert "feeder off" in " ".join(answer.cautions)
+    assert "dosing pump off" in " ".join(answer.cautions)
     assert answer.ceiling > answer.need
     assert ask("permanganate", bed_volume=None).gallons_between is None

@@ -127,7 +127,7 @@ def test_a_house_with_a_feeder_cannot_be_left_without_saying_how_it_was_left(lea
     visit = make_visit(job=make_job(train=earlier.train), lead=lead, starts_at=at_hour(TODAY, 13))
     client = signed_in(lead)
     page = client.get(reverse("visit-close", args=[visit.pk])).content.decode()
-    assert "no feeder here" not in page
+    assert "no dosing pump here" not in page
     assert closing(client, visit, feeder_left="none").status_code == 422
     assert closing(client, visit).status_code == 302
 
