@@ -14,6 +14,7 @@ from jobs.workflows.notices import OutOfPipes, lift_notice
 from jobs.workflows.pouring import all_told, houses_of
 from jobs.workflows.samples import Result, enter_result, send_sample
 from jobs.workflows.sites import change_hands
+from jobs.workflows.telling import Adult
 from jobs.workflows.visit_closing import NEEDS_A_CLOSED_RECORD, Ending, close_visit
 from jobs.workflows.visits import Held
 from tests.conftest import NOW
@@ -36,6 +37,11 @@ def opened(train, kind=Job.Kind.SERVICE, *, at=NOW, by=None, reported_on=None, *
 def called_back(origin, *, at=NOW, answer=Job.CallbackAnswer.YES, kind=Job.Kind.CALLBACK, **more):
     """The customer of earlier work calls: is it because of that work?"""
     return opened(origin.train, kind, at=at, origin=origin, callback_answer=answer, **more)
+
+
+def spoken_to(whom):
+    """An adult on the telephone who said back what was read out."""
+    return Adult(whom, "telephone", "607-555-0142", read_back=True)
 
 
 def held(lead, *, at=NOW, hours=1, **told):

@@ -5,7 +5,6 @@ from datetime import timedelta
 from zoneinfo import ZoneInfo
 
 from equipment.engineering.oxidant.pump_setting import PumpSetting
-from equipment.models import ResultTold
 from jobs.models import DoNotUse, Job
 from jobs.records.loading import load_sheet
 from jobs.workflows.answers import override_gate
@@ -14,7 +13,18 @@ from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step
 from jobs.workflows.records import close_record, open_record
 from jobs.workflows.samples import tell_result
 from jobs.workflows.timers import start_timer
-from tests.acts import HOUR, arrived, booked, bottled, closed, lifted, opened, poured, sampled
+from tests.acts import (
+    HOUR,
+    arrived,
+    booked,
+    bottled,
+    closed,
+    lifted,
+    opened,
+    poured,
+    sampled,
+    spoken_to,
+)
 from tests.conftest import NOW
 from tests.factories import make_medium, make_product, make_stage, make_train
 from tests.record_scenes import (
@@ -177,8 +187,7 @@ def found_and_told():
     tell_result(
         sample=sample,
         site=record.site,
-        whom="C. Prudhomme",
-        how=ResultTold.How.TELEPHONE,
+        adult=spoken_to("C. Prudhomme"),
         by=record.closed_by,
         now=at + 2 * DAY + HOUR,
     )

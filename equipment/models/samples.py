@@ -149,6 +149,9 @@ class ResultTold(models.Model):
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="results_told")
     whom = models.CharField("adult who was told", max_length=120)
     how = models.CharField(max_length=10, choices=How, blank=True)
+    #: these two are not known of who was told before they were asked
+    number = models.CharField("number called", max_length=30, blank=True)
+    read_back = models.BooleanField("they said it back", default=False)
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
@@ -161,3 +164,7 @@ class ResultTold(models.Model):
 
     def __str__(self) -> str:
         return f"{self.whom} told of {self.sample}"
+
+    @property
+    def way(self) -> str:
+        return " ".join(filter(None, (self.get_how_display(), self.number)))

@@ -25,7 +25,7 @@ from jobs.workflows.visits import cancel_visit, no_access
 
 from . import records, scenes
 from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
-from .cast import OFFICE_HOUR, House, Told, World, build, part_fields
+from .cast import OFFICE_HOUR, House, Told, World, adult_of, build, part_fields
 from .passing import split
 from .phones import phone
 
@@ -226,8 +226,7 @@ def _result(world: World, house: House, act: Told, bottle: Sample) -> None:
         tell_result(
             sample=bottle,
             site=world.houses[key].site,
-            whom=whom,
-            how="telephone",
+            adult=adult_of(world.houses[key], whom, on=company_day(now)),
             by=world.office,
             now=now + timedelta(hours=1),
         )

@@ -20,9 +20,10 @@ from equipment.models import (
     Vessel,
     Well,
 )
-from jobs.models import Company, Customer, Skill, StaffProfile
+from jobs.models import Company, Customer, SiteTenure, Skill, StaffProfile
 from jobs.workflows.measurements import Reading
 from jobs.workflows.sites import create_site
+from jobs.workflows.telling import Adult
 from jobs.workflows.trains import fit_stage, save_train
 from jobs.workflows.wells import save_well
 
@@ -192,3 +193,9 @@ def part_fields(part: Told) -> Told:
         name: CATALOG[name].objects.get(slug=value) if name in CATALOG else value
         for name, value in part.items()
     }
+
+
+def adult_of(house: House, whom: str, *, on: date) -> Adult:
+    """Somebody on the telephone of that house, who said back what was read out."""
+    contact = SiteTenure.objects.contacts([house.site.pk], on)[house.site.pk]
+    return Adult(whom, "telephone", contact.phones[0].as_national, read_back=True)

@@ -16,7 +16,7 @@ from jobs.workflows.visit_answers import answer
 from jobs.workflows.visits import book_visit, propose_visit
 
 from .booking import booked_at, held_for, job_for
-from .cast import OFFICE_HOUR, House, Told, World
+from .cast import OFFICE_HOUR, House, Told, World, adult_of
 from .phones import phone_heard
 
 Deed = Callable[[World, Told], None]
@@ -27,8 +27,7 @@ def held(world: World, house: House, act: Told) -> None:
     holding = Holding(
         alarm=act["alarm"],
         alarm_tested_on=world.calendar.day(act["tested"]),
-        whom=act["whom"],
-        how="telephone",
+        told=adult_of(house, act["whom"], on=world.calendar.day(act["day"])),
     )
     hold(
         notice=DoNotUse.objects.standing().at_site(house.site).get(level="no_drinking"),

@@ -13,6 +13,7 @@ from jobs.errors import BadEntry
 from jobs.models.company import company_day
 from jobs.workflows.measurements import Reading, read_figure
 from jobs.workflows.samples import Result, named_place
+from jobs.workflows.telling import Adult
 
 from .fields import ModelForm, choice_of, put_unit, rows_of
 from .sites import DayInput, MomentInput
@@ -106,15 +107,32 @@ class KnowsForm(forms.Form):
     whom = forms.CharField(
         max_length=120,
         label="Adult you spoke to",
-        help_text="By name, and they said it back to you. Voice mail is not told.",
+        help_text="By name. A message or a letter that somebody may have opened is not told.",
     )
     how = forms.ChoiceField(choices=ResultTold.How.choices, widget=forms.RadioSelect, label="How")
+    number = forms.CharField(
+        max_length=30,
+        required=False,
+        label="Number you called",
+        help_text="Empty where you spoke at the house.",
+    )
+    read_back = forms.BooleanField(
+        required=False, label="They said it back to me; voice mail is not told"
+    )
+    told = ("whom", "how", "number", "read_back")
+
+    def adult(self) -> Adult:
+        return Adult(**{name: self.cleaned_data[name] for name in self.told})
+
+    def beside(self) -> dict[str, Any]:
+        """What was typed besides who was told."""
+        return {name: said for name, said in self.cleaned_data.items() if name not in self.told}
 
 
 class ToldForm(KnowsForm):
     """Who at which house knows of a result."""
 
-    field_order = ("site", "whom", "how")
+    field_order = ("site",)
     site = forms.ModelChoiceField(
         queryset=Site.objects.none(),
         label="At which house",

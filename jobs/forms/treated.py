@@ -32,7 +32,7 @@ class HoldForm(KnowsForm):
     )
 
     def holding(self) -> Holding:
-        return Holding(**self.cleaned_data)
+        return Holding(**self.beside(), told=self.adult())
 
 
 class RaiseForm(KnowsForm):
@@ -52,4 +52,4 @@ class RaiseForm(KnowsForm):
     )
 
     def again(self) -> Again:
-        return Again(**self.cleaned_data)
+        return Again(**self.beside(), told=self.adult())

@@ -18,7 +18,8 @@ class VisitTold(models.Model):
     """A customer was told day, hours and person of a visit, or that it is cancelled. Insert only.
 
     Told is a letter that was sent, an adult on the telephone who said it back, or an answer to
-    our letter. A voice mail is none of these.
+    our letter. A voice mail is none of these. A letter in doubt counts by the word of who decided
+    that it was seen; opening its link leaves no trace here.
     """
 
     class How(models.TextChoices):
@@ -49,7 +50,7 @@ class VisitTold(models.Model):
         constraints = [
             models.CheckConstraint(
                 name="visit_told_as_its_way_asks",
-                condition=Q(how="mail", mail__isnull=False, by=None)
+                condition=Q(how="mail", mail__isnull=False)
                 | Q(how="answer", mail=None, by=None)
                 | (
                     Q(how="telephone", mail=None, by__isnull=False, read_back=True)

@@ -49,6 +49,7 @@ class HeldByTreatment(models.Model):
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="+")
     whom = models.CharField("adult who was told", max_length=120)
     how = models.CharField(max_length=10, choices=ResultTold.How)
+    number = models.CharField("number called", max_length=30, blank=True)
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     raised_at = models.DateTimeField(null=True, blank=True)
@@ -59,6 +60,7 @@ class HeldByTreatment(models.Model):
     raised_note = models.CharField(max_length=200, blank=True)
     raised_whom = models.CharField(max_length=120, blank=True)
     raised_how = models.CharField(max_length=10, choices=ResultTold.How, blank=True)
+    raised_number = models.CharField(max_length=30, blank=True)
 
     objects = HeldQuerySet.as_manager()
 

@@ -64,7 +64,15 @@ def page_of(visit: Visit) -> dict[str, object]:
         "holders": SiteTenure.objects.at(company_day(visit.starts_at)).of_site(visit.job.site_id),
         "lines": lines_to_read(visit),
         "attempts": visit.attempts.select_related("by"),
+        "letter": _in_doubt(visit),
     }
+
+
+def _in_doubt(visit: Visit) -> OutboxMail | None:
+    """The newest letter, where nobody knows whether it arrived."""
+    letters = visit.mails.filter(mail_class=OutboxMail.MailClass.CUSTOMER)
+    newest = letters.order_by("-pk").first()
+    return newest if newest and newest.state == State.UNKNOWN else None
 
 
 def begun_call(visit: Visit) -> dict[str, object]:
@@ -102,6 +110,8 @@ def _told(told: VisitTold) -> Known:
         return Known(
             "told by telephone", f"{told.whom}, {told.number}, by {person(told.by)}, {at}", True
         )
+    if told.by:
+        return Known("told by mail", f"seen, says {person(told.by)}, {at}", True)
     said = "sent" if told.how == VisitTold.How.MAIL else "answered"
     return Known("told by mail", f"{said} {at}", True)
 

@@ -69,8 +69,8 @@ def sample_told(request: StaffRequest, pk: int) -> HttpResponse:
     form = ToldForm(request.POST or None, houses=left)
 
     def work() -> str:
-        data = form.cleaned_data
-        workflow.tell_result(sample=sample, **data, by=request.user, now=timezone.now())
+        said = {**form.beside(), "adult": form.adult()}
+        workflow.tell_result(sample=sample, **said, by=request.user, now=timezone.now())
         if len(left) > 1:
             return reverse("sample-told", args=[sample.pk])
         return reverse("site-detail", args=[sample.site_id])

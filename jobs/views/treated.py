@@ -70,7 +70,7 @@ def held_told(request: StaffRequest, pk: int) -> HttpResponse:
     back = reverse("site-detail", args=[held.site_id])
 
     def work() -> str:
-        tell_raised(held=held, **form.cleaned_data, by=request.user, now=now)
+        tell_raised(held=held, adult=form.adult(), by=request.user, now=now)
         return back
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

@@ -58,7 +58,7 @@ def arrived(*, mail: OutboxMail, by: User, now: datetime) -> OutboxMail:
         raise WrongState(f"The message is {mail.get_state_display()}: wait until it is sent.")
     if mail.state == State.UNKNOWN:
         mail.state, mail.sent_at = State.SENT, now
-        told_by_mail(mail=mail, now=now)
+        told_by_mail(mail=mail, now=now, by=by)
     mail.seen_at = now
     mail.save(update_fields=["state", "sent_at", "seen_at"])
     log(verb="mail_answered_for", subject=mail, by=by, now=now)

@@ -19,6 +19,7 @@ from jobs.schedule.hours import date_words, zone_of
 from . import follow_ups, notices
 from .log import log
 from .measurements import Reading, record_measurement
+from .telling import Adult
 from .treated import raise_by_result
 
 #: the raw tap and the kitchen of one day
@@ -138,24 +139,19 @@ def _place_of(sample: Sample) -> str:
 
 
 @transaction.atomic
-def tell_result(
-    *, sample: Sample, site: Site, whom: str, how: str, by: User, now: datetime
-) -> ResultTold:
+def tell_result(*, sample: Sample, site: Site, adult: Adult, by: User, now: datetime) -> ResultTold:
     """An adult of one house on that water knows of it, by name; the first telling stands."""
     sample = Sample.objects.select_for_update(of=("self",)).get(pk=sample.pk)
     if sample.outcome in (Sample.Outcome.WAITING, Sample.Outcome.SPOILED):
         raise WrongState("There is no result to tell yet.")
-    if not whom.strip():
-        raise BadEntry("Say the name of the adult who was told.", field="whom")
-    if how not in ResultTold.How.values:
-        raise BadEntry("By telephone or at the house; a voice mail is not told.", field="how")
+    adult.check()
     told, is_new = ResultTold.objects.get_or_create(
         sample=sample,
         site=site,
-        defaults={"whom": whom.strip()[:120], "how": how, "at": now, "by": by},
+        defaults={**adult.kept, "read_back": True, "at": now, "by": by},
     )
     if is_new:
-        log(verb="result_told", subject=sample, by=by, now=now, site=site, how=how)
+        log(verb="result_told", subject=sample, by=by, now=now, site=site, how=adult.how)
     return told
 
 

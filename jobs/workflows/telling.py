@@ -8,11 +8,41 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from equipment.models import ResultTold
 from jobs.errors import BadEntry, VisitChanged
 from jobs.mail.about import TELLING_THE_VISIT
 from jobs.models import OutboxMail, Visit, VisitTold
 
 from .log import log
+
+How = ResultTold.How
+
+
+@dataclass(frozen=True)
+class Adult:
+    """An adult of a house who was told of its water and said it back."""
+
+    whom: str
+    how: str
+    number: str = ""
+    read_back: bool = False
+
+    def check(self) -> None:
+        """A name, the number where it was a call, and the words said back; nothing less is told."""
+        if not self.whom.strip():
+            raise BadEntry("Say the name of the adult who was told.", field="whom")
+        if self.how not in How.values:
+            raise BadEntry("By telephone or at the house; a voice mail is not told.", field="how")
+        if self.how == How.TELEPHONE and not self.number.strip():
+            raise BadEntry("Say which number you called.", field="number")
+        if not self.read_back:
+            raise BadEntry("Told is what they said back to you.", field="read_back")
+
+    @property
+    def kept(self) -> dict[str, str]:
+        """Name, way and number as rows keep them."""
+        number = self.number.strip()[:30] if self.how == How.TELEPHONE else ""
+        return {"whom": self.whom.strip()[:120], "how": self.how, "number": number}
 
 
 @dataclass(frozen=True)
@@ -60,8 +90,8 @@ def tell_by_telephone(
     return told
 
 
-def told_by_mail(*, mail: OutboxMail, now: datetime) -> None:
-    """A letter about a visit was taken by the mail server; once for each letter."""
+def told_by_mail(*, mail: OutboxMail, now: datetime, by: User | None = None) -> None:
+    """The mail server took a letter about a visit, or `by` decided that it was seen; once each."""
     if (
         mail.template not in TELLING_THE_VISIT
         or mail.visit_id is None
@@ -76,6 +106,7 @@ def told_by_mail(*, mail: OutboxMail, now: datetime) -> None:
             "sequence": context["sequence"],
             "how": VisitTold.How.MAIL,
             "at": now,
+            "by": by,
             "arrive_from": datetime.fromisoformat(context["from"]),
             "arrive_until": datetime.fromisoformat(context["until"]),
             "lead_id": context["lead"],

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from equipment.models import ResultTold, Sample, Site, Stage, Train
+from equipment.models import Sample, Site, Stage, Train
 from jobs.errors import BadEntry, WrongState
 from jobs.models import DoNotUse, HeldByTreatment, Visit
 from jobs.models.company import company_day
@@ -23,6 +23,7 @@ from jobs.records.treatment import (
 )
 
 from .log import log
+from .telling import Adult
 
 Raised = HeldByTreatment.Raised
 
@@ -33,8 +34,7 @@ class Holding:
 
     alarm: str
     alarm_tested_on: date
-    whom: str
-    how: str
+    told: Adult
 
 
 @transaction.atomic
@@ -62,8 +62,7 @@ def hold(
         alarm=holding.alarm,
         alarm_tested_on=holding.alarm_tested_on,
         sample=Sample.objects.get(pk=verdict.counted[-1]),
-        whom=holding.whom.strip(),
-        how=holding.how,
+        **holding.told.kept,
         at=now,
         by=by,
     )
@@ -82,14 +81,7 @@ def _check(holding: Holding, treatment: Treatment, *, now: datetime) -> None:
             f"The treatment was fitted on {fitted:%-d %B %Y}: its alarm was made to go after that.",
             field="alarm_tested_on",
         )
-    _check_told(holding.whom, holding.how)
-
-
-def _check_told(whom: str, how: str) -> None:
-    if not whom.strip():
-        raise BadEntry("Say the name of the adult who was told.", field="whom")
-    if how not in ResultTold.How.values:
-        raise BadEntry("By telephone or at the house; a voice mail is not told.", field="how")
+    holding.told.check()
 
 
 @dataclass(frozen=True)
@@ -98,8 +90,7 @@ class Again:
 
     why: str
     note: str = ""
-    whom: str = ""
-    how: str = ""
+    told: Adult | None = None
 
 
 @transaction.atomic
@@ -114,25 +105,28 @@ def raise_again(*, held: HeldByTreatment, again: Again, by: User, now: datetime)
         raise BadEntry("Say what happened.", field="note")
     held.raised_at, held.raised_by, held.raised_why = now, by, again.why
     held.raised_note = again.note.strip()[:200]
-    if again.whom.strip():
-        _check_told(again.whom, again.how)
-        held.raised_whom, held.raised_how = again.whom.strip(), again.how
+    if again.told:
+        _note_told(held, again.told)
     held.save()
     log(verb="notice_back", subject=held.notice, by=by, now=now, site=held.site, why=again.why)
     return held
 
 
+def _note_told(held: HeldByTreatment, adult: Adult) -> None:
+    adult.check()
+    for name, said in adult.kept.items():
+        setattr(held, f"raised_{name}", said)
+
+
 @transaction.atomic
-def tell_raised(
-    *, held: HeldByTreatment, whom: str, how: str, by: User, now: datetime
-) -> HeldByTreatment:
+def tell_raised(*, held: HeldByTreatment, adult: Adult, by: User, now: datetime) -> HeldByTreatment:
     """An adult of the house knows that the notice is back; the first telling stands."""
     held = HeldByTreatment.objects.select_for_update(of=("self",)).get(pk=held.pk)
     if held.raised_at is None:
         raise WrongState("Treatment holds this notice: nothing is to be told.")
-    _check_told(whom, how)
+    adult.check()
     if not held.raised_whom:
-        held.raised_whom, held.raised_how = whom.strip(), how
+        _note_told(held, adult)
         held.save()
         log(verb="notice_back_told", subject=held.notice, by=by, now=now, site=held.site)
     return held

@@ -17,7 +17,7 @@ from jobs.models import Company, DoNotUse, FollowUp, Job, OutboxMail, Visit
 from jobs.workflows.measurements import Reading
 from jobs.workflows.notices import Danger, lift_notice, open_notice
 from jobs.workflows.samples import tell_result
-from tests.acts import HOUR, answered, booked, bottled, cleared, opened, sampled
+from tests.acts import HOUR, answered, booked, bottled, cleared, opened, sampled, spoken_to
 from tests.conftest import NOW, signed_in
 from tests.factories import (
     make_customer,
@@ -263,11 +263,11 @@ def test_each_house_is_called_and_stands_on_the_list_until_it_is_told(house, nei
     assert "Call 2 houses: bacteria were found" in page
     assert "tel:+1-607-555-0142" in page
     assert "tel:+1-607-555-0143" in page
-    said = {"sample": sample, "how": "telephone", "by": by, "now": NOW}
-    tell_result(site=house, whom="C. Prudhomme", **said)
+    said = {"sample": sample, "by": by, "now": NOW}
+    tell_result(site=house, adult=spoken_to("C. Prudhomme"), **said)
     assert "not every house told" in at(NOW, "worklist")
     assert "Call the household" in at(NOW, "sample-told", sample.pk)
-    tell_result(site=neighbour, whom="M. Okafor", **said)
+    tell_result(site=neighbour, adult=spoken_to("M. Okafor"), **said)
     assert "Call now" not in at(NOW, "worklist")
 
 

@@ -38,7 +38,7 @@ pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
 #: when it is held, after two rounds at the kitchen
 HELD = NOW + 8 * DAY
-TOLD = {"whom": "C. Prudhomme", "how": "telephone"}
+TOLD = {"whom": "C. Prudhomme", "how": "telephone", "number": "607-555-0142", "read_back": "on"}
 
 
 @pytest.fixture
@@ -214,6 +214,8 @@ def test_what_a_colleague_lifts_meanwhile_is_not_held(house, lamp, by):
         ({"alarm_tested_on": "2026-01-04"}, "The treatment was fitted on 5 January 2026"),
         ({"alarm_tested_on": "2026-06-19"}, "That day lies ahead"),
         ({"whom": " "}, "required"),
+        ({"number": ""}, "Say which number you called."),
+        ({"read_back": ""}, "Told is what they said back to you."),
     ],
 )
 def test_without_alarm_and_adult_it_is_refused(house, lamp, office, typed, said):

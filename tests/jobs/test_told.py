@@ -11,10 +11,12 @@ from equipment.models import Sample
 from jobs.errors import BadEntry
 from jobs.models import FollowUp
 from jobs.workflows.samples import send_sample, tell_result
+from jobs.workflows.telling import Adult
 from tests.conftest import NOW
 from tests.factories import make_customer, make_sample, make_site
 
 pytestmark = pytest.mark.django_db
+CALLED = {"how": "telephone", "number": "607-555-0142", "read_back": "on"}
 
 
 @pytest.fixture
@@ -45,21 +47,35 @@ def test_a_positive_result_leads_to_the_call_and_stands_on_the_worklist(dispatch
 def test_it_goes_when_a_name_says_who_knows(dispatcher, dispatcher_client, sample):
     result(dispatcher_client, sample, "positive")
     told = reverse("sample-told", args=[sample.pk])
-    sent = {"site": sample.site_id, "whom": "C. Prudhomme", "how": "telephone"}
+    sent = {"site": sample.site_id, "whom": "C. Prudhomme", **CALLED}
     assert dispatcher_client.post(told, sent).status_code == 302
     known = sample.told.get()
     assert (known.whom, known.by, known.site) == ("C. Prudhomme", dispatcher, sample.site)
+    assert (known.number, known.read_back) == ("607-555-0142", True)
+    assert "by telephone 607-555-0142" in dispatcher_client.get(told).content.decode()
     assert told not in worklist(dispatcher_client)
     site = dispatcher_client.get(reverse("site-detail", args=[sample.site_id])).content.decode()
     assert "told C. Prudhomme" in site
 
 
-@pytest.mark.parametrize("sent", [{"whom": " ", "how": "telephone"}, {"whom": "C. P."}])
-def test_nobody_is_told_without_a_name_and_a_way(dispatcher_client, sample, sent):
+@pytest.mark.parametrize(
+    ("wrong", "field"),
+    [
+        ({"whom": " "}, "whom"),
+        ({"how": ""}, "how"),
+        ({"number": " "}, "number"),
+        ({"read_back": ""}, "read_back"),
+        ({"how": "door", "read_back": ""}, "read_back"),
+    ],
+)
+def test_told_is_an_adult_by_name_on_a_number_who_said_it_back(
+    dispatcher_client, sample, wrong, field
+):
     result(dispatcher_client, sample, "positive")
-    sent = {"site": sample.site_id, **sent}
+    sent = {"site": sample.site_id, "whom": "C. Prudhomme", **CALLED, **wrong}
     page = dispatcher_client.post(reverse("sample-told", args=[sample.pk]), sent)
     assert page.status_code == 422
+    assert list(page.context["form"].errors) == [field]
     assert Sample.objects.untold().get() == sample
 
 
@@ -67,7 +83,13 @@ def test_the_first_telling_stands(dispatcher_client, sample):
     result(dispatcher_client, sample, "positive")
     told = reverse("sample-told", args=[sample.pk])
     for whom in ("C. Prudhomme", "somebody else"):
-        sent = {"site": sample.site_id, "whom": whom, "how": "door", "once": whom}
+        sent = {
+            "site": sample.site_id,
+            "whom": whom,
+            "how": "door",
+            "read_back": "on",
+            "once": whom,
+        }
         dispatcher_client.post(told, sent)
     assert sample.told.get().whom == "C. Prudhomme"
 
@@ -84,7 +106,7 @@ def test_a_caller_in_danger_is_told_first_what_keeps_him_alive(dispatcher_client
     assert f'href="{where}"' in worklist(dispatcher_client)
     html = " ".join(dispatcher_client.get(where).content.decode().split())
     first = {
-        "under water": "Do not turn the pump on",
+        "under water": "Do not turn the well pump on",
         "smells of gas": "Everybody out now",
         "No water comes": "Switch the water heater off",
         "weak immunity in the house": "For the baby&#x27;s bottle",
@@ -102,8 +124,7 @@ def test_a_voice_mail_is_not_told(dispatcher, dispatcher_client, sample):
         tell_result(
             sample=sample,
             site=sample.site,
-            whom="C. Prudhomme",
-            how="voice mail",
+            adult=Adult("C. Prudhomme", "voice mail", "607-555-0142", True),
             by=dispatcher,
             now=NOW,
         )

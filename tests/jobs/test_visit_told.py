@@ -12,6 +12,7 @@ from jobs.mail.smtp import Answer, Verdict
 from jobs.models import ContactAttempt, OutboxMail, VisitTold
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour
+from jobs.wording.names import person
 from jobs.workflows.messages import arrived, send_again
 from jobs.workflows.visits import cancel_visit
 from tests.acts import booked, moved, opened
@@ -117,6 +118,25 @@ def test_a_letter_that_died_or_is_in_doubt_tells_nobody(dispatcher_client, dispa
     arrived(mail=mail, by=dispatcher, now=NOW)
     assert "Needs a call" not in worklist(dispatcher_client)
     assert VisitTold.objects.get().mail == mail
+
+
+def test_an_opened_link_counts_when_somebody_in_the_office_decides_so(
+    client, dispatcher_client, dispatcher, lead
+):
+    """A mail program opens links too: looking changes nothing, and the call says who decides."""
+    visit = visit_for(lead)
+    mail = send(newest_letter(visit), Postbox(Answer(Verdict.UNCERTAIN, "")))
+    client.get(re.search(r"http://testserver(/v/[^\s#]+)", text_of(mail))[1])
+    assert "the letter: not known whether it arrived" in worklist(dispatcher_client)
+    call = dispatcher_client.get(reverse("visit-tell", args=[visit.pk])).content.decode()
+    letter = reverse("message-detail", args=[mail.pk])
+    assert "an opened link counts when you decide so" in " ".join(call.split())
+    assert f'href="{letter}"' in call
+    assert "They have seen it" in dispatcher_client.get(letter).content.decode()
+    dispatcher_client.post(reverse("message-arrived", args=[mail.pk]))
+    said = f"told by mail: seen, says {person(dispatcher)}, 10 June 2026"
+    assert said in page_of(dispatcher_client, visit)
+    assert "Needs a call" not in worklist(dispatcher_client)
 
 
 def test_who_answers_our_letter_has_read_it_whatever_the_server_said(

@@ -16,7 +16,7 @@ from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.notices import Danger, lift_notice, open_notice, refuse_if_blocked
 from jobs.workflows.plans import plan_of
 from jobs.workflows.samples import Result, enter_result, send_sample, tell_result
-from tests.acts import booked, cleared, moved, opened, sold
+from tests.acts import booked, cleared, moved, opened, sold, spoken_to
 from tests.conftest import NOW
 from tests.factories import (
     Sample,
@@ -353,8 +353,8 @@ def test_a_bottle_is_filled_and_read_today_at_the_latest(by):
 def test_whether_the_customer_was_told_is_kept_as_it_was_said(by):
     untold = read(bottle(make_site(), by, note="two bottles"), "positive", by)
     assert (list(untold.told.all()), untold.note) == ([], "two bottles")
-    said = {"whom": "C. Prudhomme", "how": "telephone"}
-    told = tell_result(sample=untold, site=untold.site, **said, by=by, now=NOW)
+    adult = spoken_to("C. Prudhomme")
+    told = tell_result(sample=untold, site=untold.site, adult=adult, by=by, now=NOW)
     assert (told.at, told.whom, told.by) == (NOW, "C. Prudhomme", by)
 
 
