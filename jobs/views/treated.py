@@ -80,6 +80,6 @@ def held_told(request: StaffRequest, pk: int) -> HttpResponse:
 
 def _held_or_404(request: StaffRequest, pk: int) -> HeldByTreatment:
     """Of a house this person may read."""
-    rows = HeldByTreatment.objects.select_related("site", "notice", "raised_by", "train")
+    rows = HeldByTreatment.objects.select_related("site", "notice__lifted_by", "raised_by", "train")
     held: HeldByTreatment = get_object_or_404(rows.filter(site__in=own_sites(request)), pk=pk)
     return held

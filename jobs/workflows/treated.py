@@ -99,6 +99,7 @@ def raise_again(*, held: HeldByTreatment, again: Again, by: User, now: datetime)
     held = HeldByTreatment.objects.select_for_update(of=("self",)).get(pk=held.pk)
     if held.raised_at:
         return held
+    _refuse_lifted(held)
     if again.why not in Raised.values:
         raise BadEntry("Choose what happened.", field="why")
     if again.why == Raised.OTHER and not again.note.strip():
@@ -112,6 +113,13 @@ def raise_again(*, held: HeldByTreatment, again: Again, by: User, now: datetime)
     return held
 
 
+def _refuse_lifted(held: HeldByTreatment) -> None:
+    """The well is free again: nothing is held there, nothing comes back, nobody is called."""
+    if lifted_at := held.notice.lifted_at:
+        day = company_day(lifted_at)
+        raise WrongState(f"This notice was lifted on {day:%-d %B %Y}: it does not hold any more.")
+
+
 def _note_told(held: HeldByTreatment, adult: Adult) -> None:
     adult.check()
     for name, said in adult.kept.items():
@@ -122,6 +130,7 @@ def _note_told(held: HeldByTreatment, adult: Adult) -> None:
 def tell_raised(*, held: HeldByTreatment, adult: Adult, by: User, now: datetime) -> HeldByTreatment:
     """An adult of the house knows that the notice is back; the first telling stands."""
     held = HeldByTreatment.objects.select_for_update(of=("self",)).get(pk=held.pk)
+    _refuse_lifted(held)
     if held.raised_at is None:
         raise WrongState("Treatment holds this notice: nothing is to be told.")
     adult.check()
