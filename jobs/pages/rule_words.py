@@ -64,6 +64,8 @@ def _occasion(way: Way) -> str:
     said = [words for word in way.get("filter", {}) if (words := _condition(way, word))]
     if "working_days" in way:
         said.append(f"then within {way['working_days']} working days")
+    if "window_after_days" in way:
+        said.append(f"then the window ends {_days(int(way['window_after_days']))} after that day")
     return f"{event.label} ({', '.join(said)})" if said else str(event.label)
 
 

@@ -25,7 +25,10 @@ Wanted = Fact | list[Fact] | dict[str, float]
 
 
 class Way(TypedDict, total=False):
-    """One of the events a rule answers, and under which facts."""
+    """One of the events a rule answers, under which facts, and when it is due then.
+
+    The window may end so many days after the due day on its own, counted as the rule counts.
+    """
 
     event: str
     filter: dict[str, Wanted]
@@ -72,29 +75,30 @@ def passes(wanted: Mapping[str, Wanted], facts: Mapping[str, Fact]) -> bool:
 
 
 def dates_for(rule: RuleContent, way: Way, *, day: date, stage: Stage | None) -> Dates:
-    before, after = rule.window_before_days, rule.window_after_days
-    basis = ""
+    before, basis = rule.window_before_days, ""
+    after = int(way.get("window_after_days", rule.window_after_days))
     if "working_days" in way:
         due = add_working_days(day, int(way["working_days"]))
         before, after = (due - day).days, int(way.get("window_after_days", 3))
     elif rule.anchor == FollowUpRule.Anchor.WORKING_DAYS:
-        return _in_working_days(rule, day)
+        return _in_working_days(rule, day, after)
     elif rule.anchor == FollowUpRule.Anchor.REFILL_FORECAST and stage:
         days, basis = refill_days(stage)
         due = day + timedelta(days=days)
     elif rule.anchor == FollowUpRule.Anchor.RUN_END and stage:
         due = day + timedelta(days=run_end_days(_run_days(stage)))
-        return Dates(
-            due, day + timedelta(days=RUN_EARLIEST_DAYS), day + timedelta(days=RUN_LATEST_DAYS)
-        )
+        latest = day + timedelta(days=RUN_LATEST_DAYS)
+        if "window_after_days" in way:
+            latest = due + timedelta(days=after)
+        return Dates(due, day + timedelta(days=RUN_EARLIEST_DAYS), latest)
     else:
         due = day + timedelta(days=rule.offset_days)
     return Dates(due, max(day, due - timedelta(days=before)), due + timedelta(days=after), basis)
 
 
-def _in_working_days(rule: RuleContent, day: date) -> Dates:
+def _in_working_days(rule: RuleContent, day: date, after: int) -> Dates:
     """Days of rest do not count: late begins on the working day after the window."""
-    offset, after = rule.offset_days, rule.window_after_days
+    offset = rule.offset_days
     earliest = max(0, offset - rule.window_before_days)
     return Dates(
         add_working_days(day, offset),

@@ -125,6 +125,35 @@ def test_an_occasion_without_a_window_of_its_own_leaves_three_days(owner_client,
     assert (promise.window_until - promise.due_on).days == 3
 
 
+@pytest.mark.parametrize(
+    ("anchor", "until"),
+    [
+        ("event_day", NOW + (14 + 2) * DAY),
+        ("working_days", NOW + 26 * DAY),  # Monday 6 July: a holiday and a weekend do not count
+        ("run_end", NOW + (21 + 2) * DAY),  # three runs of a week
+    ],
+)
+def test_an_occasion_with_a_window_of_its_own_ends_there(
+    owner_client, lead, train, rule, anchor, until
+):
+    """Without working days too, whatever the due day is counted from; 10 June 2026: a Wednesday."""
+    days = 14
+    occasion = {"way1_event": "visit_closed", "way1_job_kind": ["repair"], "subject": "stage"}
+    occasion |= {"way0_stage_kind": ["softener"], "way1_stage_kind": ["softener"]}
+    changed(
+        owner_client, rule, anchor=anchor, offset_days=days, **occasion, way1_window_after_days=2
+    )
+    assert (
+        "then the window ends 2 days after that day"
+        in owner_client.get(reverse("rule-edit", args=[rule.pk])).content.decode()
+    )
+    worked(train, lead, "repair")
+    assert FollowUp.objects.get().window_until == company_day(until)
+    worked(make_train(stages=("softener",)), lead, at=NOW + DAY)
+    promise = FollowUp.objects.latest("pk")
+    assert (promise.window_until - promise.due_on).days > 2  # the rule's own window of seven days
+
+
 def test_the_rules_say_what_stands_under_which_version(owner_client, lead, train, rule):
     worked(train, lead)
     changed(owner_client, rule, offset_days=20)
