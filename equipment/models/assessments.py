@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.timezone import localtime
 
 from .measurements import Evidence, EvidenceQuerySet
 from .sites import Site
@@ -30,4 +31,4 @@ class StoredAssessment(Evidence):
         indexes = [models.Index(fields=["occasion"], name="assessment_occasion")]
 
     def __str__(self) -> str:
-        return f"{self.name} of {self.recorded_at:%Y-%m-%d}"
+        return f"{self.name} of {localtime(self.recorded_at):%Y-%m-%d}"

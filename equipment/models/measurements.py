@@ -13,6 +13,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Case, F, Q, Value, When
 from django.db.models.functions import Coalesce
+from django.utils.timezone import localtime
 
 from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.quantities import CARRIED, NOT_FOUND
@@ -250,4 +251,4 @@ class Fill(Evidence):
         indexes = [models.Index(fields=["stage", "-at"], name="fill_stage")]
 
     def __str__(self) -> str:
-        return f"fill of {self.stage} on {self.at:%Y-%m-%d}"
+        return f"fill of {self.stage} on {localtime(self.at):%Y-%m-%d}"

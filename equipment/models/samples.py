@@ -7,6 +7,7 @@ from typing import Self
 from django.conf import settings
 from django.db import models
 from django.db.models import Exists, OuterRef, Q
+from django.utils.timezone import localtime
 from simple_history.models import HistoricalRecords
 
 from equipment.quantities import SamplePlace
@@ -120,7 +121,7 @@ class Sample(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()} sample of {self.taken_at:%Y-%m-%d}"
+        return f"{self.get_kind_display()} sample of {localtime(self.taken_at):%Y-%m-%d}"
 
     @property
     def tap(self) -> str:

@@ -6,6 +6,7 @@ from typing import Self
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.timezone import localtime
 
 from equipment.models import Sample, Site, Stage, Train
 
@@ -188,7 +189,7 @@ class ContactAttempt(models.Model):
         ordering = ["-at", "-pk"]
 
     def __str__(self) -> str:
-        return f"{self.get_how_display()} {self.at:%Y-%m-%d}"
+        return f"{self.get_how_display()} {localtime(self.at):%Y-%m-%d}"
 
 
 class Happening(models.Model):

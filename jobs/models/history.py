@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
+from django.utils.timezone import localtime
 
 
 class LogEntry(models.Model):
@@ -77,4 +78,4 @@ class PasswordAsk(models.Model):
     asked_at = models.DateTimeField()
 
     def __str__(self) -> str:
-        return f"asked {self.asked_at:%Y-%m-%d %H:%M}"
+        return f"asked {localtime(self.asked_at):%Y-%m-%d %H:%M}"

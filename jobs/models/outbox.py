@@ -6,6 +6,7 @@ from typing import Self
 from django.contrib.auth.models import User
 from django.db import models
 from django.db.models import Q
+from django.utils.timezone import localtime
 
 from .customers import Customer
 from .visits import Visit
@@ -127,7 +128,7 @@ class ChannelStop(models.Model):
         constraints = [models.CheckConstraint(name="channel_one_row", condition=Q(pk=1))]
 
     def __str__(self) -> str:
-        return f"no mail since {self.stopped_at:%Y-%m-%d %H:%M} ({self.code})"
+        return f"no mail since {localtime(self.stopped_at):%Y-%m-%d %H:%M} ({self.code})"
 
 
 class MailHoldQuerySet(models.QuerySet["MailHold"]):
@@ -171,4 +172,4 @@ class MailHold(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()} since {self.begun_at:%Y-%m-%d %H:%M}"
+        return f"{self.get_kind_display()} since {localtime(self.begun_at):%Y-%m-%d %H:%M}"

@@ -8,6 +8,7 @@ from typing import Self
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils.timezone import localtime
 
 from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.models import Site, Stage, Train
@@ -77,7 +78,7 @@ class ChecklistRecord(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.template.title} of {self.opened_at:%Y-%m-%d}"
+        return f"{self.template.title} of {localtime(self.opened_at):%Y-%m-%d}"
 
     @property
     def is_closed(self) -> bool:
@@ -219,7 +220,7 @@ class Timer(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.line_key} since {self.started_at:%H:%M}"
+        return f"{self.line_key} since {localtime(self.started_at):%H:%M}"
 
 
 class Override(models.Model):

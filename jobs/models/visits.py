@@ -9,6 +9,7 @@ from django.contrib.auth.models import User
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.timezone import localtime
 
 from .jobs import Job
 
@@ -200,4 +201,4 @@ class TechnicianSlot(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.technician_id} at {self.quarter_at:%Y-%m-%d %H:%M}"
+        return f"{self.technician_id} at {localtime(self.quarter_at):%Y-%m-%d %H:%M}"

@@ -124,7 +124,7 @@ def facts(
         if row is None:
             continue
         value, unit = shown(row, system)
-        source = f"{row.get_origin_display()}, {short_day(row.measured_at, today)}"
+        source = f"{row.get_origin_display()}, {short_day(company_day(row.measured_at), today)}"
         if row.origin == Measurement.Origin.STATE_RECORD:
             source = row.get_origin_display()
         found.append(
@@ -213,7 +213,7 @@ def _column(place: tuple[str, int], by_stage: dict[int, Stage], row: Measurement
     name, stage = place
     position = by_stage[stage].position if stage else 0
     title = f"After {str(by_stage[stage]).lower()}" if stage else PLACE_WORDS[name]
-    return Column(place, title, (PLACE_ORDER[name], position), row.measured_at.date())
+    return Column(place, title, (PLACE_ORDER[name], position), company_day(row.measured_at))
 
 
 def _line(
@@ -227,8 +227,8 @@ def _line(
             continue
         value, _ = shown(row, system)
         above = row.comparator != "<" and kind.is_beyond_limit(row.value or 0)
-        is_older = row.measured_at.date() != column.newest
-        older = short_day(row.measured_at, today) if is_older else ""
+        read_on = company_day(row.measured_at)
+        older = short_day(read_on, today) if read_on != column.newest else ""
         cells.append(Cell(column, row, value, "above" if above else "", older))
     return Line(kind.label, kind.unit_for(system), cells, kind.limit_from)
 

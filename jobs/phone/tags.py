@@ -15,8 +15,11 @@ from .asks import Ask
 register = Library()
 
 #: written in jobs/wording, which knows no templates
-for word in (number, sig, unit, in_unit, day, short_day, days_from, soft):
+for word in (number, sig, unit, in_unit, soft):
     register.filter(word.__name__, word)
+for said in (day, short_day):  # a moment is said by the day of the company's clock
+    register.filter(said.__name__, said, expects_localtime=True)
+register.filter("days_from", days_from, expects_localtime=True)
 
 
 @register.filter
