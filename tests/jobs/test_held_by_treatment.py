@@ -451,7 +451,7 @@ def lifted(held, house, neighbour, office):
     free_again(house, neighbour)
     page = office.read(LATER, "notice-lift", held.notice_id)
     assert "Lift it under my name" in page
-    assert "Held by treatment at" in page
+    assert "Held by treatment at 14 Larchfenn Road" in page
     assert office.send(LATER, "notice-lift", held.notice_id).status_code == 302
     return DoNotUse.objects.get()
 
