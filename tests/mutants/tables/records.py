@@ -96,7 +96,7 @@ FAULTS = [
         ("rows[behind:behind] =", "rows[0:0] ="),
         ("if final.left_because:", "if False:"),
         ("drawn / seconds * 60", "drawn / seconds * 6"),
-        ('row["name"] == PUMP_SETTING', 'row["name"] != PUMP_SETTING'),
+        ('row["setting"] == SettingName.OUTPUT', 'row["setting"] != SettingName.OUTPUT'),
     ),
     *in_file(
         "jobs/records/customer_paper.py",

@@ -149,6 +149,7 @@ FAULTS = [
         ("standing().filter(site=sample.site)", "standing()"),
         ("if not starts_the_treatment(notice, train, now=now):", "if True:"),
         ("if not held.raised_whom:", "if held.raised_whom:"),
+        ("if lifted_at := held.notice.lifted_at:", "if lifted_at := None:"),
     ),
     *in_file(
         "jobs/records/treatment.py",
@@ -167,7 +168,7 @@ FAULTS = [
         ("sample.residual_free is False", "sample.residual_free is not True"),
         ("if result.on > company_day(now):", "if result.on >= company_day(now):"),
         ("if result.on > company_day(now):", "if False:"),
-        ("if how not in ResultTold.How.values:", "if False:"),
+        ("    adult.check()\n", ""),
         ("result.note or sample.note", "result.note"),
         ("sample.well or Well.objects.only_one_at(sample.site)", "sample.well"),
         ("SAME_ROUND = timedelta(hours=24)", "SAME_ROUND = timedelta(hours=0)"),

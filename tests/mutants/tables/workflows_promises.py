@@ -112,6 +112,7 @@ FAULTS = [
         ("max(1, math.floor(days))", "max(0, math.floor(days))"),
         ("supply.days * (1 - REFILL_SHARE)", "supply.days"),
         ("max(day, due - timedelta(days=before))", "due - timedelta(days=before)"),
+        ('way.get("window_after_days", rule.window_after_days)', "rule.window_after_days"),
         ('way.get("window_after_days", 3)', 'way.get("window_after_days", 30)'),
         ("elif fact != value:", "elif fact == value:"),
         ("if fact not in value:", "if fact in value:"),

@@ -91,7 +91,10 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/telling.py",
-        "visit_told",
+        "visit_told told",
+        ("if self.how not in How.values:", "if False:"),
+        ("if self.how == How.TELEPHONE and not self.number.strip():", "if False:"),
+        ("if not self.read_back:", "if False:"),
         ("if visit.sequence != sequence:", "if visit.sequence < sequence:"),
         ("if not call.read_back:", "if call.read_back is None:"),
         ('"sequence": context["sequence"],', '"sequence": 0,'),
