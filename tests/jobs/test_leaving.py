@@ -94,7 +94,7 @@ def test_without_such_a_setting_none_is_offered(house, clock):
     dry = tuple((percent, (0, 0.5), False) for percent in (20, 30, 45, 67))
     clock(dialled(record, lead, dry))
     page = page_of(record, lead)
-    assert "Unplug the dosing pump and leave the tanks bypassed" in page
+    assert "Unplug the dosing pump and leave the tanks in BYPASS (untreated)" in page
     assert "and leave it, recheck" not in page
 
 

@@ -122,7 +122,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/notices.py",
-        "workflows/notices notice_pages bacteria records held_by_treatment",
+        "workflows/notices notice_pages bacteria records held_and_free_again",
         ("standing().filter(level=level)", "standing()"),
         ("standing.filter(well=well) if well else", ""),
         ("well = None if level == DoNotUse.Level.NO_USE else danger.well", "well = danger.well"),
@@ -140,7 +140,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/treated.py",
-        "held_by_treatment",
+        "held_by_treatment held_and_free_again",
         ("notice.lifted_at or notice.level", "notice.level"),
         ("if not verdict.lifts:", "if False:"),
         ("holding.alarm_tested_on > company_day(now)", "False"),
