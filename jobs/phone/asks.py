@@ -80,8 +80,8 @@ class Ask:
         return Markup(f'<input {said}{required} id="{self.auto_id}">')
 
     def __html__(self) -> str:
-        """Its radio buttons."""
-        return f'<div id="{self.auto_id}">{"".join(map(self._radio, self))}\n</div>'
+        """Its radio buttons; the engine asks for them as text."""
+        return Markup(f'<div id="{self.auto_id}">{"".join(map(self._radio, self))}\n</div>')
 
     def _radio(self, tile: LookTile) -> str:
         place, value = tile.id_for_label, escape(str(tile.data["value"]))
