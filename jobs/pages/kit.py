@@ -21,6 +21,7 @@ from jobs.fieldwork.facts_json import to_json
 from jobs.models import ChecklistRecord, DoNotUse, Visit
 from jobs.models.company import company_day
 from jobs.wording.names import person
+from jobs.workflows.records import TO_BEGIN, to_begin
 
 from .left_words import words_left
 from .schedule import alerts_of
@@ -48,8 +49,25 @@ def days_of_kit(now: datetime) -> list[date]:
     return [company_day(now) + timedelta(days=ahead) for ahead in range(DAYS)]
 
 
-def records_of_kit(visits: Iterable[Visit]) -> dict[int, ChecklistRecord]:
-    """The open record of each job."""
+def records_of_kit(
+    visits: Iterable[Visit], user: User, *, now: datetime
+) -> dict[int, ChecklistRecord]:
+    """The open record of each job, or the one it gets when the phone begins it."""
+    jobs = {visit.job_id: visit.job for visit in visits if visit.is_to_come}
+    found = open_records(visits)
+    closed = ChecklistRecord.objects.filter(job__in=jobs.keys() - found.keys())
+    done = set(closed.values_list("job_id", flat=True))
+    for pk, job in jobs.items():
+        if pk not in found and pk not in done and (record := to_begin(job=job, by=user, now=now)):
+            found[pk] = record
+    return found
+
+
+def is_begun(record: ChecklistRecord) -> bool:
+    return record.pk < TO_BEGIN
+
+
+def open_records(visits: Iterable[Visit]) -> dict[int, ChecklistRecord]:
     rows = ChecklistRecord.objects.filter(
         job__in={visit.job_id for visit in visits}, closed_at=None
     )

@@ -26,6 +26,7 @@ from jobs.pages.handed import all_for_phone
 from jobs.pages.kit import (
     cards_of_kit,
     facts_said,
+    is_begun,
     kit_said,
     lines_said,
     records_of_kit,
@@ -38,6 +39,7 @@ from jobs.workflows.strips import in_use_on
 from .field import app_said, for_phones, said
 from .my_day import day_context
 from .noted import keep_notes
+from .notices import notice_new
 from .photos import record_photos, visit_photos
 from .pouring import record_pour
 from .record_steps import record_close
@@ -68,7 +70,7 @@ def kit(request: StaffRequest) -> HttpResponse:
 
 def _parts(request: StaffRequest, visits: list[Visit], now: datetime) -> dict[str, Any]:
     quiet = _quiet(request)
-    cards, records = cards_of_kit(visits, now=now), records_of_kit(visits)
+    cards, records = cards_of_kit(visits, now=now), records_of_kit(visits, request.user, now=now)
     facts = all_for_phone(list(records.values()), now=now)
     _take_notes(quiet, visits, records, facts, now)
     checklists: dict[str, object] = {}
@@ -79,7 +81,7 @@ def _parts(request: StaffRequest, visits: list[Visit], now: datetime) -> dict[st
         row = {"visit": visit.pk, "job": visit.job_id, "version": visit.version, "card": card}
         if record:
             row |= _record_row(record, facts[record.pk], checklists)
-            pages |= _pages(_record_pages(quiet, record))
+            pages |= _pages(_record_pages(quiet, record, visit))
         rows.append({**row, "pages": pages})
     return {
         "by": {"name": person(request.user), "id": request.user.pk},
@@ -150,7 +152,7 @@ def _pages(found: Iterable[tuple[str, HttpResponse]]) -> Pages:
 def _day_pages(
     request: StaffRequest, visits: list[Visit], now: datetime
 ) -> Iterator[tuple[str, HttpResponse]]:
-    context = day_context(visits, now=now, days_shown=1)
+    context = {**day_context(visits, now=now, days_shown=1), "carried": True}
     yield reverse("my-day"), render(request, "my_day.html", context)
     yield reverse("field-absent"), render(request, "field/absent.html")
 
@@ -159,16 +161,38 @@ def _visit_pages(
     request: StaffRequest, visit: Visit, card: dict[str, Any], record: ChecklistRecord | None
 ) -> Iterator[tuple[str, HttpResponse]]:
     """One page with what a technician needs of a visit, and the forms that end it."""
-    context = {"visit": visit, "card": card, "record": record}
+    begun = record is not None and is_begun(record)
+    context = {
+        "visit": visit,
+        "card": card,
+        "record": record,
+        "is_begun": begun,
+        "record_url": _record_url(visit, record),
+        "record_word": "Go on with the record" if begun else "Begin the record",
+        "carried": True,
+    }
     yield reverse("visit-detail", args=[visit.pk]), render(request, "field/visit.html", context)
     if visit.is_to_come:
         for name, view in VISIT_FORMS.items():
             yield reverse(name, args=[visit.pk]), view(request, visit.pk)
+    yield reverse("notice-new", args=[visit.job.site_id]), notice_new(request, visit.job.site_id)
+
+
+def _record_url(visit: Visit, record: ChecklistRecord | None) -> str:
+    if record is None:
+        return ""
+    if is_begun(record):
+        return reverse("record-detail", args=[record.pk])
+    return reverse("record-open", args=[visit.job_id])
 
 
 def _record_pages(
-    request: StaffRequest, record: ChecklistRecord
+    request: StaffRequest, record: ChecklistRecord, visit: Visit
 ) -> Iterator[tuple[str, HttpResponse]]:
+    if not is_begun(record):
+        context = {"visit": visit, "record": record, "job": visit.job}
+        path = reverse("record-open", args=[visit.job_id])
+        yield path, render(request, "field/begin.html", context)
     _, sheet = read_or_404(request, record.pk)
     yield reverse("record-detail", args=[record.pk]), record_detail(request, record.pk)
     yield reverse("record-close", args=[record.pk]), record_close(request, record.pk)

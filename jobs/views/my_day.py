@@ -91,6 +91,12 @@ class Card:
             return reverse("record-open", args=[self.visit.job_id])
         return ""
 
+    @property
+    def record_word(self) -> str:
+        if self.record is None:
+            return "Begin the record"
+        return "See the record" if self.record.is_closed else "Go on with the record"
+
 
 def _cards(visits: list[Visit]) -> list[Card]:
     """A row for each visit, with its record and the notices of the house: three queries more."""

@@ -43,6 +43,7 @@ from jobs.records.waits import taken_back
 from jobs.wording.names import person
 from jobs.workflows.answers import may_write
 from jobs.workflows.corrections import may_correct
+from jobs.workflows.records import begun_as
 from jobs.workflows.strips import in_use_on
 
 from .acting import kept_act, named_in
@@ -55,9 +56,11 @@ READ = ("job__site", "job__customer", "site", "train", "template", "closed_by", 
 
 
 def record_or_404(request: StaffRequest, pk: int) -> ChecklistRecord:
+    """By its number, or by the one that a phone knows it by until it has heard that it is begun."""
+
     def read() -> ChecklistRecord:
         rows = records_for(request.user).select_related(*READ)
-        record: ChecklistRecord = get_object_or_404(rows, pk=pk)
+        record: ChecklistRecord = get_object_or_404(rows, pk=begun_as(pk))
         return record
 
     return noted(request, ("record", pk), read)

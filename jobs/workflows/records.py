@@ -10,7 +10,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from equipment.models import Stage, Well
-from jobs.errors import BadEntry, NotAllowed, RecordIncomplete, WrongState
+from jobs.errors import BadEntry, JobsError, NotAllowed, RecordIncomplete, WrongState
 from jobs.fieldwork.keys import DONE_HERE, LineKey
 from jobs.fieldwork.kinds import Purpose
 from jobs.fieldwork.sheet import Sheet
@@ -35,6 +35,10 @@ from .moments import done_at, done_on
 from .notices import Danger, open_notice, refuse_if_blocked
 from .plans import keep_plan
 
+#: numbers of records that are not begun yet lie above this one, each at that of its job
+TO_BEGIN = 10**15
+#: of the names that such records have on phones
+PHONES = uuids.UUID("6f0e1c52-6d0c-4d47-9a51-2f5d0a4a1c0b")
 #: which record a kind of job is written in
 PURPOSE_OF_JOB = {
     Job.Kind.SURVEY: ChecklistTemplate.Purpose.SURVEY,
@@ -68,6 +72,18 @@ def open_record(
     found = ChecklistRecord.objects.filter(job=job, template__purpose=purpose).first()
     if found:
         return found
+    record = _begun(job, purpose, by, now)
+    record.opened_at = moment
+    record.uuid = uuid or record.uuid
+    if ChecklistRecord.objects.filter(uuid=record.uuid).exists():
+        raise BadEntry("Another record has this name already.", field="record")
+    record.save()
+    log(verb="record_opened", subject=record, by=by, now=now, site=job.site, purpose=purpose)
+    return record
+
+
+def _begun(job: Job, purpose: str, by: User, now: datetime) -> ChecklistRecord:
+    """The record as it is begun, not saved yet; refused where it may not be."""
     if job.status != Job.Status.OPEN:
         raise WrongState("This job is not open any more.")
     template = ChecklistTemplate.objects.filter(purpose=purpose, is_current=True).first()
@@ -82,17 +98,41 @@ def open_record(
         template=template,
         site=job.site,
         train=job.train,
-        opened_at=moment,
+        opened_at=now,
         opened_by=by,
-        **({"uuid": uuid} if uuid else {}),
     )
     if not may_write(record, by):
         raise NotAllowed("Only who leads or helps on a visit of this job may begin its record.")
-    if ChecklistRecord.objects.filter(uuid=record.uuid).exists():
-        raise BadEntry("Another record has this name already.", field="record")
-    record.save()
-    log(verb="record_opened", subject=record, by=by, now=now, site=job.site, purpose=purpose)
     return record
+
+
+def to_begin(*, job: Job, by: User, now: datetime) -> ChecklistRecord | None:
+    """The usual record of a job as a phone carries it until it is begun, in no database.
+
+    Its number is one that no database gives, its name the one it keeps once a phone has begun it.
+    None where there is none, or it may not be begun.
+    """
+    purpose = usual_purpose(job)
+    try:
+        record = _begun(job, purpose, by, now) if purpose else None
+    except JobsError:
+        return None
+    if record:
+        record.pk = TO_BEGIN + job.pk
+        record.uuid = uuids.uuid5(PHONES, f"{job.pk}/{purpose}/{by.pk}")
+        record._state.adding = False
+    return record
+
+
+def begun_as(number: int) -> int:
+    """The number of the record that a phone knew by the one it had before it was begun."""
+    if number <= TO_BEGIN:
+        return number
+    records = ChecklistRecord.objects.filter(job=number - TO_BEGIN).select_related(
+        "job", "template"
+    )
+    usual = [row.pk for row in records if row.template.purpose == usual_purpose(row.job)]
+    return usual[0] if usual else number
 
 
 @transaction.atomic
