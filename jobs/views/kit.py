@@ -122,6 +122,7 @@ def _take_notes(
     notes = keep_notes(quiet)
     there = visits_of(list(records), quiet.user)
     notes.update({("visit", visit.pk): visit for visit in visits})
+    notes.update({("house", visit.job.site_id): visit.job.site for visit in visits})
     notes.update({("visit of", job): there.get(job) for job in records})
     notes.update({("may write", job): True for job in there})
     notes["photos of records"] = by_record(list(records.values()))

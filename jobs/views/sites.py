@@ -32,6 +32,7 @@ from jobs.workflows import sites as workflow
 from jobs.workflows.edits import save_edited
 from jobs.workflows.notices import clinic_told
 
+from .noted import noted
 from .sending import form_page, send_once
 
 
@@ -42,8 +43,12 @@ def own_sites(request: StaffRequest) -> SiteQuerySet:
 
 def site_or_404(request: StaffRequest, pk: int) -> Site:
     """A house this person may read."""
-    site: Site = get_object_or_404(own_sites(request), pk=pk)
-    return site
+
+    def read() -> Site:
+        site: Site = get_object_or_404(own_sites(request), pk=pk)
+        return site
+
+    return noted(request, ("house", pk), read)
 
 
 def unit_system(request: StaffRequest) -> str:

@@ -8,7 +8,9 @@ const FILES = new Set([{% for name in files %}
 // named by what they hold, or lying in a folder of one version: the same wherever they were cached
 const SAME = /\/runtime\/[0-9]|\.[0-9a-f]{12}\.\w+$/;
 // pages that a phone carries, and what is asked from them
-const CARRIED = /^\/(my-day|records|visits|jobs)\/|^\/$/;
+const CARRIED = /^\/(my-day|records|visits|jobs|sites)\/|^\/$/;
+// a record that this phone has begun, until the office has heard of it
+const TO_BEGIN = /^\/records\/\d{16,}\//;
 // pictures and papers take longer than anybody waits for a page
 const SLOW = /\/(print|picture|small)\/|\.pdf$/;
 // as does a form that sends files
@@ -83,6 +85,7 @@ async function answered(event, url) {
     new Promise((done) => { setTimeout(done, ANSWER_MS, "late"); }),
   ]);
   if (first === "late") silentUntil = Date.now() + SILENT_MS;
+  else if (first && first.status === 404 && TO_BEGIN.test(url.pathname)) return (await here()) || first;
   else if (first && !NO_ANSWER.includes(first.status)) return first;
   return (await here()) || asked;
 }
@@ -95,18 +98,19 @@ async function fromHere(event, url, body) {
   if (!kit) return undefined;
   if (request.mode !== "navigate" && event.clientId) {
     const worked = await fromPage(event.clientId, { path: url.pathname, method: request.method, body });
-    if (worked) return answerOf(worked);
-    if (request.headers.get("HX-Boosted") !== "true") return undefined; // no part of a page
+    return worked ? answerOf(worked) : undefined;
   }
-  if (request.method !== "GET") return undefined;
+  // a form that cannot be kept: back to where it stands, which says so
+  if (request.method !== "GET") {
+    return request.referrer ? Response.redirect(`${request.referrer}#needs-signal`, 303) : undefined;
+  }
   if (url.pathname === "/") return Response.redirect("/my-day/");
   const html = kits.pageOf(kit, url.pathname) || kits.pageOf(kit, "/field/absent");
   return html ? answerOf({ html: kits.marked(html, kit) }) : undefined;
 }
 
-function answerOf({ html, status = 200, push = "" }) {
+function answerOf({ html, status = 200 }) {
   const headers = { "Content-Type": "text/html; charset=utf-8", "X-Worked-Out": "phone" };
-  if (push) headers["HX-Push-Url"] = push;
   return new Response(html, { status, headers });
 }
 

@@ -37,6 +37,17 @@ def product():
             started.stop()
 
 
+@pytest.fixture
+def server():
+    """A product of its own, that may go and come back with the same data."""
+    with tempfile.TemporaryDirectory(prefix="product-") as folder:
+        started = Product(folder)
+        try:
+            yield started.start()
+        finally:
+            started.stop()
+
+
 @pytest.fixture(scope="session")
 def browser():
     with open_browser() as opened:

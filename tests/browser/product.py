@@ -106,6 +106,11 @@ class Product:
         self.seconds_to_first_page = time.monotonic() - begun
         return self
 
+    def set_ahead(self, hours):
+        """From the next start on its clock stands so far ahead, as if it had been off meanwhile."""
+        ahead = str(ROOT / "tests" / "browser" / "ahead")
+        self.environment |= {"PYTHONPATH": ahead, "CLOCK_AHEAD_H": str(hours)}
+
     def _fill_servers(self):
         with psycopg.connect(self.servers, autocommit=True) as database:
             database.execute("DROP SCHEMA public CASCADE")

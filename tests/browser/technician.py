@@ -42,6 +42,9 @@ class Technician:
         self.answers = answers_for(product, self.record, {**STARTUP, **(answers or {})})
         self.saves_ms = []
 
+    def pressed(self, button):
+        pressed(self.page, button)
+
     # --- where -------------------------------------------------------------------------------
 
     @property
@@ -84,7 +87,7 @@ class Technician:
         """The first jar of each tank is clear."""
         clear = self.page.locator("#answers button[name$='~cycle'][value$=':clear']")
         while before := clear.count():
-            pressed(self.page, clear.first)
+            self.pressed(clear.first)
             assert clear.count() < before
 
     def put(self, box, text):
@@ -127,11 +130,11 @@ class Technician:
         button = self.page.get_by_role("button", name="I have read this")
         while button.count():
             before = button.count()
-            pressed(self.page, button.first)
+            self.pressed(button.first)
             assert button.count() < before
 
     def press(self, name):
-        pressed(self.page, self.page.get_by_role("button", name=name).first)
+        self.pressed(self.page.get_by_role("button", name=name).first)
 
     # --- dial-back -----------------------------------------------------------------------------
 

@@ -7,11 +7,20 @@ import { clock, copy, made, wordsOf } from "./said.js";
 
 const PATIENCE_MS = 15_000; // a press waits this long for its answer
 const BEFORE_MS = 4000; // what waits already goes first, for so long
-const answers = document.getElementById("answers");
-const whole = document.querySelector("[data-whole]"); // the record that this page is about
-const record = whole ? whole.dataset.record : "";
 const rowOf = new WeakMap(); // the event that caused a request, and the act it tells
-const page = location.pathname;
+
+let answers; // the boxes of a record, where the page has some
+let whole; // the record that this page is about
+let record = "";
+let page = "";
+
+function look() {
+  answers = document.getElementById("answers");
+  whole = document.querySelector("[data-whole]");
+  record = whole ? whole.dataset.record : "";
+  page = location.pathname;
+}
+look();
 
 const boxKey = (name) => `${record}/${name}`;
 
@@ -339,11 +348,17 @@ async function goOn(form, button, row) {
     return sendAsForm(form, button);
   }
   status(form, `Not sent. Kept on this phone, ${clock(row ? row.keptAt : Date.now())}. It goes as soon as there is signal.`);
-  document.dispatchEvent(new CustomEvent("act-waits", { detail: { row, form } }));
+  if (waits(form, button)) return undefined;
   sender.addEventListener("answered", ({ detail }) => {
     if (row && detail.uuid === row.uuid) goOn(form, button, detail);
   });
   return undefined;
+}
+
+// Another script shows the page with what waits, where it can; then nothing more is done here.
+function waits(form, button) {
+  const detail = { form, button, whole };
+  return !document.dispatchEvent(new CustomEvent("act-waits", { detail, cancelable: true }));
 }
 
 function showAgainst(form, row) {
@@ -367,8 +382,8 @@ async function leavePage(button) {
   if (open) {
     return placeFor(nameIn(open.box))?.scrollIntoView({ block: "center" });
   }
-  if (rows.some((row) => row.state === "waiting")) {
-    document.dispatchEvent(new CustomEvent("act-waits", { detail: { form: answers } }));
+  if (rows.some((row) => row.state === "waiting") || await isApart()) {
+    if (waits(answers, button)) return undefined;
     if (!navigator.serviceWorker?.controller) status(answers, "Not sent yet. Kept on this phone: you can go on.");
     else location.assign(whole.dataset.next || page);
     return undefined;
@@ -378,6 +393,14 @@ async function leavePage(button) {
   if (button?.name) way.append(made("input", { type: "hidden", name: button.name, value: button.value }));
   document.body.append(way);
   return way.submit();
+}
+
+// A form that is posted where nobody answers ends in a page of the browser: asked first, where a
+// page could be shown without the office.
+async function isApart() {
+  if (!navigator.serviceWorker?.controller) return false;
+  await Promise.race([sender.send(), new Promise((done) => { setTimeout(done, BEFORE_MS, "late"); })]);
+  return sender.isApart();
 }
 
 function payloadOfButton(button) {
@@ -470,6 +493,14 @@ document.addEventListener("submit", (event) => {
 });
 
 // ------------------------------------------------------------------------------------------------
+
+// Another page stands here now, or this one with more on it.
+document.addEventListener("page-drawn", () => {
+  look();
+  pending.clear();
+  restored.clear();
+  restore().catch(() => {});
+});
 
 sender.addEventListener("answered", ({ detail }) => answered(detail));
 restore().catch(() => {}).finally(() => { document.documentElement.dataset.keeps = "yes"; });

@@ -104,6 +104,7 @@ import { payloadsOf } from "./boxes.js";
     tell("open", { text: JSON.stringify(said) });
     openedFor = facts;
     if (waits.length && !typedAt) renew();
+    document.dispatchEvent(new CustomEvent("record-opened"));
   }
 
   // by the office, else from the kit of the day
@@ -133,6 +134,7 @@ import { payloadsOf } from "./boxes.js";
     found.innerHTML = worked.parts.part;
     htmx.process(found);
     document.dispatchEvent(new CustomEvent("htmx:load", { detail: { elt: found } }));
+    document.dispatchEvent(new CustomEvent("page-drawn"));
   }
 
   // for the script that answers pages without signal
@@ -141,6 +143,15 @@ import { payloadsOf } from "./boxes.js";
       if (!works() || !record.facts.startsWith(`/records/${number}/`)) return false;
       await look();
       return true;
+    },
+    // true once that record lies open here, false where it will not
+    async ready(number, ms) {
+      const end = performance.now() + ms;
+      while (place() && performance.now() < end && (state !== "failed" || starts < STARTS)) {
+        if (await inside.opened(number)) return true;
+        await new Promise((done) => { setTimeout(done, 100); });
+      }
+      return false;
     },
     ask(act, said) {
       return new Promise((done, failed) => {
@@ -242,21 +253,11 @@ import { payloadsOf } from "./boxes.js";
     else handOver();
   });
 
-  // within a record pages take each other's place, so that Python goes on; all else is opened anew
-  document.addEventListener("htmx:beforeRequest", (event) => {
-    const { boosted, requestConfig, pathInfo } = event.detail;
-    if (!boosted || requestConfig.verb !== "get") return;
-    const to = new URL(pathInfo.requestPath, location.href);
-    const here = /^\/records\/\d+\//.exec(location.pathname);
-    const stays = here && to.pathname.startsWith(here[0]) && !/\/(photos|print|correct)\/|\.pdf$/.test(to.pathname);
-    if (stays) return;
-    event.preventDefault();
-    location.assign(to.href);
-  });
-  document.addEventListener("htmx:afterSettle", (event) => {
-    if (!event.detail.boosted) return;
+  // another page stands here now, or this one with more on it
+  document.addEventListener("page-drawn", () => {
     typedAt = 0;
     opened();
+    if (works() && place().dataset.block) question();
   });
 
   function opened() {

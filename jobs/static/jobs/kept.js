@@ -101,15 +101,24 @@ function isUnderneath(last, act) {
   return last.state === "kept" && version > (act.payload.version ?? Infinity);
 }
 
+// The act that began this record here, as long as the office has not heard of it.
+async function openerOf(acts, act) {
+  if (!act.record || act.kind === "record-open") return "";
+  const waiting = await answerOf(acts.index("state").getAll([act.user, "waiting"]));
+  const found = waiting.find((row) => row.act.kind === "record-open" && row.act.record === act.record);
+  return found ? found.uuid : "";
+}
+
 // Act in, draft out, photo in: one transaction. Answers with the row as it stands.
 export function keepAct({ act, box, label = "", shown = "", page = "", draft = box, photo = null }) {
   return write(["acts", "drafts", "photos"], async (store) => {
     const acts = store("acts");
     const last = await newestOf(acts, act.user, box);
     const after = !act.after && isUnderneath(last, act) ? last.uuid : act.after || "";
+    const needs = act.needs || await openerOf(acts, act);
     const row = {
       uuid: act.uuid, user: act.user, box, label, shown, page, state: "waiting", tries: 0,
-      keptAt: Date.now(), act: { ...act, after },
+      keptAt: Date.now(), act: { ...act, after, needs },
     };
     if (photo) await answerOf(store("photos").put({ ...photo, user: act.user, act: act.uuid }));
     await answerOf(store("drafts").delete([act.user, draft]));

@@ -1,10 +1,13 @@
 // Without signal: the day is taken along, and pages are answered from it by the Python of the page.
 import * as kept from "./kept.js";
 import * as kits from "./kits.js";
+import { KEPT, NEEDS, workOut } from "./in_place.js";
+import { made as element } from "./said.js";
+import { sender } from "./thumb.js";
 
 const RENEW_MS = 15 * 60_000; // a kit older than this is fetched anew while there is signal
+const SENT_MS = 30_000; // for what waits, before a kit is fetched
 const DAYS_S = 7 * 24 * 3600;
-const NOT_KEPT = "Figures follow what you type; it is kept only when there is signal.";
 const CARRIED = "carried=1"; // a cookie outlives the storage that a browser clears
 
 // --- taking along, on the page Today ---------------------------------------------------------------
@@ -52,12 +55,18 @@ async function installed() {
   });
 }
 
+// What waits goes first, so that the kit holds it.
+function sent() {
+  return Promise.race([sender?.send(), new Promise((done) => { setTimeout(done, SENT_MS); })]);
+}
+
 async function take() {
   const button = place.querySelector("[data-take]");
   button.disabled = true;
   say("Being taken along.");
   try {
     await installed();
+    await sent();
     await fetchKit();
     if (navigator.storage && navigator.storage.persist) await navigator.storage.persist();
   } catch {
@@ -148,6 +157,67 @@ function showGates(kit) {
 
 // --- how old the page is ------------------------------------------------------------------------
 
+// --- what was done and the kit does not know yet --------------------------------------------------
+
+const WORDS = {
+  arrive: "Arrived", "set-out": "Set out", "no-access": "Nobody let us in", "visit-close": "Ended the visit",
+  "record-open": "Began the record", "record-close": "The record is ready: it closes when it has reached the office",
+};
+const IN_DANGER = ["notice", "pour"];
+
+async function sayDone() {
+  const kit = await kits.current();
+  const { kit: isOfKit, drawn } = document.documentElement.dataset;
+  if (!kit || !(isOfKit || drawn)) return;
+  const made = Date.parse(kit.made) - kit.offset_ms;
+  const rows = (await kept.actsOf(kit.user)).filter((row) =>
+    row.state === "waiting" || (row.state === "kept" && row.answeredAt > made));
+  const there = new Set(); // visits that somebody has arrived at since
+  for (const row of rows) {
+    if (row.act.kind === "arrive") there.add(row.act.visit);
+    if (["arrive-undo", "no-access", "visit-close"].includes(row.act.kind)) there.delete(row.act.visit);
+  }
+  for (const each of document.querySelectorAll("[data-there]")) each.hidden = !there.has(Number(each.dataset.there));
+  for (const each of document.querySelectorAll("[data-away]")) each.hidden = there.has(Number(each.dataset.away));
+  for (const place of document.querySelectorAll("[data-said-of]")) {
+    const told = rows.filter((row) => String(row.act.visit) === place.dataset.saidOf && WORDS[row.act.kind]);
+    place.replaceChildren(...told.map(doneLine));
+  }
+  const main = document.getElementById("main");
+  main.querySelector(".closes-here")?.remove();
+  const [, record] = /^(\/records\/\d+\/)(close\/)?$/.exec(location.pathname) || [];
+  const closing = record && rows.find((row) => row.act.kind === "record-close" && row.page.startsWith(record));
+  if (closing) main.prepend(element("div", { class: "closes-here" }, doneLine(closing)));
+  sayDanger(rows.filter((row) => row.state === "waiting" && IN_DANGER.includes(row.act.kind)));
+}
+
+function doneLine(row) {
+  const isSent = row.state === "kept";
+  return element("p", { class: "state" }, `${WORDS[row.act.kind]}, ${clock(row.keptAt)}.`,
+    isSent ? "" : " Kept on this phone, not sent.");
+}
+
+// What was raised here is known to nobody else yet.
+function sayDanger(rows) {
+  const main = document.getElementById("main");
+  main.querySelector(".raised-here")?.remove();
+  if (!rows.length) return;
+  main.prepend(element("p", { class: "stop raised-here", role: "alert" },
+    `“Do not use the water” was raised on this phone at ${clock(rows.at(-1).keptAt)}. `
+    + "The office does not know yet: tell it by telephone."));
+}
+
+// The service worker leads back here from a form that could not be sent.
+function sayNeeds() {
+  if (location.hash !== "#needs-signal") return;
+  const said = document.createElement("p");
+  said.className = "say";
+  said.setAttribute("role", "alert");
+  said.textContent = NEEDS;
+  document.getElementById("main").prepend(said);
+  history.replaceState(history.state, "", location.pathname + location.search);
+}
+
 async function sayAge() {
   const made = document.documentElement.dataset.kit;
   if (!made) return;
@@ -159,100 +229,11 @@ async function sayAge() {
   said.className = "remark from-kit";
   said.textContent = `No signal: this page is as of ${when(Date.parse(made) - kit.offset_ms)}.`;
   if (age > kits.AGED.old) said.textContent += " Figures on file may be old.";
-  if (document.getElementById("phone")) said.textContent += ` ${NOT_KEPT}`;
+  if (document.getElementById("phone")) said.textContent += ` ${KEPT}`;
   main.prepend(said);
 }
 
 // --- what the page answers without signal -------------------------------------------------------
-
-const python = () => window.fieldPython;
-
-function composed(kit, path, worked) {
-  const html = kits.pageOf(kit, path) || shellOf(kit, path);
-  if (!html) return null;
-  const page = new DOMParser().parseFromString(html, "text/html");
-  for (const [id, inside] of Object.entries(worked.parts)) {
-    const found = page.getElementById(id);
-    if (found) found.innerHTML = inside;
-  }
-  const here = page.getElementById("phone");
-  if (here && worked.block !== undefined) here.dataset.block = worked.block;
-  if (worked.title) {
-    page.querySelector("h1").textContent = worked.title;
-    page.title = `${worked.title}. Revisit`;
-  }
-  const mark = page.createElement("p");
-  mark.className = "remark from-kit";
-  mark.textContent = `No signal: worked out on this phone. ${NOT_KEPT}`;
-  page.getElementById("main").prepend(mark);
-  page.documentElement.dataset.kit = kit.made;
-  return `<!doctype html>${page.documentElement.outerHTML}`;
-}
-
-// A page that an answer has opened is not in the kit: another one of its record lends its frame.
-function shellOf(kit, path) {
-  const [, record] = /^\/records\/(\d+)\//.exec(path) || [];
-  const row = record && kits.rowOf(kit, record);
-  const lends = row && Object.keys(row.pages).find((name) => row.pages[name].includes('id="part"'));
-  return lends && row.pages[lends];
-}
-
-const blockAt = (record, key) => `/records/${record}/${key}/`;
-
-async function pageOf(kit, record, rest) {
-  const key = rest.replace(/\/$/, "");
-  const kind = key === "" ? "overview" : key === "close" ? "closing" : "part";
-  const worked = await python().ask("page", { page: kind, block: key, address: blockAt(record, "{}") });
-  if (!worked.parts) return null;
-  const path = key ? blockAt(record, key) : `/records/${record}/`;
-  const html = composed(kit, path, kind === "part" ? { ...worked, block: key } : worked);
-  return html && { html, push: path };
-}
-
-async function dialPage(kit, record) {
-  const worked = await python().ask("page", { page: "dial", block: "" });
-  const html = worked.parts && composed(kit, blockAt(record, worked.block), worked);
-  return html && { html, push: blockAt(record, worked.block) };
-}
-
-async function lineLeft(sent) {
-  const typed = Object.fromEntries(sent);
-  const shown = sent.getAll("asked").flatMap((said) => said.split(" ")).filter(Boolean);
-  return python().ask("saved", { key: typed.item, typed, shown });
-}
-
-async function pageSaved(kit, record, rest, sent) {
-  const key = rest.replace(/\/$/, "");
-  if (["stay", "skip", "over", "unover"].some((name) => sent.has(name))) return pageOf(kit, record, rest);
-  const shown = sent.getAll("asked").flatMap((said) => said.split(" ")).filter(Boolean);
-  const going = await python().ask("going", { block: key, shown });
-  return pageOf(kit, record, going.block ? `${going.block}/` : "close/");
-}
-
-async function afterPost(kit, record, rest, sent) {
-  if (rest === "answer/") return lineLeft(sent);
-  if (/^(steps|strips)\//.test(rest)) return dialPage(kit, record);
-  if (rest === "pour/") return pageOf(kit, record, "disinfect/");
-  if (rest === "close/") return pageOf(kit, record, "");
-  if (/^(wait|read|pass-over)\/$/.test(rest)) return pageOf(kit, record, `${sent.get("block") || ""}/`.replace(/^\/$/, ""));
-  if (/^[\w-]+\/$/.test(rest)) return pageSaved(kit, record, rest, sent);
-  return null;
-}
-
-// An act that was kept on this phone goes along in the post; without one nothing was kept.
-async function workOut({ path, method, body }) {
-  const kit = await kits.current();
-  const [, record, rest = ""] = /^\/records\/(\d+)\/(.*)$/.exec(path) || [];
-  if (!kit) return null;
-  const sent = new URLSearchParams(body);
-  if (method === "POST" && !sent.has("act")) return null;
-  if (!record) {
-    const html = method === "POST" && kits.pageOf(kit, "/my-day/");
-    return html ? { html: kits.marked(html, kit), push: "/my-day/" } : null;
-  }
-  if (!python() || !(await python().opened(record))) return null;
-  return method === "POST" ? afterPost(kit, record, rest, sent) : pageOf(kit, record, rest);
-}
 
 if ("serviceWorker" in navigator) {
   navigator.serviceWorker.addEventListener("message", async ({ data, ports }) => {
@@ -282,4 +263,8 @@ window.fieldKit = { fromKit, waiting };
 
 if (place) myDay();
 else kits.current().then(showGates).catch(() => {});
+document.addEventListener("act-kept", () => { sayDone().catch(() => {}); });
+document.addEventListener("page-drawn", () => { sayDone().catch(() => {}); });
+sayDone().catch(() => {});
 sayAge();
+sayNeeds();

@@ -7,6 +7,8 @@ const LOCK = "revisit-sender";
 const PATIENCE_MS = 15_000; // for one answer
 const EVERY_MS = 20_000; // while acts wait
 const LONGEST_MS = 60_000; // between two tries
+const SILENT_MS = 3500; // without an answer nobody is there
+const KNOWN_MS = 1000; // what waits has so long where nobody was there just now
 const CLOCK = "clock";
 const JUDGED = ["kept", "look", "refused"];
 const ENDS = ["record-close", "visit-close", "no-access"];
@@ -103,6 +105,7 @@ export class Sender extends EventTarget {
     this.timer = 0;
     this.run = null;
     this.again = false;
+    this.askedAt = 0; // since when an answer is waited for
     this.channel = new BroadcastChannel(LOCK);
     this.channel.onmessage = ({ data }) => this.heard(data);
   }
@@ -120,6 +123,13 @@ export class Sender extends EventTarget {
     });
     this.ready = this.clock.load().then(go, go);
     return this.ready;
+  }
+
+  // nobody answers: what is done here is shown without the office
+  isApart() {
+    const isSilent = this.askedAt && performance.now() - this.askedAt > SILENT_MS;
+    const isOfKit = !this.hello && document.documentElement.dataset.kit; // nobody answered for the page
+    return ["offline", "busy"].includes(this.trouble) || Boolean(isSilent || isOfKit);
   }
 
   say(name, detail = null) {
@@ -179,10 +189,17 @@ export class Sender extends EventTarget {
     this.timer = setTimeout(() => this.send(), this.failed ? back : EVERY_MS);
   }
 
+  async ask(address, options) {
+    this.askedAt = performance.now();
+    const answer = await asked(address, options);
+    this.askedAt = 0;
+    return answer;
+  }
+
   // Who is there, what time it is, and what is taken. Answers with what stands in the way.
   async greet() {
     const sent = performance.now();
-    const { status, body } = await asked(this.addresses.hello, { headers: await this.named() });
+    const { status, body } = await this.ask(this.addresses.hello, { headers: await this.named() });
     if (body.wipe) {
       await kept.wipe();
       this.say("wiped");
@@ -239,7 +256,7 @@ export class Sender extends EventTarget {
   }
 
   async post(act) {
-    const send = () => asked(this.addresses.acts, {
+    const send = () => this.ask(this.addresses.acts, {
       method: "POST",
       body: JSON.stringify(act),
       headers: { "Content-Type": "application/json", "X-CSRFToken": this.hello.csrf },
@@ -308,13 +325,15 @@ export class Sender extends EventTarget {
 
   // Until the office has answered this act, or `ms` have gone: the row as it stands then.
   async settled(uuid, ms) {
-    const end = performance.now() + ms;
+    const begun = performance.now();
+    const gone = () => performance.now() - begun;
     this.send();
     for (;;) {
       const row = await kept.actOf(uuid);
-      if (!row || row.state !== "waiting" || performance.now() > end) return row;
-      if (!this.run && this.trouble) return row;
-      await Promise.race([pause(Math.max(1, end - performance.now())), this.next()]);
+      if (!row || row.state !== "waiting" || gone() > ms) return row;
+      if (this.trouble && !this.run) return row;
+      if (this.isApart() && gone() > KNOWN_MS) return row;
+      await Promise.race([pause(Math.min(KNOWN_MS, Math.max(1, ms - gone()))), this.next()]);
     }
   }
 

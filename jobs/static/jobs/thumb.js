@@ -24,7 +24,8 @@ if (sender) {
   setInterval(show, 5000);
   kept.prune(user).catch(() => {});
   // switched off: what waits is sent, and new entries go to the office by themselves
-  const ready = line.dataset.keeps === "yes" ? import("./acts.js") : Promise.resolve();
+  const keeps = line.dataset.keeps === "yes";
+  const ready = keeps ? Promise.all([import("./acts.js"), import("./offline.js")]) : Promise.resolve();
   ready.finally(() => { sender.start(); });
   show();
 }
