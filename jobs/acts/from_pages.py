@@ -15,7 +15,6 @@ from jobs.fieldwork.asked import Item
 from jobs.fieldwork.sheet import Block
 from jobs.forms.record_items import box_of, changed
 from jobs.models import ChecklistRecord
-from jobs.phone.rows import box_name
 from jobs.workflows.answers import Entered, Place
 
 from .door import answer_to, answers_to, of_page
@@ -95,7 +94,7 @@ def _pass_over(block: Block, wanted: str, post: QueryDict) -> Told:
         "unplugged": f"{wanted}~unplugged" in post,
         "bypass": post.get(f"{wanted}~bypass", ""),
     }
-    firsts = [box_name(i, i.sides[-1]) for i in block.items if i.line.key == wanted]
+    firsts = [i.box(i.sides[-1]) for i in block.items if i.line.key == wanted]
     return "override", payload, [name for one in firsts for name in (one, f"{one}~skip")]
 
 

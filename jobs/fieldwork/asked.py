@@ -47,6 +47,10 @@ class Item:
     def dom_id(self) -> str:
         return self.key.replace(".", "-")
 
+    def box(self, side: str = "") -> str:
+        """The name of one of its boxes."""
+        return f"{self.key}:{side}" if side else self.key
+
     @property
     def label(self) -> str:
         return f"{self.line.label}: {self.stage}" if self.stage else self.line.label

@@ -2,8 +2,29 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
+
+#: name of a box, what goes into it, and in which unit
+Put = tuple[str, str, str]
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A figure that goes into boxes by one press: as it is read, and where it comes from."""
+
+    said: str
+    source: str
+    puts: tuple[Put, ...]
+    side: str = ""
+    at: datetime | None = None
+
+    @property
+    def sent(self) -> str:
+        """What the button sends: [[box, text, unit], ...]."""
+        return json.dumps(self.puts)
 
 
 @dataclass(frozen=True)
@@ -24,3 +45,5 @@ class Glass:
     sources: Sequence[str] = ()
     method: str = ""
     echo: str = ""
+    #: lines of the page that ask for this very figure
+    takes: Sequence[Offer] = ()

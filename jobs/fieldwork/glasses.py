@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from equipment.engineering.registry import calculation
 from equipment.engineering.unit_systems import unit_for
 from equipment.engineering.units import quantity, size_in
-from equipment.quantities import Known
-from jobs.wording.figures import sig, unit
+from equipment.quantities import MEASURED, Known
+from jobs.wording.figures import THIN, sig, unit
 
+from .asked import Asked
 from .facts import Stage
-from .glass import Glass
+from .glass import Glass, Offer
 from .panels.kinds import Input, Outcome, Panel, Result
 from .panels.run import Outcomes
 from .subjects import is_of
@@ -95,10 +96,11 @@ def show(
     name = panel_id(panel, stage)
     given = {e.key: (typed or {}).get(f"{name}~{e.key}", "") for e in panel.inputs if e.typed}
     outcome = outcomes.typed(panel.name, stage, given)
+    glass = glass_of(outcome, system)
     return Shown(
         panel=panel,
         stage=stage,
-        glass=glass_of(outcome, system),
+        glass=replace(glass, takes=_takes(outcomes.asked, outcome, glass, block)),
         fields=[_field(outcome, entry, given.get(entry.key, "")) for entry in outcome.inputs],
         echo_at=_echo_at(outcomes, panel, stage, block),
         cautions=outcome.json["cautions"] if outcome.json else [],
@@ -112,6 +114,19 @@ def _echo_at(outcomes: Outcomes, panel: Panel, stage: Stage | None, block: str) 
         if item.line.key == panel.echo and item.line.block == block and fits:
             return item.key
     return ""
+
+
+def _takes(asked: Asked, outcome: Outcome, glass: Glass, block: str) -> tuple[Offer, ...]:
+    """The lines of that page that ask for the figure in the glass, where a person writes."""
+    if not glass.answer or glass.waiting or asked.record.is_closed:
+        return ()
+    text, said = glass.answer.replace(THIN, ""), f"{glass.answer} {unit(glass.unit)}"
+    return tuple(
+        Offer(said, item.label, ((item.box(item.sides[-1]), text, glass.unit),))
+        for item in asked.items
+        if item.line.block == block and item.line.key in outcome.panel.gives
+        if glass.unit in MEASURED[item.line.quantity_key].units
+    )
 
 
 def _field(outcome: Outcome, entry: Input, typed: str) -> PanelField:

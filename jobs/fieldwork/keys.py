@@ -15,11 +15,13 @@ class LineKey(StrEnum):
     """Lines of the checklists that code asks for."""
 
     CHLORINE_AFTER = "chlorine-after"
+    CHLORINE_RETENTION = "chlorine-retention"
     CHLORINE_TAP = "chlorine-tap"
     FEEDER_UNPLUGGED = "feeder-unplugged"
     ISOLATED = "isolated"
     NO_START = "no-start"
     PEROXIDE_AFTER = "peroxide-after"
+    PEROXIDE_RETENTION = "peroxide-retention"
     PINK = "pink"
     STOP_FIRST = "stop-first"
     STOP_SECOND = "stop-second"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 from django.http import QueryDict
 
 from equipment.engineering.spans import signed
@@ -9,7 +11,6 @@ from jobs.errors import BadEntry
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.sheet import Block
-from jobs.phone.rows import box_name
 from jobs.workflows.answers import Entered, Place
 
 #: takes back the cycle counted last
@@ -23,6 +24,27 @@ def keys_shown(post: QueryDict) -> frozenset[str]:
     return frozenset(key for told in post.getlist("asked") for key in told.split())
 
 
+def with_taken(post: QueryDict) -> QueryDict:
+    """What was posted, and in its boxes the figure that was taken by one press."""
+    taken = _taken(post.get("take", ""))
+    filled = post.copy() if taken else post
+    for name, text, unit in taken:
+        filled[name], filled[f"{name}~unit"], filled[f"{name}~sign"] = text, unit, ""
+    return filled
+
+
+def _taken(sent: str) -> list[tuple[str, str, str]]:
+    """Boxes as jobs/fieldwork/glass.py names them, none where something else was sent."""
+    try:
+        puts = json.loads(sent or "[]")
+    except ValueError:
+        return []
+    if not isinstance(puts, list):
+        return []
+    words = [put for put in puts if isinstance(put, list) and len(put) == 3]
+    return [(a, b, c) for a, b, c in words if all(isinstance(each, str) for each in (a, b, c))]
+
+
 def changed(
     items: tuple[Item, ...], post: QueryDict
 ) -> tuple[dict[str, tuple[Place, Entered]], dict[str, str]]:
@@ -31,7 +53,7 @@ def changed(
     found: dict[str, tuple[Place, Entered]] = {}
     for item in items:
         for side in item.sides if item.line.kind not in KEPT_BY_PAGE else ():
-            name = box_name(item, side)
+            name = item.box(side)
             try:
                 if entered := _entered(item, side, post):
                     found[name] = (Place(item.line.key, item.stage, side), entered)
@@ -42,7 +64,7 @@ def changed(
 
 def _entered(item: Item, side: str, post: QueryDict) -> Entered | None:
     """What stands in a box, None where nothing was changed."""
-    name = box_name(item, side)
+    name = item.box(side)
     if item.line.kind == LineKind.CYCLES:
         return _pressed(item, post.get(f"{name}~cycle", ""))
     if name not in post and f"{name}~here" not in post:
@@ -89,6 +111,6 @@ def box_of(block: Block, name: str) -> tuple[Item, str] | None:
     """The line and the side that a box stands for."""
     for item in block.items:
         for side in item.sides:
-            if box_name(item, side) == name:
+            if item.box(side) == name:
                 return item, side
     return None

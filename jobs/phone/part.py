@@ -6,12 +6,13 @@ A server adds forms, photos and rows to it; a phone fills the rest from what it 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from jobs.fieldwork.cycles import next_cycle
 from jobs.fieldwork.dialling import BY_STRIP
 from jobs.fieldwork.glasses import cautions_of, shown_on
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
+from jobs.fieldwork.offers import offers_for
 from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
 
@@ -33,6 +34,8 @@ class Look:
     panel_boxes: Words = field(default_factory=dict)
     typed: Words = field(default_factory=dict)
     errors: Words = field(default_factory=dict)
+    #: whoever only reads is offered nothing to take
+    writes: bool = True
 
 
 def part(sheet: Sheet, page: Block, look: Look) -> Context:
@@ -75,8 +78,10 @@ def boxes(sheet: Sheet, page: Block, look: Look) -> Context:
     ]
     for row in rows:
         row.next_cycle = next_cycle(sheet.outcomes, row.item, look.system)
+        row.offers = offers_for(sheet, row.item)
     panels = shown_on(sheet.outcomes, page.key, look.panel_boxes, system=look.system)
     for shown in panels:
+        shown.glass = shown.glass if look.writes else replace(shown.glass, takes=())
         under = next((r for r in rows if shown.echo_at == r.item.key), None)
         if under:
             under.echo = shown.glass

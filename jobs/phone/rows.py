@@ -14,7 +14,7 @@ from equipment.engineering.spans import sign_of
 from equipment.quantities import MEASURED, READ_BY_KIT, limits_text
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Line
-from jobs.fieldwork.glass import Glass
+from jobs.fieldwork.glass import Glass, Offer
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind, Look
 from jobs.fieldwork.sheet import Block
 
@@ -96,6 +96,8 @@ class Row:
     hold_open: bool = False
     #: of a line whose cycles are counted: what the next one takes
     next_cycle: str = ""
+    #: figures that the record holds already, for its empty boxes
+    offers: tuple[Offer, ...] = ()
     #: the short answer of a panel, said again under the box
     echo: Glass | None = None
 
@@ -136,10 +138,6 @@ class Row:
         return "decimal" if self.line.kind in (LineKind.QUANTITY, LineKind.NUMBER) else "text"
 
 
-def box_name(item: Item, side: str) -> str:
-    return f"{item.key}:{side}" if side else item.key
-
-
 def row_of(
     item: Item,
     *,
@@ -166,7 +164,7 @@ def row_of(
 def _box(
     item: Item, side: str, system: str, typed: Mapping[str, str], errors: Mapping[str, str]
 ) -> Box:
-    name = box_name(item, side)
+    name = item.box(side)
     answer = item.answers.get(side)
     measured = MEASURED.get(item.line.quantity_key)
     own_unit = measured.unit_for(system) if measured else ""

@@ -10,6 +10,7 @@ from jobs.errors import BadEntry
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.going_on import Going, goes_on
 from jobs.fieldwork.kinds import KEPT_BY_PAGE
+from jobs.fieldwork.offers import offers_for
 from jobs.fieldwork.sheet import Block, Sheet, read_sheet
 from jobs.fieldwork.values import read_answer
 
@@ -17,7 +18,7 @@ from .beside import has_steps, progress
 from .gates import advice_on
 from .live import Handed, Render, boxes_of, shown_panels
 from .part import Context, Look, above, handed_over, part
-from .rows import box_name, opened_on, row_of
+from .rows import opened_on, row_of
 
 PART, SAVED = "records/_part.html", "records/_item_saved.html"
 STANDING, LOG, CLOSING = "records/_standing.html", "parts/_log.html", "records/_closing.html"
@@ -95,6 +96,7 @@ def saved(
         return {}
     errors = refused(item, typed)
     row = row_of(item, system=at.handed.system, typed=typed, errors=errors)
+    row.offers = offers_for(at.sheet, item)
     block = item.line.block
     page = at.sheet.block(block)
     context = {
@@ -111,7 +113,7 @@ def refused(item: Item, typed: Mapping[str, str]) -> dict[str, str]:
     """The sentences of boxes that cannot be read, as the office would say them."""
     found = {}
     for side in item.sides if item.line.kind not in KEPT_BY_PAGE else ():
-        name = box_name(item, side)
+        name = item.box(side)
         text = typed.get(name, "").strip()
         sign = typed.get(f"{name}~sign", "")
         if text and sign and text[0] not in "<>":

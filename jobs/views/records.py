@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import timedelta
 
 from django.contrib import messages
@@ -24,10 +25,11 @@ from jobs.fieldwork.facts_json import to_json
 from jobs.fieldwork.glasses import Shown, show
 from jobs.fieldwork.going_on import goes_on
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
+from jobs.fieldwork.offers import offers_for
 from jobs.fieldwork.panels.run import Outcomes
 from jobs.fieldwork.panels.table import PANELS
 from jobs.fieldwork.sheet import Block, Sheet
-from jobs.forms.record_items import keys_shown
+from jobs.forms.record_items import keys_shown, with_taken
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, Photo, StaffProfile, StripCheck, Visit
 from jobs.pages import photos
@@ -37,7 +39,7 @@ from jobs.pages.told_later import waiting_on
 from jobs.phone.gates import advice_on
 from jobs.phone.live import boxes_of, shown_panels
 from jobs.phone.part import Look, above, part
-from jobs.phone.rows import box_name, opened_on, row_of
+from jobs.phone.rows import opened_on, row_of
 from jobs.records.loading import load_facts, load_sheet
 from jobs.records.waits import taken_back
 from jobs.wording.names import person
@@ -141,7 +143,7 @@ def record_block(request: StaffRequest, pk: int, block: str) -> HttpResponse:
     page = block_of(sheet, block)
     errors: dict[str, str] = {}
     if request.method == "POST":
-        post, now = request.POST, sheet.now
+        post, now = with_taken(request.POST), sheet.now
         errors = save_posted(record, page.items, post, by=request.user, now=now)
         errors |= decide_posted(record, page, post, by=request.user, now=now)
         fresh = load_sheet(record, now=now)
@@ -159,7 +161,7 @@ def record_block(request: StaffRequest, pk: int, block: str) -> HttpResponse:
 def _after(request: StaffRequest, before: Sheet, fresh: Sheet, page: Block) -> str:
     """Stay where a line was left open or asked about, or ask what an answer opened, else go on."""
     post, here = request.POST, _page_url(fresh, page)
-    if any(word in post for word in ("stay", "skip", "over", "unover")):
+    if any(word in post for word in ("stay", "skip", "over", "unover", "take")):
         return here
     if counted := next((name for name in post if name.endswith("~cycle")), ""):
         return f"{here}#w-{counted.removesuffix('~cycle').replace('.', '-')}"
@@ -196,6 +198,7 @@ def block_context(
         panel_boxes=request.GET.dict(),
         typed=request.POST.dict() if errors else {},
         errors=errors,
+        writes=writes,
     )
     return {
         "sheet": sheet,
@@ -238,7 +241,7 @@ def record_answer(request: StaffRequest, pk: int) -> HttpResponse:
     except (door.Earlier, NotAllowed, OtherContent):
         return HttpResponse(status=TOO_EARLY)  # the sender of the phone finds out why
     error = given.error
-    errors = {box_name(item, str(told.payload.get("side", ""))): error.message} if error else {}
+    errors = {item.box(str(told.payload.get("side", ""))): error.message} if error else {}
     return named_in(_line_again(request, record, item, errors), given)
 
 
@@ -248,8 +251,10 @@ def _line_again(
     """The line as it stands now, and what else is new on the page."""
     fresh = load_sheet(record, now=timezone.now())
     item, system = _item_named(fresh, item.key) or item, unit_system(request)
+    row = row_of(item, system=system, typed=request.POST.dict(), errors=errors)
+    row.offers = offers_for(fresh, item)
     context = {
-        "row": row_of(item, system=system, typed=request.POST.dict(), errors=errors),
+        "row": row,
         "record": record,
         "writes": True,
         "panels": _standing_panels(request, fresh, item.line.block),
@@ -302,6 +307,8 @@ def record_panel(request: StaffRequest, pk: int, name: str) -> HttpResponse:
     typed = request.GET.dict()
     page, system = typed.get("page", ""), unit_system(request)
     shown = show(Outcomes(asked, PANELS), panel, stage, typed, block=page, system=system)
+    if not may_write(record, request.user):
+        shown.glass = replace(shown.glass, takes=())
     context = {"shown": shown, "glass": shown.glass, "live": bool(shown.echo_at)}
     return render(request, "parts/_measure_inside.html", context)
 

@@ -60,6 +60,8 @@ class Panel:
     folded_on: tuple[BlockKey, ...] = ()
     #: the line under whose box the short answer is said again on a phone
     echo: LineKey | None = None
+    #: lines whose figure its answer is: offered there by one press
+    gives: tuple[LineKey, ...] = ()
     #: its figures are stored when the record closes
     is_kept: bool = True
     #: they stand on the printed record as well

@@ -136,6 +136,12 @@ WATER_PANELS = (
         ),
         answer="flow",
         inputs=(Input("volume", "Bucket"), Input("time", "Time to fill it")),
+        gives=(
+            LineKey.PUMP_FLOW,
+            LineKey.TAP_FLOW,
+            LineKey.BACKWASH_FLOW,
+            LineKey.RESIN_FLOW,
+        ),
         is_kept=False,
         is_printed=False,
     ),
@@ -353,6 +359,7 @@ WATER_PANELS = (
             ),
         ),
         echo=LineKey.REFILL,
+        gives=(LineKey.PUMP_FLOW,),
     ),
     Panel(
         name=PanelName.PRESSURE_TANK,

@@ -89,6 +89,26 @@ function reopen(root) {
   }
 }
 
+// A figure that is offered goes into its boxes as if it had been typed there; without script the
+// button sends it with the page.
+document.addEventListener("click", (event) => {
+  const button = event.target instanceof Element && event.target.closest("button[name=take]");
+  if (!button || !button.form) return;
+  const puts = JSON.parse(button.value);
+  const boxes = button.form.elements;
+  if (!puts.every(([name]) => boxes[name])) return;
+  event.preventDefault();
+  for (const [name, text, unit] of puts) {
+    const box = boxes[name];
+    if (boxes[`${name}~unit`]) boxes[`${name}~unit`].value = unit;
+    if (boxes[`${name}~sign`]) boxes[`${name}~sign`].value = "";
+    box.value = text;
+    box.dispatchEvent(new Event("input", { bubbles: true }));
+    box.dispatchEvent(new Event("change", { bubbles: true }));
+    box.focus();
+  }
+});
+
 document.addEventListener("htmx:load", (event) => {
   addSteppers(event.detail.elt);
   reopen(event.detail.elt);

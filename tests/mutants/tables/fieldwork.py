@@ -4,6 +4,28 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/fieldwork/offers.py",
+        "taken_over",
+        ("o.at >= began", "o.at <= began"),
+        ("or sheet.record.is_closed or item.text", "or sheet.record.is_closed"),
+        ("if not ended or ended[-1] != CLEAR_JAR:", "if not ended:"),
+        (
+            'puts = ((item.box(), drawn, "mL"), (time.box(), "60", "s"))',
+            'puts = ((item.box(), drawn, "mL"),)',
+        ),
+    ),
+    *in_file(
+        "jobs/fieldwork/glasses.py",
+        "taken_over",
+        ("or asked.record.is_closed:", "or False:"),
+        ("if item.line.block == block and item.line.key in", "if item.line.key in"),
+    ),
+    *in_file(
+        "jobs/phone/part.py",
+        "taken_over",
+        ("if look.writes else replace(shown.glass, takes=())", ""),
+    ),
+    *in_file(
         "jobs/fieldwork/gates.py",
         "strip_ranges",
         ("if read.high <= limit:", "if read.low <= limit:"),

@@ -1,0 +1,129 @@
+"""Figures that a record holds already, offered where they are asked again.
+
+One press puts a figure into its box, as if it had been typed there. What is offered was read on
+the visit that is on, and says where and when: an older figure stands on file and is no reading of
+today.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from equipment.quantities import MEASURED
+from jobs.wording.figures import THIN, unit
+from jobs.wording.pump_settings import setting_said
+
+from .asked import Item
+from .facts import Step
+from .glass import Offer
+from .keys import LineKey
+from .kinds import LineKind
+from .pump import FIGURE_LINES, figures_of, head_of
+from .sheet import Sheet
+from .states import counts
+
+
+def offers_for(sheet: Sheet, item: Item) -> tuple[Offer, ...]:
+    """What is offered at a line whose box is empty, each figure once."""
+    find = FOUND_AT.get(LineKey(item.line.key)) if item.line.key in FOUND_AT else None
+    if find is None or sheet.record.is_closed or item.text:
+        return ()
+    began = sheet.record.visit_began_at
+    found = [o for o in find(sheet, item) if began is None or o.at is None or o.at >= began]
+    return tuple({offer.puts: offer for offer in reversed(found)}.values())[::-1]
+
+
+def _tap_flow(sheet: Sheet, item: Item) -> Iterator[Offer]:
+    """The tap that runs at a step, else the bucket under it while the well pump was measured."""
+    for step in reversed(sheet.steps):
+        if step.tap_flow_gpm:
+            text = f"{step.tap_flow_gpm:g}"
+            put = (item.box(), text, "gpm")
+            yield Offer(f"{text} gpm", f"running tap of step {step.number}", (put,), at=step.set_at)
+            break
+    read = sheet.item(LineKey.PUMP_FLOW)
+    if read and read.deciding and read.text:
+        name = read.deciding.unit or MEASURED[read.line.quantity_key].unit
+        put = (item.box(), read.text, name)
+        yield Offer(read.shown, _decapitalised(read.label), (put,), at=read.deciding.read_at)
+
+
+def _drawn(sheet: Sheet, item: Item) -> Iterator[Offer]:
+    """What was drawn in a minute when the kept step was set: volume and time go in together."""
+    step, time = sheet.final_step, sheet.item(LineKey.FEED_TIME, item.stage)
+    if step is None or not step.drawdown_ml_min or time is None:
+        return
+    drawn = f"{step.drawdown_ml_min:g}"
+    puts = ((item.box(), drawn, "mL"), (time.box(), "60", "s"))
+    said = f"{drawn} mL in 60 s"
+    yield Offer(said, f"draw-down of step {step.number}", puts, at=step.set_at)
+
+
+def _kept_setting(sheet: Sheet, item: Item) -> Iterator[Offer]:
+    """As left: what the kept step was set to, all figures of the pump together."""
+    step = sheet.final_step
+    if step is None or item.line.key != FIGURE_LINES[figures_of(sheet)[0]]:
+        return
+    puts = []
+    for name in figures_of(sheet):
+        line, value = sheet.item(FIGURE_LINES[name]), step.setting.figure(name)
+        if line is None or value is None:
+            return
+        puts.append((line.box("left"), f"{value:g}", MEASURED[line.line.quantity_key].unit))
+    said = setting_said(step.setting, head_of(sheet))
+    yield Offer(said, f"step {step.number}, which stays", tuple(puts), "left", step.set_at)
+
+
+def _until_clear(sheet: Sheet, item: Item) -> Iterator[Offer]:
+    """Washes until the jar was clear, each as long as the controller runs it."""
+    runs = next((i for i in sheet.items if _counts_runs(i) and i.stage == item.stage), None)
+    minutes = sheet.item(LineKey.WASH_MINUTES, item.stage)
+    if runs is None or not runs.deciding or minutes is None or minutes.value is None:
+        return
+    number, ended = len(runs.cycles), runs.text.split()
+    if not ended or ended[-1] != CLEAR_JAR:
+        return
+    text = f"{number * minutes.value:g}"
+    said = f"{number} {'wash' if number == 1 else 'washes'} of {minutes.value:g} min, the jar clear"
+    yield Offer(f"{text} min", said, ((item.box(), text, "min"),), at=runs.deciding.read_at)
+
+
+#: how a cycle ended whose jar was clear
+CLEAR_JAR = "clear"
+
+
+def _counts_runs(item: Item) -> bool:
+    return item.line.kind == LineKind.CYCLES
+
+
+def _residual(sheet: Sheet, item: Item) -> Iterator[Offer]:
+    """Read after the retention tank at the kept step: the same tap, the same water."""
+    step = sheet.final_step
+    if step is None or not counts(step) or step.residual_low_mg_l is None:
+        return
+    text = _span(step, step.residual_low_mg_l)
+    put = (item.box(), text, "mg/L")
+    said = f"{text.replace('>', f'>{THIN}')} {unit('mg/L')}"
+    yield Offer(said, f"reading of step {step.number}, which stays", (put,), at=step.read_at)
+
+
+def _span(step: Step, low: float) -> str:
+    high = step.residual_high_mg_l
+    if high is None:
+        return f">{low:g}"
+    return f"{low:g}" if low == high else f"{low:g}-{high:g}"
+
+
+def _decapitalised(label: str) -> str:
+    return label[:1].lower() + label[1:]
+
+
+#: which lines are offered a figure, and where it is looked for
+FOUND_AT: dict[LineKey, Callable[[Sheet, Item], Iterator[Offer]]] = {
+    LineKey.TAP_FLOW: _tap_flow,
+    LineKey.FEED_DRAWN: _drawn,
+    LineKey.CLEAR_MINUTES: _until_clear,
+    LineKey.PEROXIDE_RETENTION: _residual,
+    LineKey.CHLORINE_RETENTION: _residual,
+    **dict.fromkeys(FIGURE_LINES.values(), _kept_setting),
+}
