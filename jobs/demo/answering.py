@@ -19,7 +19,8 @@ from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.sheet import Sheet, read_sheet
 from jobs.models import ChecklistRecord, Visit
 from jobs.models.company import company_day
-from jobs.records.loading import load_facts, step_facts
+from jobs.records.loading import load_facts
+from jobs.records.steps import step_facts
 from jobs.workflows.answers import acknowledge_caution
 from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step
 from jobs.workflows.pouring import all_told, houses_of

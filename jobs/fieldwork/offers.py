@@ -101,14 +101,17 @@ def _residual(sheet: Sheet, item: Item) -> Iterator[Offer]:
     step = sheet.final_step
     if step is None or not counts(step) or step.residual_low_mg_l is None:
         return
-    text = _span(step, step.residual_low_mg_l)
+    text = span_typed(step)
     put = (item.box(), text, "mg/L")
     said = f"{text.replace('>', f'>{THIN}')} {unit('mg/L')}"
     yield Offer(said, f"reading of step {step.number}, which stays", (put,), at=step.read_at)
 
 
-def _span(step: Step, low: float) -> str:
-    high = step.residual_high_mg_l
+def span_typed(step: Step) -> str:
+    """The residual of a step as it is typed into a box, "" where nothing was read."""
+    low, high = step.residual_low_mg_l, step.residual_high_mg_l
+    if low is None:
+        return ""
     if high is None:
         return f">{low:g}"
     return f"{low:g}" if low == high else f"{low:g}-{high:g}"

@@ -298,6 +298,10 @@ class RecordCorrection(models.Model):
     text = models.TextField("as typed", blank=True)
     unit = models.CharField(max_length=20, blank=True)
     dilution = models.FloatField(default=1)
+    #: the step that is put right; None where it is an answer or a wait
+    step = models.PositiveSmallIntegerField(null=True, blank=True)
+    #: of a step or a wait: its figures and moments as they should have been
+    figures = models.JSONField(default=dict, blank=True)
     label = models.CharField(max_length=300)
     before = models.CharField("as it was printed", max_length=300, blank=True)
     after = models.CharField("as it is printed now", max_length=300, blank=True)

@@ -14,9 +14,9 @@ from jobs.fieldwork.kinds import Purpose
 from jobs.fieldwork.recheck import figure
 from jobs.fieldwork.sheet import Sheet, read_sheet
 from jobs.wording.names import person
-from jobs.wording.strips import strips_said
 
 from .gathered import Gathered
+from .steps import steps_of, waits_of
 from .supply import supply_of
 
 
@@ -42,6 +42,7 @@ def _facts(record: models.ChecklistRecord, read: Gathered, now: datetime) -> fac
     of_site = read.wells_of_site.get(site, [])
     stages = read.stages.get(record.train_id or 0, [])
     until = record.closed_at or now
+    corrections = read.corrections.get(pk, [])
     on_file = OnFile(record.site, wells=wells, until=until, filed=read.filed[site])
     return facts.Facts(
         record=_record(record, of_site, wells or of_site, read.arrivals.get(record.job_id)),
@@ -49,9 +50,9 @@ def _facts(record: models.ChecklistRecord, read: Gathered, now: datetime) -> fac
         company=company_facts(read.company),
         train=_train(train) if train else None,
         stages=tuple(stage_facts(stage) for stage in stages),
-        answers=_answers(record, read.answers.get(pk, []), read.corrections.get(pk, [])),
-        steps=tuple(step_facts(step) for step in read.steps.get(pk, [])),
-        timers=tuple(_timer(timer) for timer in read.timers.get(pk, [])),
+        answers=_answers(record, read.answers.get(pk, []), corrections),
+        steps=steps_of(read.steps.get(pk, []), corrections),
+        timers=waits_of(read.timers.get(pk, []), corrections),
         overrides=tuple(
             facts.Override(line_key=row.line_key, reason=row.reason, by=person(row.by))
             for row in read.overrides.get(pk, [])
@@ -141,7 +142,7 @@ def _answers(
         for answer in map(_answer, answers)
     }
     if record.closed_at:
-        for row in corrections:
+        for row in (row for row in corrections if not row.figures):
             place = (row.line_key, row.stage_id, row.tank, row.side)
             before = given.get(place)
             given[place] = facts.Answer(
@@ -175,40 +176,6 @@ def _answer(row: models.Answer) -> facts.Answer:
         warning=row.warning,
         is_confirmed=row.warning_confirmed_at is not None,
         skip_reason=row.skip_reason,
-    )
-
-
-def step_facts(step: models.DialStep) -> facts.Step:
-    return facts.Step(
-        number=step.number,
-        setting=step.setting,
-        set_at=step.set_at,
-        drawdown_ml_min=step.drawdown_ml_min,
-        tap_flow_gpm=step.tap_flow_gpm,
-        read_at=step.read_at,
-        turnovers=step.turnovers,
-        look=step.look,
-        residual_low_mg_l=step.residual_low_mg_l,
-        residual_high_mg_l=step.residual_high_mg_l,
-        iron_clear=step.iron_clear,
-        odour_clear=step.odour_clear,
-        colour_gone=step.colour_gone,
-        feeder_check=step.feeder_check,
-        skip_reason=step.skip_reason,
-        is_final=step.is_final,
-        doubt=step.doubt,
-        strips=strips_said(step.strips) if step.strips else "",
-        left_because=step.left_because,
-        against=step.against,
-    )
-
-
-def _timer(timer: models.Timer) -> facts.Timer:
-    return facts.Timer(
-        line_key=timer.line_key,
-        started_at=timer.started_at,
-        needed_minutes=timer.needed_minutes,
-        stopped_at=timer.stopped_at,
     )
 
 

@@ -159,7 +159,7 @@ def _is_printed(item: Item) -> bool:
 
 
 def _row(item: Item, record: ChecklistRecord) -> dict[str, str]:
-    shown = _waited(item.timer, record) if item.timer else _answered(item)
+    shown = waited(item.timer, record) if item.timer else _answered(item)
     note = item.sentence if item.state in (OVERRIDDEN, SKIPPED, FAILED) else ""
     deciding = item.deciding
     if deciding and deciding.warning and deciding.is_confirmed:
@@ -186,7 +186,7 @@ def printed(item: Item, side: str | None = None) -> str:
     return household(figure) + bracket + origin
 
 
-def _waited(timer: Timer, record: ChecklistRecord) -> str:
+def waited(timer: Timer, record: ChecklistRecord) -> str:
     until = f"to {_day(record, timer.stopped_at)}, " if timer.stopped_at else ""
     needed = f"{timer.needed_minutes / 60:.3g} h needed"
     return f"from {_day(record, timer.started_at)}, {until}{needed}"

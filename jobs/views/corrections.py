@@ -11,12 +11,19 @@ from django.utils import timezone
 
 from jobs.access import allow
 from jobs.fieldwork.asked import Item
+from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import KEPT_BY_PAGE
+from jobs.fieldwork.pump import head_of
 from jobs.fieldwork.sheet import Sheet
-from jobs.forms.corrections import CorrectionForm
+from jobs.fieldwork.states import FAILED
+from jobs.forms.corrections import CorrectionForm, StepCorrectionForm, WaitCorrectionForm
 from jobs.http import StaffRequest
-from jobs.records.paper import printed
+from jobs.models import ChecklistRecord
+from jobs.records.loading import load_sheet
+from jobs.records.paper import printed, waited
+from jobs.records.steps import step_said
 from jobs.workflows.corrections import correct_record, may_correct
+from jobs.workflows.step_corrections import correct_step, correct_wait
 
 from .records import read_or_404
 from .sending import form_page, send_once
@@ -30,10 +37,17 @@ def record_correct(request: StaffRequest, pk: int) -> HttpResponse:
         return redirect("record-detail", pk=pk)
     if not may_correct(record, request.user):
         raise PermissionDenied
-    key, side = request.GET.get("item", ""), request.GET.get("side", "")
-    if not key:
-        shown = {"record": record, "rows": _answers(sheet)}
-        return render(request, "records/correct.html", shown)
+    for word, page in (("step", _correct_step), ("wait", _correct_wait)):
+        if word in request.GET:
+            return page(request, record, sheet)
+    if "item" in request.GET:
+        return _correct_answer(request, record, sheet)
+    shown = {"record": record, "rows": _answers(sheet), "told": _told(record, sheet)}
+    return render(request, "records/correct.html", shown)
+
+
+def _correct_answer(request: StaffRequest, record: ChecklistRecord, sheet: Sheet) -> HttpResponse:
+    key, side = request.GET["item"], request.GET.get("side", "")
     item = next((i for i, s, _ in _answers(sheet) if i.key == key and s == side), None)
     if item is None:
         raise Http404
@@ -43,13 +57,70 @@ def record_correct(request: StaffRequest, pk: int) -> HttpResponse:
     def work() -> str:
         by, now, right = request.user, timezone.now(), form.right()
         correct_record(record=record, item_key=key, side=side, right=right, by=by, now=now)
-        messages.success(request, "Corrected. The new print is made, the customer is written to.")
-        return reverse("record-detail", args=[pk])
+        return _corrected(request, record, key)
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    shown = {"record": record, "item": item, "before": printed(item, side)}
+    shown = {"record": record, "label": item.label, "before": printed(item, side)}
     return form_page(request, "records/correct.html", form, **shown)
+
+
+def _correct_step(request: StaffRequest, record: ChecklistRecord, sheet: Sheet) -> HttpResponse:
+    """Setting, reading and times of one step of the dial-back."""
+    wanted = request.GET["step"]
+    step = next((each for each in sheet.steps if str(each.number) == wanted), None)
+    if step is None:
+        raise Http404
+    form = StepCorrectionForm(request.POST or None, sheet=sheet, step=step)
+
+    def work() -> str:
+        number, right, now = step.number, form.right(), timezone.now()
+        correct_step(record=record, number=number, right=right, by=request.user, now=now)
+        return _corrected(request, record, LineKey.STEPS)
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    label, before = f"Step {step.number}", step_said(record, step, head_of(sheet))
+    shown = {"record": record, "label": label, "before": before}
+    return form_page(request, "records/correct.html", form, **shown)
+
+
+def _correct_wait(request: StaffRequest, record: ChecklistRecord, sheet: Sheet) -> HttpResponse:
+    """From when and to when a wait has lasted."""
+    item = next((i for i in sheet.items if i.key == request.GET["wait"] and i.timer), None)
+    if item is None or item.timer is None:
+        raise Http404
+    form, key = WaitCorrectionForm(request.POST or None, wait=item.timer), item.key
+
+    def work() -> str:
+        right, now = form.right(), timezone.now()
+        correct_wait(record=record, line_key=key, right=right, by=request.user, now=now)
+        return _corrected(request, record, key)
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    shown = {"record": record, "label": item.label, "before": waited(item.timer, record)}
+    return form_page(request, "records/correct.html", form, **shown)
+
+
+def _corrected(request: StaffRequest, record: ChecklistRecord, key: str) -> str:
+    """Said once it is done, with what does not pass any more."""
+    messages.success(request, "Corrected. The new print is made, the customer is written to.")
+    items = load_sheet(record, now=timezone.now()).items
+    item = next((i for i in items if i.key == key), None)
+    if item and item.state == FAILED:
+        messages.warning(request, f"As it is now, it does not pass. {item.label}: {item.sentence}")
+    return reverse("record-detail", args=[record.pk])
+
+
+def _told(record: ChecklistRecord, sheet: Sheet) -> list[tuple[str, str, str]]:
+    """Steps and waits that may be put right: address, name and what the record says."""
+    head = head_of(sheet)
+    steps = [
+        (f"step={s.number}", f"Step {s.number}", step_said(record, s, head)) for s in sheet.steps
+    ]
+    waits = [(f"wait={i.key}", i.label, waited(i.timer, record)) for i in sheet.items if i.timer]
+    return [*waits, *steps]
 
 
 def _answers(sheet: Sheet) -> list[tuple[Item, str, str]]:

@@ -50,6 +50,14 @@ def correct_record(
 
     Figures, settings and fills of the record get newer rows, and promises follow those.
     """
+    record = to_correct(record, reason=right.reason, by=by)
+    item = _item(load_sheet(record, now=now), item_key, side)
+    row = _version(record, item, side, right)
+    return carry_out(record, row, by=by, now=now, item_key=item_key)
+
+
+def to_correct(record: ChecklistRecord, *, reason: str, by: User) -> ChecklistRecord:
+    """The closed record, held until its newer version stands."""
     record = (
         ChecklistRecord.objects.select_for_update(of=("self",))
         .select_related("site", "train", "template", "job", "closed_in")
@@ -59,12 +67,27 @@ def correct_record(
         raise WrongState("This record is open: write the right answer into it.")
     if not may_correct(record, by):
         raise NotAllowed("Only the office, or who was on a visit of this job, corrects its record.")
-    if not right.reason.strip():
+    if not reason.strip():
         raise BadEntry("Say why it is corrected: the customer reads it.", field="reason")
-    item = _item(load_sheet(record, now=now), item_key, side)
-    row = _version(record, item, side, right, by=by, now=now)
+    return record
+
+
+def carry_out(
+    record: ChecklistRecord,
+    row: RecordCorrection,
+    *,
+    by: User,
+    now: datetime,
+    item_key: str = "",
+) -> RecordCorrection:
+    """The version stands, and what rests on it follows: figures, promises, print and letter."""
+    row.record, row.by, row.at = record, by, now
+    row.version = record.corrections.count() + 2
+    row.reason = row.reason.strip()[:300]
+    row.save()
     sheet = load_sheet(record, now=now)
-    written = correct_evidence(Closing(record, sheet, by, now), _item(sheet, item_key, side), side)
+    item = next(i for i in sheet.items if i.key == (item_key or row.line_key))
+    written = correct_evidence(Closing(record, sheet, by, now), item, row.side)
     _promise(record, sheet, written, by=by, now=now)
     log(
         verb="record_corrected",
@@ -88,9 +111,7 @@ def _item(sheet: Sheet, key: str, side: str) -> Item:
     raise BadEntry("This record does not ask for that.", field="text")
 
 
-def _version(
-    record: ChecklistRecord, item: Item, side: str, right: Right, *, by: User, now: datetime
-) -> RecordCorrection:
+def _version(record: ChecklistRecord, item: Item, side: str, right: Right) -> RecordCorrection:
     before, text = item.answers.get(side), right.text.strip()
     if not text and item.line.required:
         raise BadEntry(f"{item.label}: say what is right.", field="text")
@@ -104,7 +125,6 @@ def _version(
         raise BadEntry("This is what the record says already.", field="text")
     row = RecordCorrection(
         record=record,
-        version=record.corrections.count() + 2,
         line_key=item.line.key,
         side=side,
         stage_id=item.stage.pk if item.stage else None,
@@ -114,12 +134,9 @@ def _version(
         dilution=dilution,
         label=item.label[:300],
         before=printed(item, side)[:300],
-        reason=right.reason.strip()[:300],
-        by=by,
-        at=now,
+        reason=right.reason,
     )
     row.after = _printed(item, side, row)
-    row.save()
     return row
 
 

@@ -18,7 +18,8 @@ from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import FAILED, OPEN, counts
 from jobs.models import ChecklistRecord, DialStep
-from jobs.records.loading import load_sheet, step_facts
+from jobs.records.loading import load_sheet
+from jobs.records.steps import step_facts
 from jobs.wording.pump_settings import setting_said
 
 from . import strips

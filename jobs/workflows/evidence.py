@@ -113,7 +113,9 @@ def correct_evidence(closing: Closing, item: Item, side: str) -> Written:
         was = SettingChange.objects.filter(
             **of_record, line_key=left.line_key, stage_id=left.stage.pk, tank=left.stage.tank
         ).first()
-        if SETTING_LINES.get(item.line.key) == left.name and item.stage == left.stage:
+        if left.line_key == item.line.key == LineKey.STEPS or (
+            SETTING_LINES.get(item.line.key) == left.name and item.stage == left.stage
+        ):
             written.settings += _corrected_setting(closing, left, was)
     for fill in _fills(closing) if item.line.key in FILL_LINES else ():
         written.fills.append(fill)
@@ -132,7 +134,8 @@ FILL_LINES = (LineKey.SOLUTION_LEVEL, LineKey.SOLUTION_STRENGTH, LineKey.LOT)
 def _corrected_setting(
     closing: Closing, left: Left, was: SettingChange | None
 ) -> list[SettingChange]:
-    if was and (was.new_value, was.new_marks) == (left.value, left.marks):
+    at = left.at if was is None or left.line_key == LineKey.STEPS else was.at
+    if was and (was.new_value, was.new_marks, was.at) == (left.value, left.marks, at):
         return []
     found = left.pump_found.marks if left.pump_found else {}
     row = SettingChange.objects.create(
@@ -144,7 +147,7 @@ def _corrected_setting(
         old_marks=was.old_marks if was else found,
         new_marks=left.marks,
         unit=SETTING_UNITS[left.name],
-        at=was.at if was else left.at,
+        at=at,
         reason=f"correction of the {closing.record.template.get_purpose_display()}",
         recorded_at=closing.now,
         recorded_by=closing.by,

@@ -18,6 +18,7 @@ from jobs.fieldwork.states import PASSED
 from jobs.models import ChecklistRecord, ChecklistTemplate, Company, DoNotUse, PourTold
 from jobs.records.bacteria import verdict_of
 from jobs.records.loading import load_sheet
+from jobs.records.steps import versions_of, waits_of
 
 from .log import log
 from .moments import refuse_ahead
@@ -183,7 +184,8 @@ def _contact_over_at(
     record: ChecklistRecord, poured_at: datetime, *, now: datetime
 ) -> datetime | None:
     """When flushing began at the earliest; None while the chlorine works."""
-    wait = record.timers.filter(line_key=LineKey.CONTACT).first()
+    waits = waits_of(record.timers.order_by("pk"), versions_of(record))
+    wait = next((each for each in waits if each.line_key == LineKey.CONTACT), None)
     if wait is None:
         return poured_at  # flushed out again before its time began
     over_at = wait.stopped_at or wait.started_at + timedelta(minutes=wait.needed_minutes)
