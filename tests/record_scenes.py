@@ -51,8 +51,10 @@ def load_checklists():
     return load_templates(data=json.loads(path.read_text()))
 
 
-def make_house(*, purpose=ChecklistTemplate.Purpose.STARTUP, kind=Job.Kind.STARTUP, train=None):
-    """Templates, a train, a job with today's visit, and its open record."""
+def make_house(
+    *, purpose=ChecklistTemplate.Purpose.STARTUP, kind=Job.Kind.STARTUP, train=None, asked=True
+):
+    """Templates, a train, a job with today's visit, and its open record; uses were asked for."""
     load_checklists()
     train = train or make_startup_train(injection="before", switching="switch_load")
     lead = make_staff("technician", first_name="Tess", last_name="Alder")
@@ -60,6 +62,9 @@ def make_house(*, purpose=ChecklistTemplate.Purpose.STARTUP, kind=Job.Kind.START
     visit = make_visit(job=job, lead=lead, starts_at=NOW)
     record = open_record(job=job, purpose=purpose, by=lead, now=NOW)
     make_measurement(site=train.site, quantity_key="people", value=3)
+    is_startup = asked and purpose == ChecklistTemplate.Purpose.STARTUP
+    if is_startup and load_sheet(record, now=NOW).item("uses-asked"):
+        answer(record, lead, "uses-asked", "yes")
     return record, visit, lead
 
 

@@ -101,6 +101,7 @@ class LineKey(StrEnum):
     TANK_VOLUME = "tank-volume"
     TAP_FLOW = "tap-flow"
     TOTAL_DEPTH = "total-depth"
+    USES_ASKED = "uses-asked"
     WASH_HOUR = "wash-hour"
     WATER_DEPTH = "water-depth"
     WASH_INTERVAL = "wash-interval"
@@ -168,6 +169,7 @@ FLUSHING = (LineKey.FLUSH_HIGH, LineKey.FLUSH_LOW, LineKey.FLUSH_HOT)
 #: lines that are not passed over while the dosing pump runs
 NOT_WHILE_IT_RUNS = (
     *FLUSHING,
+    LineKey.USES_ASKED,
     LineKey.STOP_FIRST,
     LineKey.STOP_SECOND,
     LineKey.NO_START,

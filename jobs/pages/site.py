@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from django.db.models import Prefetch
+
 from equipment.models import (
     Measurement,
     SettingChange,
@@ -104,8 +106,16 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
         )[:12],
         "photos": photos.of_house(site),
         "samples": samples_of(site, notices),
+        "neighbours": neighbours(site, wells),
         "uses": SpecialUse.objects.filter(site=site, ended_on=None).select_related("told_by"),
     }
+
+
+def neighbours(site: Site, wells: list[Well]) -> list[Site]:
+    """Other houses on the same water, each with the uses that it must suit there."""
+    uses = SpecialUse.objects.filter(ended_on=None)
+    found = Site.objects.on_wells(wells).exclude(pk=site.pk)
+    return list(found.prefetch_related(Prefetch("special_uses", queryset=uses)))
 
 
 def holder(tenures: list[SiteTenure]) -> SiteTenure | None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.forms import BaseForm
-from django.http import HttpResponse, QueryDict
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from equipment.models import Site, SpecialUse
+from equipment.models import Site, SpecialUse, Well
 from equipment.models.sites import SiteQuerySet
 from jobs.access import allow, has_role, sites_for
 from jobs.forms.fields import refusal_of
@@ -187,8 +187,14 @@ def tenure_change(request: StaffRequest, pk: int) -> HttpResponse:
 
 @allow()
 def special_use_new(request: StaffRequest, pk: int) -> HttpResponse:
+    """At this house, or at another one that gets the same water."""
     site = site_or_404(request, pk)
-    form = SpecialUseForm(request.POST or None, instance=SpecialUse(site=site))
+    house: Site | None = site
+    if named := request.GET.get("house"):
+        house = row_named(Site.objects.on_wells(Well.objects.at_site(site)), named)
+    if house is None:
+        raise Http404
+    form = SpecialUseForm(request.POST or None, instance=SpecialUse(site=house))
 
     def work() -> str:
         workflow.note_special_use(use=form.save(commit=False), by=request.user, now=timezone.now())
@@ -196,7 +202,8 @@ def special_use_new(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return house_page(request, form, site, "A use the water must suit", button="Note the use")
+    title, button = "A use the water must suit", "Note the use"
+    return house_page(request, form, site, title, over=house, button=button)
 
 
 @allow("dispatcher")

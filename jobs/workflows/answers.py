@@ -31,8 +31,8 @@ from jobs.records.loading import company_facts, line_facts, product_facts
 
 from .log import log
 from .moments import done_at
-from .notices import refuse_for_dialysis
 from .parts_asked import check_place
+from .shared_water import refuse_for_dialysis
 from .way_out import WayOut, take_way_out
 
 
@@ -128,7 +128,7 @@ def _take(
     check_place(answer.record, line, stage, answer.tank, answer.side)
     warning = _warning(line, read_answer(line_facts(line), *typed), stage)
     if line.key == LineKey.DISINFECT_SCOPE and typed[0] == DONE_HERE:
-        refuse_for_dialysis(site=answer.record.site)
+        refuse_for_dialysis(site=answer.record.site, train=answer.record.train)
     again = line.key in ASKED_EACH_VISIT and answer.text == typed[0]
     if again or (answer.text, answer.unit, answer.dilution) != typed:
         _refuse_unseen(answer, line, entered.version)

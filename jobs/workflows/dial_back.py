@@ -16,7 +16,7 @@ from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.laid_steps import turnovers_since
 from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Sheet
-from jobs.fieldwork.states import FAILED, OPEN, counts
+from jobs.fieldwork.states import FAILED, OPEN, PASSED, counts
 from jobs.models import ChecklistRecord, DialStep
 from jobs.records.loading import load_sheet
 from jobs.records.steps import step_facts
@@ -27,7 +27,7 @@ from .answers import open_and_allowed
 from .leaving import take_back
 from .log import log
 from .moments import done_at
-from .notices import refuse_for_dialysis
+from .shared_water import refuse_for_dialysis
 
 #: where it fed against a rule
 WHAT_NOW = "Unplug the dosing pump and call the office."
@@ -85,9 +85,12 @@ def set_step(
 
 
 def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting: PumpSetting) -> None:
-    """What forbids to feed now: dialysis, chlorine still in, above the use level."""
+    """What forbids to feed now: uses of the water, chlorine still in, above the use level."""
     feeder = sheet.feeder
-    refuse_for_dialysis(site=record.site)
+    refuse_for_dialysis(site=record.site, train=record.train)
+    asked = sheet.item(LineKey.USES_ASKED)
+    if asked and asked.state != PASSED:
+        raise WrongState(f"No oxidant before it was asked about. {asked.label}.")
     flushed = sheet.item(LineKey.FLUSH_LOW)
     if flushed and flushed.state in (OPEN, FAILED):
         raise WrongState(

@@ -22,6 +22,7 @@ from jobs.records.steps import versions_of, waits_of
 
 from .log import log
 from .moments import refuse_ahead
+from .shared_water import refuse_for_dialysis
 from .treated import blocking_start_up, raise_by_notice
 
 Purpose = ChecklistTemplate.Purpose
@@ -211,19 +212,11 @@ def refuse_if_blocked(*, site: Site, train: Train | None, purpose: str, now: dat
         purpose == Purpose.STARTUP and train is not None and _has_feeder(train)
     )
     if oxidant:
-        refuse_for_dialysis(site=site)
+        refuse_for_dialysis(site=site, train=train)
     if purpose == Purpose.STARTUP and blocking_start_up(site, train, now=now):
         raise DoNotUseOpen(
             "The water at this site must not be drunk: the start-up waits until the samples are in "
             "that lift the notice, and a named person has lifted it."
-        )
-
-
-def refuse_for_dialysis(*, site: Site) -> None:
-    if any(use.blocks_oxidant for use in SpecialUse.objects.filter(site=site)):
-        raise DoNotUseOpen(
-            "Home dialysis on this water: no disinfection and no oxidant until the clinic has been "
-            "told. Note on the site's page who told whom."
         )
 
 

@@ -8,7 +8,7 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from equipment.models import Site, SpecialUse, Well
+from equipment.models import Site, SpecialUse
 from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.keys import DONE_HERE, LineKey
 from jobs.models import ChecklistRecord, DoNotUse, PourTold
@@ -17,7 +17,8 @@ from jobs.models.company import company_day
 from .answers import open_and_allowed
 from .log import log
 from .moments import done_at
-from .notices import Danger, open_notice, refuse_for_dialysis
+from .notices import Danger, open_notice
+from .shared_water import houses_on, refuse_for_dialysis
 
 WHY = "chlorine in well and plumbing"
 NOBODY_TOLD = f"{WHY}; nobody here was told before it was poured"
@@ -25,11 +26,7 @@ NOBODY_TOLD = f"{WHY}; nobody here was told before it was poured"
 
 def houses_of(record: ChecklistRecord) -> list[Site]:
     """Every house that gets this water, the one of the record first."""
-    wells = list(record.train.wells.all()) if record.train else []
-    if not wells and (only := Well.objects.only_one_at(record.site)):
-        wells = [only]
-    others = Site.objects.filter(pk__in=Site.objects.on_wells(wells)).exclude(pk=record.site_id)
-    return [record.site, *others]
+    return houses_on(record.site, record.train)
 
 
 @transaction.atomic
@@ -62,13 +59,13 @@ def all_told(
     moment = done_at(record, at, now)
     if record.answers.filter(line_key=LineKey.DISINFECT_SCOPE, text=DONE_HERE).first() is None:
         raise WrongState("Say first that the disinfection is done here, in this job.")
+    if not is_in_already:
+        refuse_for_dialysis(site=record.site, train=record.train)
     rows = []
     for site in houses_of(record):
         whom = told.get(site.pk, "").strip()[:120]
-        if not is_in_already:
-            refuse_for_dialysis(site=site)
-            if not whom:
-                raise BadEntry(f"Name the adult who was told at {site}.", field=f"told-{site.pk}")
+        if not whom and not is_in_already:
+            raise BadEntry(f"Name the adult who was told at {site}.", field=f"told-{site.pk}")
         rows.append(_told(record, site, whom, by=by, at=moment))
         open_notice(
             danger=Danger(

@@ -13,7 +13,7 @@ pytestmark = pytest.mark.django_db
 
 
 def test_of_a_page_each_answer_is_kept_or_refused_by_itself():
-    record, _, lead = make_house()
+    record, _, lead = make_house(asked=False)
     entries = {
         Place("raw-iron"): Entered("3.1", "mg/L", at=NOW + timedelta(minutes=4)),
         Place("raw-ph"): Entered("71"),

@@ -110,6 +110,7 @@ def test_a_start_up_asks_who_must_not_get_the_water_before_it_feeds(house):
     """Also where nothing is disinfected; it does not close before that was asked."""
     record, _, lead = house
     answer(record, lead, "disinfect-scope", "not_needed")
+    answer(record, lead, "uses-asked", "")
     assert "home dialysis, aquarium or pond, animals" in page_of(lead, record, "isolate")
     assert "uses-asked" in [row.key for row in load_sheet(record, now=NOW).missing()]
     answer(record, lead, "uses-asked", "yes")

@@ -118,7 +118,7 @@ def test_a_draft_is_kept_on_every_change_and_never_evidence():
     answer(record, lead, "raw-iron", "3.1")
     kept = answer(record, lead, "raw-iron", "3.2", now=NOW + timedelta(minutes=1))
     assert (kept.text, kept.version) == ("3.2", 2)
-    assert Answer.objects.filter(record=record).count() == 1
+    assert Answer.objects.filter(record=record, line_key="raw-iron").count() == 1
     assert Measurement.objects.filter(occasion=record.uuid).count() == 0
 
 
