@@ -16,6 +16,7 @@ from equipment.engineering.results import Json
 from .asked import Asked
 from .facts import Step
 from .keys import DIAL_IN, NOT_SOAKED, UNCLEAR_GLASS, LineKey, PanelName
+from .new_carbon import hides_odour
 from .panels.run import Outcomes
 from .states import TURNOVERS_NEEDED
 
@@ -116,6 +117,8 @@ def advise(outcomes: Outcomes) -> Advice:
         "reading": [reading_text(step) for step in steps_read(asked)],
     }
     texts |= _limits(outcomes) | _last_words(asked)
+    if hides_odour(asked):
+        texts["new_carbon"] = "true"
     try:
         json, computed = compute(DIAL_IN, **texts)
     except MissingInput:

@@ -136,8 +136,9 @@ class Stage:
     vessel: Vessel | None = None
     medium: Medium | None = None
     resin: Resin | None = None
-    #: which of the tanks side by side, 0: the part as a whole
-    tank: int = 0
+    tank: int = 0  # of tanks side by side, 0: the part as a whole
+    #: days from its fitting to the record's begin, None where not known
+    fitted_days: int | None = None
 
     def __str__(self) -> str:
         return self.name
@@ -165,8 +166,7 @@ class Answer:
     by: str
     by_id: int
     stage: int | None = None
-    #: which of its tanks side by side, 0: the part as a whole
-    tank: int = 0
+    tank: int = 0  # of tanks side by side, 0: the part as a whole
     side: str = ""
     unit: str = ""
     dilution: float = 1.0
@@ -348,8 +348,9 @@ class Record:
     #: ticks of isolation and stops that were read before it are asked again
     visit_began_at: datetime | None = None
     well_in_pit: bool = False
-    #: how the source was made, "" where that is not on file
+    #: how the source was made, and the state of the house; "" where that is not on file
     source_kind: str = ""
+    region: str = ""
 
     @property
     def is_closed(self) -> bool:
@@ -372,9 +373,8 @@ class Beside:
     poured: tuple[Poured, ...] = ()
     #: acts on waits that were taken back, a sentence each
     taken_back: tuple[str, ...] = ()
-    #: the strips that read, "" where nobody has said
+    #: the strips that read and why not to rely on them, "" where nobody has said
     strips: str = ""
-    #: why they are not to be relied on
     strips_doubt: str = ""
 
 

@@ -91,6 +91,7 @@ class LineKey(StrEnum):
     RECHECK_OUTCOME = "recheck-outcome"
     REFILL = "refill"
     SANITISED = "sanitised"
+    SCOPE = "scope"
     SOAKED = "soaked"
     SOLUTION_LEVEL = "solution-level"
     SOLUTION_STRENGTH = "solution-strength"
@@ -186,6 +187,8 @@ IN_LINE = ("in_line", "weaker")
 HEATER_TREATED = "treated"
 UNCLEAR_GLASS = (Look.FEW, Look.MILKY)
 NOT_SOAKED = "not_soaked"
+#: what is started: with media of these days, or as others have left it
+NEW_MEDIA, TAKEN_OVER = ("new", "media"), "taken_over"
 ONE_CASING, BOX_KNOWN, BOX_ROUND, BOX_STRAIGHT = "one", "known", "round", "straight"
 CHOICES_ASKED: dict[LineKey, tuple[str, ...]] = {
     LineKey.BYPASS_LIST: IN_LINE,
@@ -195,4 +198,5 @@ CHOICES_ASKED: dict[LineKey, tuple[str, ...]] = {
     LineKey.DISINFECT_SCOPE: (DONE_HERE,),
     LineKey.GLASS_TREATED: UNCLEAR_GLASS,
     LineKey.SOAKED: (NOT_SOAKED,),
+    LineKey.SCOPE: (*NEW_MEDIA, TAKEN_OVER),
 }

@@ -30,6 +30,8 @@ from jobs.fieldwork.leaving import (
     well_falls_short,
     yield_today,
 )
+from jobs.fieldwork.new_carbon import SAID as NEW_CARBON_SAID
+from jobs.fieldwork.new_carbon import hides_odour
 from jobs.fieldwork.pump import figures_of, head_of
 from jobs.fieldwork.recheck import compare, consumption
 from jobs.fieldwork.sheet import Block, Sheet
@@ -143,6 +145,7 @@ def dial(sheet: Sheet) -> dict[str, object]:
         "aim_rests_on": sheet.aim_rests_on,
         "asks_feeder_check": sheet.advice.value("act") == "check",
         "looks_say_nothing": looks_say_nothing(sheet),
+        "odour_said": NEW_CARBON_SAID if hides_odour(sheet) else "",
     }
     if sheet.feeder is None:
         return found

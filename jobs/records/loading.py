@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from equipment import models as rows
@@ -13,6 +14,7 @@ from jobs.fieldwork import facts
 from jobs.fieldwork.kinds import Purpose
 from jobs.fieldwork.recheck import figure
 from jobs.fieldwork.sheet import Sheet, read_sheet
+from jobs.models.company import company_day
 from jobs.wording.names import person
 
 from .gathered import Gathered
@@ -49,7 +51,7 @@ def _facts(record: models.ChecklistRecord, read: Gathered, now: datetime) -> fac
         lines=tuple(line_facts(line) for line in read.lines.get(record.template_id, [])),
         company=company_facts(read.company),
         train=_train(train) if train else None,
-        stages=tuple(stage_facts(stage) for stage in stages),
+        stages=tuple(_fitted(stage, record) for stage in stages),
         answers=_answers(record, read.answers.get(pk, []), corrections),
         steps=steps_of(read.steps.get(pk, []), corrections),
         timers=waits_of(read.timers.get(pk, []), corrections),
@@ -128,6 +130,7 @@ def _record(
         visit_began_at=None if record.closed_at else arrived_at,
         well_in_pit=any(well.head_in_pit for well in wells),
         source_kind=drawn_from[0].kind if drawn_from else "",
+        region=record.site.region,
     )
 
 
@@ -188,6 +191,12 @@ def _train(train: rows.Train) -> facts.Train:
         retention_side=train.retention_side,
         plumbing_volume_gal=train.plumbing_volume_gal,
     )
+
+
+def _fitted(stage: rows.Stage, record: models.ChecklistRecord) -> facts.Stage:
+    """A part as it stood when the record was begun."""
+    age = company_day(record.opened_at) - stage.fitted_on
+    return replace(stage_facts(stage), fitted_days=max(0, age.days))
 
 
 def stage_facts(stage: rows.Stage) -> facts.Stage:

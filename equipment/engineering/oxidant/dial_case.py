@@ -40,6 +40,10 @@ class Case:
     step: float = 1.0
     #: permanganate: no colour left after the filter at the last reading; None where not said
     colour_gone: bool | None = None
+    #: new carbon takes odour up by itself: a clear tap proves nothing of the dose
+    new_carbon: bool = False
+    #: what was said of the tap at the last reading, also where it proves nothing
+    tap_said: bool | None = None
 
     @property
     def figures(self) -> Figures:

@@ -90,6 +90,12 @@ STEP = Key(
     high=50,
     help="smallest change the dosing pump can be set to; 1 percent where not given",
 )
+NEW_CARBON = Key(
+    name="new_carbon",
+    kind="bool",
+    help="the carbon was filled in these days: it takes odour up by itself, so that only a tap "
+    "that is not clear says something of the dose",
+)
 CHECKED = Key(
     name="feeder_checked",
     kind="bool",
@@ -99,7 +105,7 @@ CHECKED = Key(
 
 
 class DialIn(Answer):
-    method: ClassVar[str] = "dial-in/3"
+    method: ClassVar[str] = "dial-in/4"
 
     next_setting: Quantity = result(PERCENT, "setting to try next, or to leave")
     next_dose: Quantity = result(MG_L, "dose at that setting, by the dosing pump's calibration")
@@ -137,6 +143,7 @@ def dial_in(
     pump_step: Quantity | None = None,
     colour_gone: bool | None = None,
     feeder_checked: bool = False,
+    new_carbon: bool = False,
 ) -> DialIn:
     """Next setting of a feeder from readings that are few, coarse and noisy.
 
@@ -162,6 +169,7 @@ def dial_in(
     pump_step          percent, smallest change of the pump; settings are rounded down to it
     colour_gone        permanganate: no colour after the filter at the last reading
     feeder_checked     found sound since the last reading: a zero then is a zero
+    new_carbon         a clear tap is no evidence, a tap that is not clear is; clear is proved later
 
     Limits of a step: half down to half up, the feeder's range, the largest dose; not up while the
     last band lies above the target, not down while it lies below or the tap is not clear, and
@@ -180,9 +188,10 @@ def dial_in(
         raise WrongInput("target_high", f"{high:g} mg/L is below target_low, {low:g} mg/L")
     given = tuple(checked_reading("reading", each) for each in reading or ())
     words = _with_last_words(given, iron_clear, odour_clear, checked=feeder_checked)
+    proving = [_proving(each) for each in words] if new_carbon else words
     case = Case(
         oxidant=oxidant,
-        readings=tuple(_in_its_kit(oxidant, each) for each in words),
+        readings=tuple(_in_its_kit(oxidant, each) for each in proving),
         calibration=calibration,
         target_low=low,
         target_high=high,
@@ -190,6 +199,8 @@ def dial_in(
         computed=None if computed_setting is None else COMPUTED.amount(computed_setting),
         step=1.0 if pump_step is None else STEP.amount(pump_step),
         colour_gone=colour_gone,
+        new_carbon=new_carbon,
+        tap_said=words[-1].tap if words else None,
     )
     _check_start(case)
     return _answer(case, advise(case), _demand(calibration, given))
@@ -199,6 +210,11 @@ def _in_its_kit(oxidant: str, reading: Reading) -> Reading:
     """A value as the band of its kit; a strip's band stays as it is."""
     low, high = KITS[oxidant].around(reading.low, reading.high)
     return replace(reading, low=low, high=high)
+
+
+def _proving(reading: Reading) -> Reading:
+    """As it proves something beside new carbon: that its tap is clear does not."""
+    return replace(reading, tap=None) if reading.tap else reading
 
 
 def _with_last_words(
@@ -303,6 +319,7 @@ register(
             STEP,
             COLOUR_GONE,
             CHECKED,
+            NEW_CARBON,
         ),
     )
 )

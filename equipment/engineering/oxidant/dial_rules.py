@@ -22,6 +22,12 @@ from .dial_figures import (
 from .dial_grid import Edge, Weights, learnt
 from .readings import Reading
 
+#: why a clear tap is smelled at once more
+LATER = (
+    "New carbon takes odour up by itself, so that it proves nothing today: leave this setting, and "
+    "smell again at the recheck."
+)
+
 
 def advise(case: Case) -> Advice:
     """The next setting for a case."""
@@ -127,13 +133,17 @@ def _stop(case: Case, last: Reading, weights: Weights) -> Advice | None:
     if near < enough or short > figures.short_allowed:
         return None
     where = "The demand is met" if case.coloured else "The residual is in the target band"
-    if last.tap is None:
+    if last.tap is None and not case.tap_said:
         said = "iron and odour at the treated tap have not been checked; check them"
         return _stay(case, Act.HOLD, f"{where}, but {said} before stopping.", weights)
     if case.coloured and case.colour_gone is None:
         said = "the colour after the filter has not been looked at; look at it"
         return _stay(case, Act.HOLD, f"{where}, but {said} before stopping.", weights)
     also = " and without colour" if case.coloured else ""
+    if case.new_carbon:
+        return _stay(
+            case, Act.STOP, f"{where} and the treated tap is clear{also}. {LATER}", weights
+        )
     return _stay(
         case,
         Act.STOP,
@@ -270,11 +280,11 @@ def _way(case: Case, last: Reading, best: float) -> str:
         if last.tap is False:
             return "The tap is not clear: raise."
         return "The readings together say that more is needed: raise."
-    told = (
-        "the tap is clear: lower."
-        if last.tap is True
-        else "iron and odour at the tap have not been checked: lower by half of what it asks."
-    )
+    told = "iron and odour at the tap have not been checked: lower by half of what it asks."
+    if last.tap is True:
+        told = "the tap is clear: lower."
+    elif case.tap_said:
+        told = "behind new carbon a clear tap proves nothing: lower by half of what it asks."
     if case.is_over(last):
         where = (
             "Colour ahead of the filter" if case.coloured else "The residual is above the target"

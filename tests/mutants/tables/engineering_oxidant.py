@@ -4,6 +4,12 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "equipment/engineering/oxidant/dial_in.py",
+        "dial_in_new_carbon",
+        ("replace(reading, tap=None) if reading.tap else reading", "reading"),
+        ("tap_said=words[-1].tap if words else None", "tap_said=None"),
+    ),
+    *in_file(
         "equipment/engineering/beds/backwash.py",
         "backwash",
         ("RATE_TEMPERATURE_C = 15.0", "RATE_TEMPERATURE_C = 20.0"),

@@ -4,6 +4,14 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/fieldwork/new_carbon.py",
+        "new_carbon",
+        ("if scope in NEW_MEDIA:", "if False:"),
+        ("not asked.has_sulfide)", "False)"),
+        ("scope != TAKEN_OVER and any", "any"),
+        ("days < NEW_DAYS", "days < 0"),
+    ),
+    *in_file(
         "jobs/fieldwork/offers.py",
         "taken_over",
         ("o.at >= began", "o.at <= began"),
