@@ -11,6 +11,7 @@ from equipment.quantities import MEASURED, NOT_FOUND
 
 from .advice import Advice, advise
 from .asked import Asked, Item
+from .brine import SEPTIC, rule_of
 from .facts import Rule
 from .keys import IN_LINE
 from .kinds import LineKind
@@ -192,6 +193,14 @@ def _carbon_out(judge: Judge, item: Item, given: object) -> str:
     return "carbon takes the chlorine up: bypass it."
 
 
+def _brine_allowed(judge: Judge, item: Item, given: object) -> str:
+    """What the state of the house bars is passed over only by name."""
+    rule = rule_of(judge.asked.record.region)
+    if rule is None or not rule.bars_septic or item.text != SEPTIC:
+        return ""
+    return f"{rule.row} Lead it elsewhere."
+
+
 # --- one line against another -------------------------------------------------------------------
 
 
@@ -273,6 +282,7 @@ RULES: dict[str, Callable[[Judge, Item, Any], str]] = {
     "one_of": _one_of,
     "ends_with": _ends_with,
     "carbon_out": _carbon_out,
+    "brine_allowed": _brine_allowed,
     "falls_at_most": _falls_at_most,
     "after": _after,
     "after_all": _after_all,

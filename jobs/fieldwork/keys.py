@@ -31,6 +31,7 @@ class LineKey(StrEnum):
     BOX_LENGTH = "box-length"
     BOX_SHAPE = "box-shape"
     BOX_WIDTH = "box-width"
+    BRINE_DRAIN = "brine-drain"
     BYPASS_LEFT = "bypass-left"
     CHLORINE_MIXED = "chlorine-mixed"
     CHLORINE_POURED = "chlorine-poured"

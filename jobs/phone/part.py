@@ -8,9 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from jobs.fieldwork.brine import row_for
 from jobs.fieldwork.cycles import next_cycle
 from jobs.fieldwork.dialling import BY_STRIP
 from jobs.fieldwork.glasses import cautions_of, shown_on
+from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.offers import offers_for
 from jobs.fieldwork.pump import figures_of
@@ -19,7 +21,7 @@ from jobs.fieldwork.sheet import Block, Sheet
 from . import beside
 from .asks import ReadAsks, SetAsks
 from .gates import Clock, gate_lines
-from .rows import row_of
+from .rows import Row, row_of
 
 Words = Mapping[str, str]
 Context = dict[str, object]
@@ -78,7 +80,7 @@ def boxes(sheet: Sheet, page: Block, look: Look) -> Context:
     ]
     for row in rows:
         row.next_cycle = next_cycle(sheet.outcomes, row.item, look.system)
-        row.offers = offers_for(sheet, row.item)
+        add_of_sheet(sheet, row)
     panels = shown_on(sheet.outcomes, page.key, look.panel_boxes, system=look.system)
     for shown in panels:
         shown.glass = shown.glass if look.writes else replace(shown.glass, takes=())
@@ -91,6 +93,14 @@ def boxes(sheet: Sheet, page: Block, look: Look) -> Context:
         "folded": [shown for shown in panels if shown.is_folded(page.key)],
         "panel_cautions": cautions_of(panels),
     }
+
+
+def add_of_sheet(sheet: Sheet, row: Row) -> Row:
+    """What a line says beside its own boxes: figures to take, the rule of the state."""
+    row.offers = offers_for(sheet, row.item)
+    if row.line.key == LineKey.BRINE_DRAIN:
+        row.state_rule = row_for(sheet.record.region)
+    return row
 
 
 # --- on a phone ---------------------------------------------------------------------------------

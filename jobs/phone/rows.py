@@ -96,6 +96,8 @@ class Row:
     hold_open: bool = False
     #: of a line whose cycles are counted: what the next one takes
     next_cycle: str = ""
+    #: what the state of the house says of this line
+    state_rule: str = ""
     #: figures that the record holds already, for its empty boxes
     offers: tuple[Offer, ...] = ()
     #: the short answer of a panel, said again under the box

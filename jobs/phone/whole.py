@@ -10,14 +10,13 @@ from jobs.errors import BadEntry
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.going_on import Going, goes_on
 from jobs.fieldwork.kinds import KEPT_BY_PAGE
-from jobs.fieldwork.offers import offers_for
 from jobs.fieldwork.sheet import Block, Sheet, read_sheet
 from jobs.fieldwork.values import read_answer
 
 from .beside import has_steps, progress
 from .gates import advice_on
 from .live import Handed, Render, boxes_of, shown_panels
-from .part import Context, Look, above, handed_over, part
+from .part import Context, Look, above, add_of_sheet, handed_over, part
 from .rows import opened_on, row_of
 
 PART, SAVED = "records/_part.html", "records/_item_saved.html"
@@ -96,7 +95,7 @@ def saved(
         return {}
     errors = refused(item, typed)
     row = row_of(item, system=at.handed.system, typed=typed, errors=errors)
-    row.offers = offers_for(at.sheet, item)
+    add_of_sheet(at.sheet, row)
     block = item.line.block
     page = at.sheet.block(block)
     context = {

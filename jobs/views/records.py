@@ -25,7 +25,6 @@ from jobs.fieldwork.facts_json import to_json
 from jobs.fieldwork.glasses import Shown, show
 from jobs.fieldwork.going_on import goes_on
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
-from jobs.fieldwork.offers import offers_for
 from jobs.fieldwork.panels.run import Outcomes
 from jobs.fieldwork.panels.table import PANELS
 from jobs.fieldwork.sheet import Block, Sheet
@@ -38,7 +37,7 @@ from jobs.pages.record import dial_context, may_lift, progress
 from jobs.pages.told_later import waiting_on
 from jobs.phone.gates import advice_on
 from jobs.phone.live import boxes_of, shown_panels
-from jobs.phone.part import Look, above, part
+from jobs.phone.part import Look, above, add_of_sheet, part
 from jobs.phone.rows import opened_on, row_of
 from jobs.records.loading import load_facts, load_sheet
 from jobs.records.waits import taken_back
@@ -252,7 +251,7 @@ def _line_again(
     fresh = load_sheet(record, now=timezone.now())
     item, system = _item_named(fresh, item.key) or item, unit_system(request)
     row = row_of(item, system=system, typed=request.POST.dict(), errors=errors)
-    row.offers = offers_for(fresh, item)
+    add_of_sheet(fresh, row)
     context = {
         "row": row,
         "record": record,

@@ -12,6 +12,18 @@ FAULTS = [
         ("days < NEW_DAYS", "days < 0"),
     ),
     *in_file(
+        "jobs/fieldwork/brine.py",
+        "brine_drain",
+        ("NAMES.get(word, word)", "word"),
+        ("if rule := rule_of(region):", "if False:"),
+    ),
+    *in_file(
+        "jobs/fieldwork/gates.py",
+        "brine_drain",
+        ("not rule.bars_septic or item.text != SEPTIC", "item.text != SEPTIC"),
+        ("rule.bars_septic or item.text != SEPTIC:", "rule.bars_septic:"),
+    ),
+    *in_file(
         "jobs/fieldwork/offers.py",
         "taken_over",
         ("o.at >= began", "o.at <= began"),
