@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.db.models import Prefetch
+from django.db.models import Exists, OuterRef, Prefetch
 
 from equipment.models import (
     Measurement,
@@ -76,7 +76,8 @@ class Readings:
 def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
     today, notices = company_day(now), notices_of(site, now=now)
     tenures = list(SiteTenure.objects.of_site(site))
-    wells = list(Well.objects.at_site(site))
+    serves_others = Exists(Well.also_serves.through.objects.filter(well=OuterRef("pk")))
+    wells = list(Well.objects.at_site(site).annotate(served=serves_others))
     known = Train.objects.filter(site=site).with_stages().prefetch_related("wells")
     trains = [train for train in known if train.removed_on is None]
     stages = [stage for train in trains for stage in train.stages.all()]
@@ -113,6 +114,8 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
 
 def neighbours(site: Site, wells: list[Well]) -> list[Site]:
     """Other houses on the same water, each with the uses that it must suit there."""
+    if not any(well.site_id != site.pk or getattr(well, "served", False) for well in wells):
+        return []
     uses = SpecialUse.objects.filter(ended_on=None)
     found = Site.objects.on_wells(wells).exclude(pk=site.pk)
     return list(found.prefetch_related(Prefetch("special_uses", queryset=uses)))

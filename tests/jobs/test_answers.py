@@ -42,7 +42,7 @@ def test_a_page_is_kept_in_as_many_queries_as_one_answer(django_assert_max_num_q
 
 
 def test_what_is_left_open_is_left_at_its_moment():
-    record, _, lead = make_house()
+    record, _, lead = make_house(asked=False)
     at, told = NOW + timedelta(minutes=10), NOW + timedelta(hours=2)
     line = record.template.lines.filter(may_skip=True, subject="", is_pair=False).first()
     skip_line(record=record, place=Place(line.key), reason="no tap", by=lead, now=told, at=at)

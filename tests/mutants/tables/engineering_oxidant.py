@@ -95,7 +95,7 @@ FAULTS = [
         "dial_in",
         ("last.setting > case.ceiling + ROUNDING", "last.setting > 2 * case.ceiling"),
         ("last.tap is False or case.colour_gone is False", "last.tap is False"),
-        ("if last.tap is None:", "if last.tap is False:"),
+        ("if last.tap is None and not case.tap_said:", "if last.tap is False:"),
         ("not (no_raise and mark > last.setting)", "not (no_raise and mark < last.setting)"),
         ("no_lowering = case.is_under(last)", "no_lowering = False"),
         ("case.coloured and last.tap is not False", "last.tap is not False"),

@@ -134,7 +134,6 @@ FAULTS = [
         ("notice.lifted_at, notice.lifted_by = now, by", "notice.lifted_at = now"),
         ("purpose == Purpose.DISINFECT or (", "("),
         ("train is not None and _has_feeder(train)", "train is None"),
-        ("SpecialUse.objects.filter(site=site)", "SpecialUse.objects.all()"),
         ("special_use.kind != SpecialUse.Kind.DIALYSIS", "False"),
         ("purpose == Purpose.STARTUP and blocking", "purpose == Purpose.RECHECK and blocking"),
     ),

@@ -86,7 +86,7 @@ FAULTS = [
     *in_file(
         "jobs/workflows/corrections.py",
         "corrections",
-        ("if not right.reason.strip():", "if False:"),
+        ("if not reason.strip():", "if False:"),
         ("record.corrections.count() + 2", "record.corrections.count() + 3"),
         ("if not may_correct(record, by):", "if False:", "the page asks the same before"),
     ),
