@@ -6,6 +6,8 @@ recheck. Common practice, no source.
 
 from __future__ import annotations
 
+from equipment.engineering.names import Oxidant
+
 from .asked import Asked
 from .keys import NEW_MEDIA, TAKEN_OVER, LineKey
 
@@ -18,9 +20,14 @@ SAID = (
 
 
 def hides_odour(asked: Asked) -> bool:
-    """Of a start-up what is started says it, else the day on which the carbon was fitted."""
+    """Of a start-up what is started says it, else the day on which the carbon was fitted.
+
+    Permanganate has no residual to stand on: there the tap goes on counting.
+    """
     carbon = [stage for stage in asked.stages if stage.medium and stage.medium.is_carbon]
-    if not carbon or (asked.raw_sulfide is not None and not asked.has_sulfide):
+    if not carbon or asked.oxidant == Oxidant.PERMANGANATE:
+        return False
+    if asked.raw_sulfide is not None and not asked.has_sulfide:
         return False
     scope = asked.text(LineKey.SCOPE)
     if scope in NEW_MEDIA:

@@ -26,7 +26,7 @@ FAULTS = [
         "jobs/fieldwork/new_carbon.py",
         "new_carbon",
         ("if scope in NEW_MEDIA:", "if False:"),
-        ("not asked.has_sulfide)", "False)"),
+        ("and not asked.has_sulfide:", "and False:"),
         ("scope != TAKEN_OVER and any", "any"),
         ("days < NEW_DAYS", "days < 0"),
     ),
