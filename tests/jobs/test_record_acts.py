@@ -128,7 +128,7 @@ def test_a_reading_may_be_five_minutes_ahead_of_the_server(house):
 def test_an_answer_takes_the_reason_for_leaving_it_out_away(house):
     record, lead = house
     skip_line(record=record, place=Place("raw-iron"), reason="no kit today", by=lead, now=NOW)
-    assert record.answers.get().skip_reason == "no kit today"
+    assert record.answers.get(line_key="raw-iron").skip_reason == "no kit today"
     kept = answer(record, lead, "raw-iron", "3", now=LATER)
     assert (kept.skip_reason, kept.saved_at) == ("", LATER)
 

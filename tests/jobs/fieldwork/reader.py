@@ -9,6 +9,7 @@ The same `digest` runs on the server, so that the two can be compared value by v
 
 import json
 import sys
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 
@@ -45,7 +46,7 @@ def digest(sheet):
             for outcome in [sheet.outcomes.of(panel.name, stage)]
         ],
         "glasses": [
-            [vars(shown.glass), [vars(field) for field in shown.fields], shown.echo_at]
+            [asdict(shown.glass), [vars(field) for field in shown.fields], shown.echo_at]
             for block in sheet.blocks
             for system in ("us", "metric")
             for shown in shown_on(sheet.outcomes, block.key, system=system)
