@@ -4,7 +4,7 @@ The rows an address is about are looked up in the running product: the start-up 
 house, its technician, and for the office whatever stands first in its table.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tests.matrix import example, lines
 
@@ -75,6 +75,8 @@ class Page:
     name: str
     path: str
     who: str
+    #: a technician may open it, at the house and with wet hands
+    is_field: bool = False
 
     def __str__(self):
         return self.name
@@ -94,7 +96,9 @@ def pages(known):
     found = []
     for line in lines():
         if "GET" in line["methods"].split():
-            found += list(_pages(line, known))
+            found += [
+                replace(page, is_field=line["technician"] != "no") for page in _pages(line, known)
+            ]
     return found
 
 

@@ -120,6 +120,35 @@ SIDEWAYS = """() => {
 }"""
 
 
+#: lower or narrower than a wet glove hits; a link within a sentence is read, not aimed at
+SMALL = """(least) => {
+  const found = [];
+  const inSentence = (link) => [...link.parentElement.childNodes].some(
+    (node) => node.nodeType === Node.TEXT_NODE && node.textContent.trim().length > 2);
+  for (const one of document.querySelectorAll(
+      "a[href], button, summary, select, textarea, input:not([type=hidden])")) {
+    const ticked = one.matches("[type=checkbox], [type=radio], [type=file]");
+    const target = (ticked && one.closest("label")) || one;
+    const box = target.getBoundingClientRect();
+    const style = getComputedStyle(target);
+    if (!box.width || style.visibility === "hidden" || style.clipPath !== "none") continue;
+    if (box.right < 0 || box.bottom < 0) continue;  // shown when it is tabbed to
+    if (one.matches("a") && style.display === "inline" && inSentence(one)) continue;
+    if (box.height + 0.5 < least || box.width + 0.5 < least / 2) {
+      const words = (one.innerText || one.name || "").trim().slice(0, 24);
+      found.push(`${one.tagName.toLowerCase()} "${words}" ${Math.round(box.width)} x `
+        + Math.round(box.height));
+    }
+  }
+  return found.slice(0, 6);
+}"""
+
+
+def small(page, least):
+    """Targets that are lower than so many pixels, empty where none is."""
+    return page.evaluate(SMALL, least)
+
+
 def sideways(page):
     """What sticks out to the right, empty where nothing does."""
     return page.evaluate(SIDEWAYS)

@@ -76,7 +76,7 @@ def test_an_act_is_kept_with_its_moment_and_told_again_has_one_effect(phone):
     assert first.json() == {"state": "kept", "version": 1}
     assert second.json() == {"state": "kept", "version": 1, "again": True}
     assert first["X-Act"] == second["X-Act"] == f"{act['uuid']} kept 1"
-    row = phone.record.answers.get()
+    row = phone.record.answers.get(line_key="raw-iron")
     assert (row.text, row.read_at, row.saved_at) == ("3", NOW + MINUTE, LATER)
     assert (Act.objects.count(), ActAnswer.objects.count()) == (1, 1)
 

@@ -34,7 +34,7 @@ def sheet(dispatcher_client):
         record = ChecklistRecord.objects.get()
         page = dispatcher_client.get(reverse("record-print", args=[record.pk])).content.decode()
         lines = [re.sub(r"\s+", " ", re.sub("<[^>]+>", " ", row)) for row in page.split("</tr>")]
-        return next(line for line in lines if "retention" in line and "Peroxide" in line)
+        return next(line for line in lines if "contact tank" in line and "Peroxide" in line)
 
     return printed
 
