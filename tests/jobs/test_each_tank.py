@@ -11,6 +11,7 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from equipment.models import Measurement, SettingChange
+from jobs.fieldwork.subjects import is_of
 from jobs.models import Answer
 from jobs.records.loading import load_sheet
 from jobs.workflows.answers import Entered, Place, save_answers
@@ -61,6 +62,13 @@ def test_each_tank_is_asked_by_itself_and_one_after_the_other(house):
     assert order == [(step, tank) for tank in "12" for step in steps]
     assert "Its inlet opened a tenth, filling slowly: " in html
     assert "tank 2 of 2" in html
+
+
+def test_what_is_asked_of_one_part_speaks_of_no_other(house):
+    record, *_ = house
+    parts = load_sheet(record, now=NOW).stages
+    assert len({part.pk for part in parts}) > 2
+    assert all(is_of(one, other) == (one.pk == other.pk) for one in parts for other in parts)
 
 
 def test_a_tank_is_not_opened_before_its_air_is_out(house):
