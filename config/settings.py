@@ -47,6 +47,7 @@ if not SECRET_KEY:
 DEMO_PASSWORD = env.str("DEMO_PASSWORD", default="")
 DEMO_FRESH = env.yes_no("FRESH")
 DEMO_SIZE = env.choice("DEMO_SIZE", "small", ("small", "large"))
+DEMO_MAIL = env.choice("DEMO_MAIL", "sent", ("sent", "held"))
 
 # --- applications ------------------------------------------------------------------------
 INSTALLED_APPS = [

@@ -338,5 +338,8 @@ ACTS: dict[str, Act] = {
     "phone": phone,
     "held": scenes.held,
     "corrected": scenes.corrected,
+    "corrected_step": scenes.corrected_step,
+    "corrected_wait": scenes.corrected_wait,
+    "photo_removed": scenes.photo_removed,
     "proposed": scenes.proposed,
 }

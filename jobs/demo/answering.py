@@ -23,6 +23,7 @@ from jobs.records.loading import load_facts
 from jobs.records.steps import step_facts
 from jobs.workflows.answers import acknowledge_caution
 from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step
+from jobs.workflows.leaving import leave_so
 from jobs.workflows.pouring import all_told, houses_of
 from jobs.workflows.strips import Strips, take_strips
 from jobs.workflows.timers import start_timer, stop_timer
@@ -38,8 +39,8 @@ WATER_BLOCKS = (
     BlockKey.FLUSH,
     BlockKey.ARRIVAL,
 )
-#: beside the lines: the strips of a dial-back
-STRIPS = "strips"
+#: beside the lines: the strips of a dial-back, and whether it is left for a recheck
+STRIPS, LEFT = "strips", "left"
 
 
 class Pen:
@@ -144,7 +145,9 @@ class Pen:
             step = read_step(
                 record=self.record, number=step.number, seen=seen, by=self.by, now=self.clock
             )
-        if steps:
+        if steps and self.told.get(LEFT):
+            leave_so(record=self.record, by=self.by, now=self.clock)
+        elif steps:
             keep_as_final(record=self.record, number=step.number, by=self.by, now=self.clock)
 
     def _take_strips(self) -> None:

@@ -10,16 +10,15 @@ from django.conf import settings
 from django.db import transaction
 
 from equipment.models import Site
-from jobs.models import Company, LogEntry, OutboxMail, Visit
-from jobs.models.company import company_day
-from jobs.models.visits import day_start
+from jobs.models import Company, LogEntry
 from jobs.workflows.log import log
-from jobs.workflows.telling import Call, tell_by_telephone
+from jobs.workflows.mail_holds import hold_after_restore
 
 from .acts import ACTS
 from .calendar import Calendar
 from .cast import Told, World, gather, move_in
 from .crowd import grown
+from .letters import skip_past_mail
 from .scenes import DEEDS
 
 LOADED = "demo_loaded"
@@ -39,12 +38,19 @@ def read(name: str) -> Told:
     return told
 
 
-def load(*, now: datetime) -> World:
-    """All or nothing. Many short-lived rows: the collector of garbage may rest meanwhile."""
+def load(*, now: datetime, mail_held: bool = False) -> World:
+    """All or nothing. Many short-lived rows: the collector of garbage may rest meanwhile.
+
+    With `mail_held` the demo stands as a company that was put back from a copy: nothing leaves
+    until the owner says what.
+    """
     gc.disable()
     try:
         with transaction.atomic():
-            return _live(now=now)
+            world = _live(now=now)
+            if mail_held:
+                hold_after_restore(now=now)
+            return world
     finally:
         gc.enable()
 
@@ -71,33 +77,6 @@ def in_order(told: Told) -> list[tuple[int, str, Told]]:
     ]
     acts += [(act["day"], "", act) for act in told["owner_acts"]]
     return sorted(acts, key=lambda row: row[0])
-
-
-def skip_past_mail(*, now: datetime) -> int:
-    """Letters of days gone by are not sent; today's wait for the worker."""
-    today = day_start(company_day(now))
-    queued = OutboxMail.objects.filter(state=OutboxMail.State.QUEUED)
-    past = queued.filter(not_before__lt=today) | queued.filter(useful_until__lte=now)
-    for mail in past.filter(visit__in=Visit.objects.to_come().filter(starts_at__gt=now)):
-        _telephoned(mail)
-    return past.update(
-        state=OutboxMail.State.SKIPPED, last_error="its time was past when the demo was loaded"
-    )
-
-
-def _telephoned(mail: OutboxMail) -> None:
-    """The office rang in place of a letter that is not sent."""
-    assert mail.visit
-    assert mail.customer
-    if mail.customer.phones:
-        number = mail.customer.phones[0].as_national
-        tell_by_telephone(
-            visit=mail.visit,
-            sequence=mail.visit.sequence,
-            call=Call(mail.customer.name, number, read_back=True),
-            by=mail.visit.booked_by,
-            now=mail.created_at,
-        )
 
 
 def loaded_at() -> datetime | None:

@@ -16,7 +16,7 @@ from jobs.workflows.jobs import callback_question
 from jobs.workflows.notices import lift_notice, out_of_pipes
 from jobs.workflows.records import close_record, open_record
 
-from .answering import STRIPS, Pen, fed_at
+from .answering import LEFT, STRIPS, Pen, fed_at
 from .booking import ARRIVES_AFTER, begun, booked, booked_from, ended, has_feeder, job_for
 from .cast import House, Told, World
 from .photos import take_photos
@@ -189,7 +189,7 @@ def _from_house(house: House, purpose: str, act: Told) -> Told:
     if purpose == Purpose.STARTUP:
         told[LineKey.DISINFECT_SCOPE] = act.get("disinfect", "earlier")
         told[LineKey.STEPS] = act.get("steps", [])
-        told[STRIPS] = act.get("strips")
+        told[STRIPS], told[LEFT] = act.get("strips"), act.get("left", False)
         left = told[LineKey.STEPS][-1][0] if told[LineKey.STEPS] else None
     else:
         told[LineKey.RECHECK_OUTCOME] = act["outcome"]

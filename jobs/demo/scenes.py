@@ -7,16 +7,20 @@ from collections.abc import Callable
 from datetime import timedelta
 
 from jobs.mail.links import AnswerClaim, answer_token
-from jobs.models import ChecklistRecord, ChecklistTemplate, DoNotUse, FollowUpRule, Visit
+from jobs.models import ChecklistRecord, ChecklistTemplate, DoNotUse, FollowUpRule, Photo, Visit
+from jobs.records.loading import load_sheet
 from jobs.workflows import checklist_templates
 from jobs.workflows.corrections import Right, correct_record
+from jobs.workflows.photos import remove
 from jobs.workflows.rules import end_rule, save_rule
+from jobs.workflows.step_corrections import RightStep, RightWait, correct_step, correct_wait
 from jobs.workflows.treated import Holding, hold
 from jobs.workflows.visit_answers import answer
 from jobs.workflows.visits import book_visit, propose_visit
 
 from .booking import booked_at, held_for, job_for
 from .cast import OFFICE_HOUR, House, Told, World, adult_of
+from .letters import mail_answered
 from .phones import phone_heard
 
 Deed = Callable[[World, Told], None]
@@ -40,9 +44,7 @@ def held(world: World, house: House, act: Told) -> None:
 
 def corrected(world: World, house: House, act: Told) -> None:
     """A figure of a closed record was written wrong; its technician says so days later."""
-    records = ChecklistRecord.objects.filter(job__site=house.site, status="closed")
-    record = records.order_by("closed_at").first()
-    assert record
+    record = _first_closed(house)
     correct_record(
         record=record,
         item_key=act["line"],
@@ -51,6 +53,49 @@ def corrected(world: World, house: House, act: Told) -> None:
         by=record.opened_by,
         now=world.calendar.moment(act["day"], 16.0),
     )
+
+
+def corrected_step(world: World, house: House, act: Told) -> None:
+    """What was read at a step of the dial-back was written down wrong."""
+    record = _first_closed(house)
+    step = next(s for s in load_sheet(record, now=world.now).steps if s.number == act["step"])
+    low, high = act["residual"]
+    right = RightStep(
+        setting=step.setting,
+        set_at=step.set_at,
+        read_at=step.read_at,
+        residual_low=low,
+        residual_high=high,
+        reason=act["note"],
+    )
+    now = world.calendar.moment(act["day"], 16.0)
+    correct_step(record=record, number=step.number, right=right, by=record.opened_by, now=now)
+
+
+def corrected_wait(world: World, house: House, act: Told) -> None:
+    """A wait began later than the clock of the record says."""
+    record = _first_closed(house)
+    wait = record.timers.get(line_key=act["line"])
+    right = RightWait(
+        started_at=wait.started_at + timedelta(minutes=act["later"]),
+        stopped_at=wait.stopped_at,
+        reason=act["note"],
+    )
+    now = world.calendar.moment(act["day"], 16.0)
+    correct_wait(record=record, line_key=act["line"], right=right, by=record.opened_by, now=now)
+
+
+def _first_closed(house: House) -> ChecklistRecord:
+    records = ChecklistRecord.objects.filter(job__site=house.site, status="closed")
+    record = records.order_by("closed_at").first()
+    assert record
+    return record
+
+
+def photo_removed(world: World, house: House, act: Told) -> None:
+    """The office takes a photo away that nobody should see."""
+    photo = Photo.objects.get(record__job__site=house.site, caption=act["says"])
+    remove(photo=photo, by=world.office, now=world.calendar.moment(act["day"], OFFICE_HOUR))
 
 
 def proposed(world: World, house: House, act: Told) -> None:
@@ -94,9 +139,21 @@ def line_changed(world: World, act: Told) -> None:
     )
 
 
+def line_added(world: World, act: Told) -> None:
+    checklist_templates.add_line(
+        template=ChecklistTemplate.objects.get(purpose=act["purpose"], is_current=True),
+        block=act["block"],
+        asked=act["asked"],
+        by=world.owner,
+        now=world.calendar.moment(act["day"], 19.0),
+    )
+
+
 DEEDS: dict[str, Deed] = {
     "rule_added": rule_added,
     "rule_ended": rule_ended,
     "line_changed": line_changed,
+    "line_added": line_added,
+    "mail_answered": mail_answered,
     "phone_heard": phone_heard,
 }

@@ -12,6 +12,7 @@ from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 from django.db import models, transaction
 from django.db.models import Q
+from django.urls import reverse
 
 from equipment.models import (
     Fill,
@@ -32,6 +33,7 @@ from jobs.models import (
     ChecklistRecord,
     Company,
     Customer,
+    DialStep,
     DoNotUse,
     FollowUp,
     FollowUpRule,
@@ -40,6 +42,8 @@ from jobs.models import (
     Job,
     LineEdit,
     OutboxMail,
+    Photo,
+    RecordCorrection,
     SiteTenure,
     StaffProfile,
     TechnicianSlot,
@@ -50,6 +54,7 @@ from jobs.models.company import company_day
 from jobs.pages.visit_calls import visits_to_call
 from jobs.records.loading import load_facts
 from jobs.schedule.working_days import is_working_day
+from tests.conftest import signed_in
 from tests.jobs.fieldwork.test_without_django import differences
 from tests.jobs.phone.unpacked import differing as same_html
 from tests.jobs.phone.unpacked import unpack
@@ -150,8 +155,16 @@ def test_notices_and_samples():
 def test_what_the_owner_changed_and_a_record_that_was_put_right():
     own = FollowUpRule.objects.filter(code__startswith="c").order_by("code")
     assert [rule.is_active for rule in own] == [False, True]
-    assert LineEdit.objects.get().changes["hint"].startswith("In their own words")
-    assert ChecklistRecord.objects.filter(corrections__isnull=False).count() == 1
+    changed, added = LineEdit.objects.order_by("pk")
+    assert changed.changes["hint"].startswith("In their own words")
+    assert added.own["label"].startswith("New people in the house")
+    versions = RecordCorrection.objects.order_by("line_key")
+    assert [(row.line_key, row.step) for row in versions] == [
+        ("contact", None),
+        ("steps", 2),
+        ("tap-ph", None),
+    ]
+    assert Photo.objects.get(removed_at__isnull=False).removed_by.username == "marit"
 
 
 # --- promises --------------------------------------------------------------------------------
@@ -269,7 +282,30 @@ def test_no_letter_waits_beyond_its_use():
     assert queued.exists()
     assert not queued.filter(useful_until__lte=NOW).exists()
     assert {company_day(mail.not_before) for mail in queued} <= {TODAY, TODAY + timedelta(days=1)}
-    assert set(OutboxMail.objects.values_list("state", flat=True)) == {"queued", "skipped"}
+
+
+def test_one_letter_is_in_doubt_and_one_mailbox_is_not_known(clock):
+    clock(NOW)
+    other = OutboxMail.objects.exclude(state__in=("queued", "skipped")).order_by("state")
+    said = {mail.state: mail.customer for mail in other}
+    assert {state: str(who) for state, who in said.items()} == {
+        "dead": "Isaura Teaselby",
+        "unknown": "Copperfen Farm",
+    }
+    assert said["dead"].mail_state == Customer.MailState.REFUSED
+    page = signed_in(User.objects.get(username="marit")).get("/messages/").content.decode()
+    assert "2 messages need somebody" in " ".join(page.split())
+
+
+def test_a_start_up_was_left_for_the_day_and_its_recheck_is_booked(clock):
+    """Left on Tuesday 9 June 2026: two working days later is Thursday."""
+    clock(NOW)
+    (step,) = DialStep.objects.exclude(left_because="")
+    promise = FollowUp.objects.alive().get(site=step.record.site, rule__code="f1")
+    assert (promise.due_on.isoformat(), promise.status) == ("2026-06-11", "booked")
+    client = signed_in(User.objects.get(username="marit"))
+    page = client.get(reverse("record-print", args=[step.record_id])).content.decode()
+    assert "4 settings were tried, as many as one visit should take" in " ".join(page.split())
 
 
 # --- nothing real ----------------------------------------------------------------------------
@@ -393,7 +429,8 @@ def test_a_few_customers_are_not_told_yet_and_the_others_were_telephoned():
     assert any(row.going_on for row in rows)
 
 
-def test_a_customer_asks_for_another_time_and_waits_for_a_call():
-    (asked,) = VisitRequest.objects.open()
-    assert asked.said.startswith("asks for another time: After four")
-    assert asked.visit.starts_at > NOW
+def test_a_customer_asks_for_another_time_another_for_none_and_both_wait_for_a_call():
+    move, cancel = VisitRequest.objects.open().order_by("pk")
+    assert move.said.startswith("asks for another time: After four")
+    assert cancel.said.startswith("asks to cancel")
+    assert min(move.visit.starts_at, cancel.visit.starts_at) > NOW

@@ -18,17 +18,28 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--now", help="the moment to load for, such as 2026-06-10T14:00+00:00")
+        parser.add_argument(
+            "--mail",
+            choices=("sent", "held"),
+            default=settings.DEMO_MAIL,
+            help="held: as after a restore, no mail leaves until the owner says what",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         if settings.IN_PRODUCTION:
             raise CommandError("A demo is never loaded into a production: set DEPLOYMENT=demo.")
         now = read_moment(options["now"]) if options["now"] else timezone.now()
+        held = options["mail"] == "held"
         loaded = loading.loaded_at()
         if loaded is None and loading.is_occupied():
             raise CommandError("There are customers here already: FRESH=1 begins the demo anew.")
         if loaded is None:
-            world = loading.load(now=now)
+            world = loading.load(now=now, mail_held=held)
             self.stdout.write(f"Demo loaded: {len(world.houses)} houses.")
+            if held:
+                self.stdout.write("No mail leaves until the owner says what, on the page Messages.")
+        elif held:
+            self.stdout.write("Mail is held where a demo is made: FRESH=1 begins it anew.")
         elif company_day(loaded) < company_day(now):
             self.stdout.write(
                 f"This demo was made on {company_day(loaded):%-d %B %Y}, so its today lies back: "
