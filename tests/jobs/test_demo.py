@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 from django.apps import apps
 from django.contrib.auth.models import User
-from django.core.management import CommandError, call_command
+from django.core.management import call_command
 from django.db import models, transaction
 from django.db.models import Q
 from django.urls import reverse
@@ -26,7 +26,6 @@ from equipment.models import (
     Well,
 )
 from jobs.access import roles_of
-from jobs.demo import loading
 from jobs.models import (
     FACTS_TOLD,
     Act,
@@ -354,48 +353,6 @@ def test_no_leftovers_in_the_texts():
         and not place.endswith(("FollowUpRule", "RuleVersion"))  # rules name {day}
     ]
     assert found == []
-
-
-# --- the command -----------------------------------------------------------------------------
-
-
-def run(now, **options):
-    out = StringIO()
-    call_command("load_demo", "--now", now.isoformat(), stdout=out, **options)
-    return out.getvalue()
-
-
-def test_a_second_start_loads_nothing_and_sets_the_password(settings):
-    settings.DEMO_PASSWORD = "kettle-on-the-hob"
-    jobs = Job.objects.count()
-    said = run(NOW + timedelta(hours=2))
-    assert "FRESH=1" not in said
-    assert "kettle-on-the-hob" in said
-    assert Job.objects.count() == jobs
-    assert User.objects.get(username="rowan").check_password("kettle-on-the-hob")
-
-
-def test_a_generated_password_is_printed_and_new_each_time(settings):
-    settings.DEMO_PASSWORD = ""
-    printed = {re.search(r"password (\S+)", run(NOW)).group(1) for _ in range(2)}
-    assert len(printed) == 2
-
-
-def test_a_demo_of_another_day_says_so():
-    said = run(NOW + timedelta(days=1))
-    assert "made on 10 June 2026" in said
-    assert "FRESH=1" in said
-
-
-def test_a_demo_is_refused_in_production_and_over_other_data(settings):
-    settings.IN_PRODUCTION = True
-    with pytest.raises(CommandError, match="never loaded into a production"):
-        run(NOW)
-    settings.IN_PRODUCTION = False
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(loading, "loaded_at", lambda: None)
-        with pytest.raises(CommandError, match="FRESH=1"):
-            run(NOW)
 
 
 # --- records without Django ---------------------------------------------------------------------
