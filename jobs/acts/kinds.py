@@ -45,6 +45,8 @@ KINDS: dict[str, Kind] = {
     "step-skip": Kind(on_steps.step_skip, "step-read", ("number", "needs")),
     "step-keep": Kind(on_steps.step_keep, "step-keep"),
     "step-checked": Kind(on_steps.step_checked, "step-checked", ("number", "needs")),
+    "step-leave": Kind(on_steps.step_leave, "step-keep"),
+    "strips": Kind(on_steps.strips, "strips"),
     "set-out": Kind(on_visits.set_out, "set-out"),
     "arrive": Kind(on_visits.arrive, "arrive"),
     "arrive-undo": Kind(on_visits.arrive_undo, "arrive"),

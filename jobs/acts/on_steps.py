@@ -1,12 +1,15 @@
-"""Acts of the dial-back: set, read, given up, kept, the dosing pump looked at."""
+"""Acts of the dial-back: strips, set, read, given up, kept, left, the dosing pump looked at."""
 
 from __future__ import annotations
 
 from jobs.fieldwork.pump import figures_of
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
+from jobs.forms.strips import StripsForm
 from jobs.records.loading import load_sheet
 from jobs.workflows import dial_back
 from jobs.workflows.acts import Done
+from jobs.workflows.leaving import leave_so
+from jobs.workflows.strips import take_strips
 
 from .doing import Doing, valid
 from .on_records import number_of_step
@@ -64,3 +67,16 @@ def step_checked(doing: Doing) -> Done:
     number, found = number_of_step(doing), doing.text("found")
     dial_back.check_feeder(record=doing.the_record(), number=number, found=found, **doing.who)
     return Done(made={"step": number})
+
+
+def step_leave(doing: Doing) -> Done:
+    step = leave_so(record=doing.the_record(), said=doing.text("leave"), **doing.who)
+    return Done(made={"step": step.number})
+
+
+def strips(doing: Doing) -> Done:
+    record = doing.the_record()
+    oxidant = load_sheet(record, now=doing.now).oxidant
+    form = valid(StripsForm(doing.post(), oxidant=oxidant))
+    take_strips(record=record, strips=form.strips, **doing.who)
+    return Done()

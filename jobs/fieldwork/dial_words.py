@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from equipment.engineering.oxidant.kits import BLANK_BELOW, MIX_READS
 from equipment.engineering.oxidant.pump_setting import CYCLE, SHARE
 
 from .dialling import LABELS
@@ -28,6 +29,28 @@ ASKED_AT_TAP = {
     "colour_gone": "No colour in the water after the filter",
 }
 YES_NO = (("yes", "yes"), ("no", "no"), ("", "not looked"))
+STRIPS = {
+    "lot": "Strips",
+    "new_lot": "Lot on another bottle",
+    "expires_on": "Good until",
+    "blank": "Blank, dosing pump off",
+    "mix": "Known mix",
+}
+ANOTHER_BOTTLE = "another bottle"
+LONGEST_LOT = 40
+NOT_LOOKED = ("", "not looked at")
+BLANK_HELP = f"Must read below {BLANK_BELOW:g} mg/L."
+
+
+def mix_help(oxidant: str) -> str:
+    """What strips must read of the known mix, "" where none is read."""
+    if oxidant not in MIX_READS:
+        return ""
+    low, high = MIX_READS[oxidant]
+    return (
+        "1 mL of a 7 % mix in 1 gal of bottled water is 19 mg/L: must read "
+        f"{low:g} to {high:g}. Pour it away afterwards; nobody drinks it."
+    )
 
 
 def set_by(figures: Collection[str]) -> dict[str, str]:

@@ -30,6 +30,7 @@ from .facts import Step
 from .glass import Glass
 from .glasses import written
 from .keys import PanelName
+from .leaving import Leave
 from .panels.kinds import Outcome
 from .pump import figures_of, plate, stands_at
 from .sheet import Sheet
@@ -99,6 +100,13 @@ def set_for(sheet: Sheet, percent: float) -> PumpSetting:
         return PumpSetting(percent=percent)
     cycle = longest_cycle(sheet, percent).value("cycle") if found.cycle_s else None
     return PumpSetting(percent=found.percent, cycle_s=cycle) if cycle else found
+
+
+def left_at(sheet: Sheet, way: Leave | None) -> PumpSetting | None:
+    """What to set where the dial-back is left for the day, None where there is no such setting."""
+    if way is None:
+        return None
+    return way.setting or (set_for(sheet, way.percent) if way.percent else None)
 
 
 def longest_cycle(sheet: Sheet, percent: float) -> Outcome:

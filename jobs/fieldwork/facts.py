@@ -16,6 +16,7 @@ from typing import Any
 
 from equipment.engineering.oxidant.pump_setting import PumpSetting
 
+from .facts_beside import Beside
 from .kinds import FEEDER_CHECK_WORDS, LOOK_WORDS, Look, notice_title
 
 NUMBER = 4
@@ -355,27 +356,6 @@ class Record:
     @property
     def is_closed(self) -> bool:
         return self.closed_at is not None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Poured:
-    """Chlorine is in: at which house, and who was told there."""
-
-    site: str
-    whom: str
-    at: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class Beside:
-    """What a page says beside its lines; nothing is judged by it but a reading by strips."""
-
-    poured: tuple[Poured, ...] = ()
-    #: acts on waits that were taken back, a sentence each
-    taken_back: tuple[str, ...] = ()
-    #: the strips that read and why not to rely on them, "" where nobody has said
-    strips: str = ""
-    strips_doubt: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

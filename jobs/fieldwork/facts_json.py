@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
-from datetime import datetime, tzinfo
+from datetime import date, datetime, tzinfo
 from functools import cache
 from types import UnionType
 from typing import Any, cast, get_args, get_origin, get_type_hints
@@ -53,6 +53,8 @@ def _plain(value: Any, zone: tzinfo | None) -> Any:
         return {each.name: _plain(getattr(value, each.name), zone) for each in fields(value)}
     if isinstance(value, datetime):
         return (value.astimezone(zone) if zone else value).isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
     if isinstance(value, tuple | list):
         return [_plain(each, zone) for each in value]
     if isinstance(value, Mapping):
@@ -67,6 +69,8 @@ def _reader(hint: Any) -> Reader:
         return _dataclass_reader(cast(type, hint))
     if hint is datetime:
         return datetime.fromisoformat
+    if hint is date:
+        return date.fromisoformat
     if hint is float:
         return float
     if isinstance(hint, UnionType):

@@ -12,11 +12,15 @@ from datetime import datetime
 from itertools import groupby
 from typing import Any
 
-from . import laid_steps
-from .facts import Acknowledgement, Answer, Facts, Notice, Override, Poured, Timer
+from jobs.wording.pump_settings import setting_said
+
+from . import laid_steps, strips
+from .facts import Acknowledgement, Answer, Facts, Notice, Override, Timer
+from .facts_beside import Poured
 from .keys import LineKey
 from .kinds import NoticeLevel
 from .laid_over import Person, Typed, laid_over
+from .leaving import left_reason
 from .sheet import Sheet, read_sheet
 
 Act = Mapping[str, Any]
@@ -43,21 +47,50 @@ def with_acts(
         for act in run:
             at, kind = moment(act["at"]), act["kind"]
             if kind in laid_steps.KINDS:
-                facts = _with_step(facts, act, at, numbers)
+                facts = _with_step(facts, act, at, by, numbers)
             elif kind in KINDS:
                 facts = KINDS[kind](facts, act, at, by)
     return facts
 
 
-def _with_step(facts: Facts, act: Act, at: datetime, numbers: dict[str, int]) -> Facts:
-    said = act["payload"]
+def _with_step(facts: Facts, act: Act, at: datetime, by: Person, numbers: dict[str, int]) -> Facts:
+    said, kind = act["payload"], act["kind"]
     number = said.get("number") or numbers.get(act.get("needs") or "")
-    sheet = read_sheet(facts, now=at)
+    before = _going_on(facts) if kind in laid_steps.GO_ON else facts
+    sheet = read_sheet(before, now=at)
     doing = laid_steps.Doing(sheet, said, at, int(number) if number else None)
-    steps = laid_steps.steps_after(doing, act["kind"])
-    if act.get("uuid") and steps and act["kind"] in ("step-set", "step-read"):
+    steps = laid_steps.steps_after(doing, kind)
+    if act.get("uuid") and steps and kind in ("step-set", "step-read"):
         numbers[act["uuid"]] = steps[-1].number
-    return replace(facts, steps=steps)
+    if steps == before.steps:
+        return facts
+    after = replace(before, steps=steps)
+    return _passed_over(after, by) if kind == "step-leave" else after
+
+
+def _going_on(facts: Facts) -> Facts:
+    """As it is once the dial-back goes on: what it was left at counts no more."""
+    if not laid_steps.is_left(facts.steps):
+        return facts
+    steps = laid_steps.taken_back(facts.steps)
+    return replace(facts, steps=steps, overrides=_others(facts, LineKey.STEPS))
+
+
+def _passed_over(facts: Facts, by: Person) -> Facts:
+    """The line of the steps, for the setting that it was left at."""
+    left = next(step for step in facts.steps if step.left_because)
+    reason = left_reason(setting_said(left.setting), left.left_because)
+    row = Override(line_key=LineKey.STEPS, reason=reason, by=by.name)
+    return replace(facts, overrides=(*_others(facts, LineKey.STEPS), row))
+
+
+def _strips(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    oxidant = read_sheet(facts, now=at).oxidant
+    try:
+        beside = strips.taken(facts.beside, act["payload"], oxidant=oxidant, day=at.date())
+    except ValueError:
+        return facts
+    return replace(facts, beside=beside)
 
 
 def _skip(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
@@ -168,6 +201,7 @@ KINDS: dict[str, Callable[[Facts, Act, datetime, Person], Facts]] = {
     "override-back": _override_back,
     "acknowledge": _acknowledge,
     "pour": _pour,
+    "strips": _strips,
     "timer-start": _start,
     "timer-stop": _stop,
     "timer-again": _again,

@@ -12,9 +12,10 @@ from equipment.engineering.oxidant.pump_setting import SHARE, PumpSetting
 from jobs.errors import JobsError
 
 from .advice import turning_volume
-from .dialling import BY_STRIP, band_read, checked
+from .dialling import BY_STRIP, band_read, checked, left_at
 from .facts import Step
 from .keys import LineKey
+from .leaving import LEFT, leave_for_today
 from .pump import figures_of
 from .sheet import Sheet
 from .states import counts
@@ -120,6 +121,39 @@ def check_feeder(doing: Doing) -> tuple[Step, ...]:
     return _with(doing, replace(step, feeder_check=found))
 
 
+def leave_so(doing: Doing) -> tuple[Step, ...]:
+    """Set to where it is left for the day; as it was where there is no such setting."""
+    way = leave_for_today(doing.sheet)
+    setting = left_at(doing.sheet, way)
+    if way is None or setting is None or is_left(doing.steps):
+        return doing.steps
+    steps = [replace(step, is_final=False) for step in doing.steps]
+    last = steps[-1]
+    if last.setting == setting:
+        steps.pop()
+    else:
+        last = Step(
+            number=last.number + 1,
+            setting=setting,
+            set_at=doing.at,
+            tap_flow_gpm=last.tap_flow_gpm,
+            skip_reason=LEFT,
+        )
+    return (*steps, replace(last, is_final=True, left_because=way.because[:160]))
+
+
+def is_left(steps: tuple[Step, ...]) -> bool:
+    return any(step.left_because for step in steps)
+
+
+def taken_back(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    """The dial-back goes on after it was left."""
+    return tuple(
+        replace(step, left_because="", is_final=False) if step.left_because else step
+        for step in steps
+    )
+
+
 def _step(doing: Doing) -> Step | None:
     return next((step for step in doing.steps if step.number == doing.number), None)
 
@@ -134,7 +168,10 @@ KINDS: dict[str, Callable[[Doing], tuple[Step, ...]]] = {
     "step-skip": skip_step,
     "step-keep": keep_step,
     "step-checked": check_feeder,
+    "step-leave": leave_so,
 }
+#: after these the dial-back is not left any more
+GO_ON = ("step-set", "step-read", "step-keep")
 
 
 def steps_after(doing: Doing, kind: str) -> tuple[Step, ...]:

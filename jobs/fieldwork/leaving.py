@@ -23,6 +23,8 @@ MOST_SETTINGS = 4
 FAINT_MG_L = 0.5
 WITHIN = "recheck within two working days"
 RECHECK_WORKING_DAYS = 2
+#: instead of a reading of the step that it is left at
+LEFT = f"left so, {WITHIN}"
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,11 @@ def leave_for_today(sheet: Sheet) -> Leave | None:
         if counts(step) and _is_clear(step) and _inside_or_just_above(sheet, step):
             return Leave(why, step.setting)
     return Leave(f"{why}; none of them read inside or just above the aim with a clear tap")
+
+
+def left_reason(said: str, because: str) -> str:
+    """Why the line of the steps is passed over."""
+    return f"left at {said}: {because}; {WITHIN}"[:300]
 
 
 def _by_draw_down(sheet: Sheet) -> Leave:

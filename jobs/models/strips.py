@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -41,10 +39,6 @@ class StripLot(models.Model):
 
     def __str__(self) -> str:
         return strips_said(self)
-
-    def is_expired(self, day: date) -> bool:
-        """Good until the end of the day on the bottle."""
-        return day > self.expires_on
 
 
 class StripCheck(models.Model):

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from jobs.fieldwork.facts import Beside, Facts, Poured
+from jobs import models
+from jobs.fieldwork.facts import Facts
+from jobs.fieldwork.facts_beside import Beside, Poured, StripLot
 from jobs.models import ChecklistRecord, PourTold, StripCheck
 from jobs.models.company import company_day
 from jobs.records.loading import load_all
@@ -21,21 +23,31 @@ def facts_for_phone(record: ChecklistRecord, *, now: datetime) -> Facts:
 def all_for_phone(records: Sequence[ChecklistRecord], *, now: datetime) -> dict[int, Facts]:
     """By number of the record, in as many queries as one."""
     checks, back = in_use_on(records, at=now), taken_back_of(records)
+    lots = tuple(
+        StripLot(pk=row.pk, oxidant=row.oxidant, lot=row.lot, expires_on=row.expires_on)
+        for row in models.StripLot.objects.all()
+    )
     poured: dict[int, list[Poured]] = {record.pk: [] for record in records}
     for row in PourTold.objects.filter(record__in=records).select_related("site"):
         poured[row.record_id].append(Poured(site=str(row.site), whom=row.whom, at=row.at))
     return {
-        pk: replace(facts, beside=_beside(poured[pk], back[pk], checks.get(pk), now))
+        pk: replace(facts, beside=_beside(poured[pk], back[pk], checks.get(pk), now, lots))
         for pk, facts in load_all(records, now=now).items()
     }
 
 
 def _beside(
-    poured: list[Poured], back: list[str], check: StripCheck | None, now: datetime
+    poured: list[Poured],
+    back: list[str],
+    check: StripCheck | None,
+    now: datetime,
+    lots: tuple[StripLot, ...],
 ) -> Beside:
     return Beside(
         poured=tuple(poured),
         taken_back=tuple(back),
         strips=str(check.lot) if check else "",
         strips_doubt=doubt_of(check, company_day(now)) if check else "",
+        strips_lot=check.lot_id if check else None,
+        lots=lots,
     )

@@ -29,6 +29,8 @@ WORDS = {
     "step-skip": "Step not read",
     "step-keep": "Setting that stays",
     "step-checked": "Dosing pump looked at",
+    "step-leave": "Dial-back left for today",
+    "strips": "Strips taken into use",
     "set-out": "Set out",
     "arrive": "Arrived",
     "arrive-undo": "Arrival taken back",

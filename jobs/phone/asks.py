@@ -1,7 +1,7 @@
 """Questions of the dial-back as its templates take them where there are no forms.
 
-A phone asks with these what `jobs/forms/dial_steps.py` asks on a server; the words are the same
-(`jobs/fieldwork/dial_words.py`), and a test compares the HTML.
+A phone asks with these what `jobs/forms/dial_steps.py` and `jobs/forms/strips.py` ask on a server;
+the words are the same (`jobs/fieldwork/dial_words.py`), and a test compares the HTML.
 """
 
 from __future__ import annotations
@@ -9,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from html import escape
+from typing import Any
 
 from equipment.engineering.names import Oxidant
 from jobs.fieldwork import dial_words as words
 from jobs.fieldwork.dialling import LABELS, band_choices
+from jobs.fieldwork.facts_beside import Beside
+from jobs.wording.strips import strips_said
 
 from .rows import LookTile
 
@@ -48,6 +51,9 @@ class Ask:
     choices: tuple[tuple[str, str], ...] = ()
     errors: tuple[str, ...] = ()
     is_hidden: bool = False
+    #: of the box: text, date, or a list to choose from
+    kind: str = "text"
+    longest: int = 0
 
     @property
     def auto_id(self) -> str:
@@ -55,11 +61,11 @@ class Ask:
 
     @property
     def id_for_label(self) -> str:
-        return "" if self.choices else self.auto_id
+        return "" if self.use_fieldset else self.auto_id
 
     @property
     def use_fieldset(self) -> bool:
-        return bool(self.choices)
+        return bool(self.choices) and self.kind != "list"
 
     @property
     def aria_describedby(self) -> str:
@@ -71,13 +77,22 @@ class Ask:
 
     def control(self, kind: str = "") -> str:
         """The box itself."""
-        rows = {"type": "text", "name": self.name, "value": self.value}
+        rows = {} if self.kind == "list" else {"type": self.kind}
+        rows |= {"name": self.name, "value": "" if self.kind == "list" else self.value}
         if kind == "figure":
             rows |= {"inputmode": "decimal", "autocomplete": "off"}
-        rows |= {"aria-describedby": self.aria_describedby}
+        rows |= {"maxlength": str(self.longest or ""), "aria-describedby": self.aria_describedby}
         said = " ".join(f'{name}="{escape(value)}"' for name, value in rows.items() if value)
+        if self.kind == "list":
+            options = "".join(map(self._option, self.choices))
+            return Markup(f'<select {said} id="{self.auto_id}">{options}\n\n</select>')
         required = " required" if self.field.required else ""
         return Markup(f'<input {said}{required} id="{self.auto_id}">')
+
+    def _option(self, choice: tuple[str, str]) -> str:
+        value, said = choice
+        selected = " selected" if value == self.value else ""
+        return f'\n  <option value="{escape(value)}"{selected}>{escape(said)}</option>\n'
 
     def __html__(self) -> str:
         """Its radio buttons; the engine asks for them as text."""
@@ -171,3 +186,35 @@ class ReadAsks:
 
     def _yes_no(self, name: str) -> Ask:
         return Ask(name=name, label=words.ASKED_AT_TAP[name], choices=words.YES_NO)
+
+
+@dataclass(frozen=True)
+class StripsAsks:
+    """Which strips, and what they read of nothing and of a known mix."""
+
+    oxidant: str
+    beside: Beside
+    errors: Mapping[str, str] = field(default_factory=dict)
+
+    def __iter__(self) -> Iterator[Ask]:
+        bands = (words.NOT_LOOKED, *band_choices(self.oxidant))
+        yield self._list("lot", self._lots(), str(self.beside.strips_lot or ""))
+        yield self._ask("new_lot", longest=words.LONGEST_LOT)
+        yield self._ask("expires_on", kind="date")
+        yield self._list("blank", bands, help_text=words.BLANK_HELP)
+        if said := words.mix_help(self.oxidant):
+            yield self._list("mix", bands, help_text=said)
+
+    def _lots(self) -> tuple[tuple[str, str], ...]:
+        """Those the office knows; one that was written here a moment ago has no number yet."""
+        known = [lot for lot in self.beside.lots if lot.oxidant == self.oxidant and lot.pk]
+        rows = ((str(lot.pk), strips_said(lot)) for lot in known)
+        return (("", words.ANOTHER_BOTTLE), *rows)
+
+    def _list(
+        self, name: str, choices: tuple[tuple[str, str], ...], value: str = "", help_text: str = ""
+    ) -> Ask:
+        return self._ask(name, kind="list", choices=choices, value=value, help_text=help_text)
+
+    def _ask(self, name: str, **more: Any) -> Ask:
+        return Ask(name=name, label=words.STRIPS[name], **more)

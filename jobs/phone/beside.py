@@ -11,10 +11,10 @@ from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.dialling import (
     advised_setting,
     dial_bands,
+    left_at,
     next_setting_glass,
     pads_of,
     residual_words,
-    set_for,
 )
 from jobs.fieldwork.facts import Step
 from jobs.fieldwork.keys import LineKey
@@ -199,7 +199,7 @@ def _way_out(sheet: Sheet) -> dict[str, str]:
     way = leave_for_today(sheet)
     if way is None:
         return {}
-    setting = way.setting or (set_for(sheet, way.percent) if way.percent else None)
+    setting = left_at(sheet, way)
     return {
         "because": way.because,
         "setting": setting_said(setting, head_of(sheet)) if setting else "",

@@ -19,7 +19,7 @@ from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
 
 from . import beside
-from .asks import ReadAsks, SetAsks
+from .asks import ReadAsks, SetAsks, StripsAsks
 from .gates import Clock, gate_lines
 from .rows import Row, row_of
 
@@ -124,6 +124,7 @@ def _dial(sheet: Sheet) -> Context:
         "by_strip": by_strip,
         "strips": sheet.facts.beside.strips,
         "strips_doubt": sheet.facts.beside.strips_doubt,
+        "strips_form": StripsAsks(sheet.oxidant, sheet.facts.beside),
         "set_form": SetAsks(figures_of(sheet), beside.to_offer(sheet)),
         "read_form": ReadAsks(sheet.oxidant),
     }

@@ -14,7 +14,6 @@ from jobs.fieldwork.kinds import LineKind
 from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
-from jobs.forms.fields import refuse
 from jobs.forms.strips import StripsForm
 from jobs.http import StaffRequest
 from jobs.models import (
@@ -27,7 +26,7 @@ from jobs.models import (
 )
 from jobs.pages.told_later import waiting_on
 from jobs.records.paper import paper_of
-from jobs.workflows import leaving, notices, records, strips
+from jobs.workflows import notices, records
 
 from .acting import posted, send_act, tell_or_say
 from .phone import served_for, starts_python
@@ -36,7 +35,12 @@ from .records import block_context, block_of, read_or_404, record_or_404, visit_
 #: what can be done with a wait
 WAITS = ("start", "stop", "again", "undo")
 #: buttons beside a step, and the kind of their act
-PRESSED = {"keep": "step-keep", "checked": "step-checked", "skip": "step-skip"}
+PRESSED = {
+    "keep": "step-keep",
+    "checked": "step-checked",
+    "skip": "step-skip",
+    "leave": "step-leave",
+}
 
 
 @allow("technician")
@@ -83,12 +87,8 @@ def record_strips(request: StaffRequest, pk: int) -> HttpResponse:
     """The strips that read from now on, with their blank and the known mix."""
     record, sheet = read_or_404(request, pk)
     form = StripsForm(request.POST, oxidant=sheet.oxidant)
-    if form.is_valid():
-        try:
-            strips.take_strips(record=record, strips=form.strips, by=request.user, now=sheet.now)
-            return redirect(_dial_page(sheet))
-        except JobsError as refusal:
-            refuse(form, refusal)
+    if sent := send_act(request, form, "strips", _dial_page(sheet), record=record):
+        return sent
     return _dial_again(request, pk, strips_form=form)
 
 
@@ -117,12 +117,10 @@ def record_step_read(request: StaffRequest, pk: int, number: int) -> HttpRespons
     """Look and residual of a step, or why it could not be read, or: this one stays."""
     record, sheet = read_or_404(request, pk)
     sent, page = request.POST, _dial_page(sheet)
-    if "leave" in sent:
-        _leave(request, record, sheet)
-        return redirect(page)
     for name, kind in PRESSED.items():
         if name in sent:
             told = {"number": number, "found": sent.get("checked", ""), "reason": _reason(request)}
+            told |= {"leave": sent.get("leave", "")}
             tell_or_say(request, kind, told, record=record)
             return redirect(page)
     form = ReadStepForm(request.POST, oxidant=sheet.oxidant)
@@ -130,13 +128,6 @@ def record_step_read(request: StaffRequest, pk: int, number: int) -> HttpRespons
     if read := send_act(request, form, "step-read", page, **about):
         return read
     return _dial_again(request, pk, read_form=form)
-
-
-def _leave(request: StaffRequest, record: ChecklistRecord, sheet: Sheet) -> None:
-    try:
-        leaving.leave_so(record=record, by=request.user, now=sheet.now)
-    except JobsError as refusal:
-        messages.error(request, refusal.message)
 
 
 def _reason(request: StaffRequest) -> str:

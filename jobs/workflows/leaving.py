@@ -8,9 +8,10 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from jobs.errors import BadEntry, WrongState
-from jobs.fieldwork.dialling import set_for
+from jobs.fieldwork.dialling import left_at
 from jobs.fieldwork.keys import LineKey
-from jobs.fieldwork.leaving import WITHIN, leave_for_today
+from jobs.fieldwork.leaving import LEFT, leave_for_today, left_reason
+from jobs.fieldwork.pump import head_of
 from jobs.models import ChecklistRecord, DialStep, Override, Visit
 from jobs.records.loading import load_sheet
 from jobs.wording.pump_settings import setting_said
@@ -22,11 +23,17 @@ from .moments import done_at
 
 @transaction.atomic
 def leave_so(
-    *, record: ChecklistRecord, by: User, now: datetime, at: datetime | None = None
+    *,
+    record: ChecklistRecord,
+    by: User,
+    now: datetime,
+    at: datetime | None = None,
+    said: str = "",
 ) -> DialStep:
     """The pump is set to where it is left, and the line of the steps is passed over for it.
 
-    The promise of the recheck follows as the visit ends. Sent twice, it is one.
+    The promise of the recheck follows as the visit ends. Sent twice, it is one. `said` is the
+    setting as whoever left read it: another one now is refused, as the pump does not stand there.
     """
     record = open_and_allowed(record, by)
     moment = done_at(record, at, now)
@@ -37,9 +44,10 @@ def leave_so(
     way = leave_for_today(sheet)
     if way is None:
         raise WrongState("The dial-back goes on, or this setting stays: nothing is left open.")
-    setting = way.setting or (set_for(sheet, way.percent) if way.percent else None)
+    setting = left_at(sheet, way)
     if setting is None:
         raise WrongState(f"There is no setting to leave it at: {way.because}.")
+    _refuse_another(said, setting_said(setting, head_of(sheet)))
     last = record.steps.select_for_update().order_by("number").last()
     assert last
     if moment < (last.read_at or last.set_at):
@@ -53,18 +61,18 @@ def leave_so(
             marks=setting.marks,
             set_at=moment,
             tap_flow_gpm=last.tap_flow_gpm,
-            skip_reason=f"left so, {WITHIN}",
+            skip_reason=LEFT,
             skipped_at=moment,
             by=by,
         )
     record.steps.filter(is_final=True).update(is_final=False)
     step.is_final, step.left_because = True, way.because[:160]
     step.save()
-    reason = f"left at {setting_said(setting)}: {way.because}; {WITHIN}"
+    reason = left_reason(setting_said(setting), way.because)
     Override.objects.update_or_create(
         record=record,
         line_key=LineKey.STEPS,
-        defaults={"reason": reason[:300], "by": by, "at": moment},
+        defaults={"reason": reason, "by": by, "at": moment},
     )
     log(
         verb="setting_left",
@@ -76,6 +84,14 @@ def leave_so(
         done=moment.isoformat(),
     )
     return step
+
+
+def _refuse_another(said: str, now_said: str) -> None:
+    if said and said.split() != now_said.split():
+        raise WrongState(
+            f"It was left at {said}; by what was read since it would be {now_said}. Look at the "
+            "dial-back again, and where the dosing pump stands."
+        )
 
 
 def take_back(record: ChecklistRecord) -> None:

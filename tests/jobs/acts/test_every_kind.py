@@ -6,11 +6,11 @@ from uuid import uuid4
 import pytest
 
 from equipment.models import Fill, Measurement
-from jobs.models import DoNotUse, Visit
+from jobs.models import DoNotUse, StripLot, Visit
 from tests.acts import arrived
 from tests.conftest import NOW
 from tests.factories import make_job, make_visit
-from tests.record_scenes import make_house, make_ready
+from tests.record_scenes import answer_all, make_house, make_ready
 
 from .phone import MINUTE, Phone, kept
 
@@ -113,3 +113,67 @@ def test_a_record_is_filled_passed_over_and_closed_from_a_phone(clock):
     assert done["state"] == "kept", done
     record.refresh_from_db()
     assert record.closed_at == NOW + timedelta(hours=6)
+
+
+def test_strips_are_taken_once_when_they_were_and_the_reading_after_them_is_by_them(phone):
+    """Strips that read a blank of 0.5 to 2 prove nothing: common practice, no source."""
+    answer_all(phone.record, phone.user, without=("steps",))
+    told = {"new_lot": "S-114", "expires_on": "2027-03-31", "blank": "0.5-2"}
+    act = phone.act("strips", at=NOW + MINUTE, **told)
+    assert [phone.send(act).json()["state"] for _ in range(2)] == ["kept", "kept"]
+    check = phone.record.strip_checks.get()
+    assert (check.at, check.lot.lot, StripLot.objects.count()) == (NOW + MINUTE, "S-114", 1)
+    set_by = phone.tell("step-set", at=NOW + 2 * MINUTE, setting_percent="20")
+    read = {"look": "clear", "band": "5-10"}
+    phone.tell("step-read", at=NOW + 90 * MINUTE, needs=set_by["uuid"], **read)
+    assert "the blank read 0.5 to 2" in phone.record.steps.get().doubt
+    again = phone.tell("strips", at=NOW + 91 * MINUTE, lot=check.lot_id, blank="0.5-2")
+    assert (again["state"], phone.record.strip_checks.count()) == ("kept", 1)
+    phone.tell("strips", at=NOW + 91 * MINUTE, lot=check.lot_id, blank="0-0.5")
+    assert phone.record.strip_checks.count() == 2
+
+
+@pytest.mark.parametrize(
+    ("told", "field"),
+    [
+        ({}, "lot"),
+        ({"new_lot": "S-9"}, "expires_on"),
+        ({"new_lot": "S-9", "expires_on": "soon"}, "expires_on"),
+        ({"lot": "99"}, "lot"),
+        ({"new_lot": "S-9", "expires_on": "2027-03-31", "blank": "3-4"}, "blank"),
+    ],
+)
+def test_half_a_lot_is_refused_and_nothing_is_half_taken(phone, told, field):
+    said = phone.tell("strips", **told)
+    assert (said["state"], said["field"]) == ("refused", field)
+    assert not StripLot.objects.exists()
+    assert not phone.record.strip_checks.exists()
+
+
+def left(phone, setting):
+    return phone.tell("step-leave", at=NOW + 119 * MINUTE, leave=setting)
+
+
+def test_a_dial_back_is_left_once_and_where_the_phone_said(phone):
+    """Four settings a visit at most, then a recheck: common practice, no source."""
+    answer_all(phone.record, phone.user, without=("steps",))
+    early = left(phone, "34 %")
+    assert (early["state"], early["sentence"][:21]) == ("refused", "The dial-back goes on")
+    for number, (percent, band) in enumerate(
+        ((42, "25-50"), (34, "10-25"), (50, "50-100"), (67, ">100"))
+    ):
+        at = NOW + 25 * number * MINUTE
+        made = phone.tell("step-set", at=at, setting_percent=str(percent), tap_flow_gpm="20")
+        tap = {"look": "clear", "iron_clear": "yes", "odour_clear": "yes"}
+        phone.tell("step-read", at=at + 24 * MINUTE, needs=made["uuid"], band=band, **tap)
+    elsewhere = left(phone, "50 %")
+    assert elsewhere["state"] == "refused"
+    assert elsewhere["sentence"].startswith("It was left at 50 %; by what was read since")
+    assert not phone.record.overrides.exists()
+    given = left(phone, "34 %")
+    assert (given["state"], given["step"]) == ("kept", 5)
+    again = phone.send(phone.told[given["uuid"]]).json()
+    assert (again["again"], left(phone, "34 %")["step"]) == (True, 5)
+    step = phone.record.steps.get(is_final=True)
+    assert (step.setting_percent, step.set_at) == (34, NOW + 119 * MINUTE)
+    assert phone.record.overrides.get().line_key == "steps"

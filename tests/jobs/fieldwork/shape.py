@@ -9,10 +9,13 @@ import sys
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 
-from jobs.fieldwork import facts
+from jobs.fieldwork import facts, facts_beside
 
 FILE = Path(__file__).with_name("shape.json")
-KINDS = {kind.__name__: kind for kind in vars(facts).values() if is_dataclass(kind)}
+ROOMS = (facts, facts_beside)
+KINDS = {
+    each.__name__: each for room in ROOMS for each in vars(room).values() if is_dataclass(each)
+}
 
 
 def shape_now():

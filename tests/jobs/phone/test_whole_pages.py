@@ -1,27 +1,25 @@
 """Whole pages of a record, and acts that wait: the phone says what the office says with them."""
 
 import re
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from jobs.models import StripLot
 from jobs.pages.handed import facts_for_phone
 from jobs.records.loading import load_sheet
 from jobs.workflows import answers, dial_back, timers
 from jobs.workflows.answers import Place
 from tests.conftest import NOW, signed_in
 from tests.factories import make_startup_train
+from tests.jobs.acts.phone import Phone
 from tests.record_scenes import READINGS, answer, answer_all, make_house
 
 from .unpacked import act, handed, on_phone, unpack
 
 TOKEN = re.compile(r'<input type="hidden" name="csrfmiddlewaretoken"[^>]*>')
-#: said with signal only: which strips read, and lifting
-WITH_SIGNAL = re.compile(
-    r"<details class=.aside.>\s*<summary>(Say which|Other) strips.*?</details>", re.S
-)
 
 
 @pytest.fixture(scope="module")
@@ -37,9 +35,7 @@ def house(db, clock):
 
 def plain(html):
     """Without what a phone cannot have, and without spaces between tags."""
-    return (
-        re.sub(r"\s+", " ", WITH_SIGNAL.sub("", TOKEN.sub("", html))).replace("> <", "><").strip()
-    )
+    return re.sub(r"\s+", " ", TOKEN.sub("", html)).replace("> <", "><").strip()
 
 
 def part_of(page):
@@ -69,6 +65,8 @@ def waiting(kind, at, uuid, needs="", **payload):
 def test_every_page_is_the_server_s(lies, house):
     record, lead = house
     answer_all(record, lead, without=("tap-iron",))
+    row = {"oxidant": "peroxide", "lot": "S-9", "expires_on": date(2027, 3, 31)}
+    StripLot.objects.create(entered_by=lead, entered_at=NOW, **row)
     sheet = load_sheet(record, now=NOW)
     blocks = [block.key for block in sheet.blocks]
     there = pages_on_phone(lies, record, NOW, blocks)
@@ -135,6 +133,105 @@ def test_acts_that_wait_read_as_they_will_once_the_office_has_them(lies, house):
     theirs = pages_on_phone(lies, record, read_at, blocks)
     for block in blocks:
         assert mine[block]["parts"] == theirs[block]["parts"], block
+
+
+#: percent, band: with a clear tap inside the aim once, then above it
+FOUR = ((42, "25-50"), (34, "10-25"), (20, "0-0.5"), (50, "50-100"))
+#: of three turnovers
+WAIT = timedelta(minutes=100)
+
+
+def four_read(at):
+    """Acts of four settings that none stays of, and the moment after them."""
+    acts = []
+    for number, (percent, band) in enumerate(FOUR, 1):
+        clear = "no" if band == "0-0.5" else "yes"
+        tap = {"look": "clear", "iron_clear": clear, "odour_clear": clear}
+        acts.append(waiting("step-set", at, f"set{number}", setting_percent=str(percent)))
+        at += WAIT
+        acts.append(waiting("step-read", at, f"read{number}", f"set{number}", band=band, **tap))
+    return acts, at
+
+
+def done_by(record, lead, acts):
+    """The same acts as the office does them, each when it was done."""
+    person = Phone(lead, record)
+    for told in acts:
+        at = datetime.fromisoformat(told["at"])
+        number = told["needs"].removeprefix("set")
+        payload = told["payload"] | ({"number": number} if number else {})
+        said = person.tell(told["kind"], at=at, **payload)
+        assert said["state"] == "kept", said
+
+
+def test_strips_that_fail_read_as_they_will_once_the_office_has_them(lies, house, clock):
+    record, lead = house
+    answer_all(record, lead, without=("tap-iron",))
+    row = {"oxidant": "peroxide", "lot": "S-9", "expires_on": date(2027, 3, 31)}
+    lot = StripLot.objects.create(entered_by=lead, entered_at=NOW, **row)
+    set_at, read_at = NOW + timedelta(minutes=1), NOW + timedelta(hours=3)
+    acts = [
+        waiting("strips", NOW, "a", lot=str(lot.pk), blank="0.5-2", mix="10-25"),
+        waiting("step-set", set_at, "set1", setting_percent="20"),
+        waiting("step-read", read_at, "b", "set1", look="clear", band="5-10", iron_clear="yes"),
+    ]
+    mine = pages_on_phone(lies, record, read_at, ["dial-back"], acts)
+    clock(read_at)
+    done_by(record, lead, acts)
+    theirs = pages_on_phone(lies, record, read_at, ["dial-back"])
+    assert mine == theirs
+    said = " ".join(mine["dial-back"]["parts"]["part"].split())
+    assert "Not to be relied on: strips S-9: the blank read 0.5 to 2 mg/L, not below 0.5" in said
+
+
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [
+        ({"new_lot": "S-12", "expires_on": "2027-01-31"}, "strips S-12, good until 31 Jan 2027."),
+        ({"new_lot": "s-9"}, "strips S-9, good until 31 Mar 2027."),
+        ({"new_lot": "S-9", "expires_on": "2026-01-31"}, "Which strips read is not said yet."),
+        ({"new_lot": "S-12"}, "Which strips read is not said yet."),
+        ({"new_lot": "S-12", "expires_on": "soon"}, "Which strips read is not said yet."),
+        ({}, "Which strips read is not said yet."),
+    ],
+)
+def test_a_bottle_is_written_on_the_phone_as_the_office_takes_it(lies, house, told, said, clock):
+    """Also where it refuses: the page goes on saying what the office will."""
+    record, lead = house
+    row = {"oxidant": "peroxide", "lot": "S-9", "expires_on": date(2027, 3, 31)}
+    StripLot.objects.create(entered_by=lead, entered_at=NOW, **row)
+    acts = [waiting("strips", NOW, "a", **told)]
+    page = pages_on_phone(lies, record, NOW, ["dial-back"], acts)["dial-back"]["parts"]["part"]
+    assert said in " ".join(page.split())
+    clock(NOW)
+    Phone(lead, record).tell("strips", **told)
+    assert said in " ".join(on_server(lead, record, "dial-back").split())
+
+
+def test_a_dial_back_that_is_left_reads_as_it_will_and_goes_on_when_it_is_set_again(
+    lies, house, clock
+):
+    record, lead = house
+    answer_all(record, lead, without=("steps",))
+    acts, at = four_read(NOW)
+    blocks = [block.key for block in load_sheet(record, now=NOW).blocks]
+    offered = pages_on_phone(lies, record, at, ["dial-back"], acts)["dial-back"]["parts"]["part"]
+    setting = re.search(r'name="leave" value="([^"]+)"', offered)[1]
+    left = [*acts, waiting("step-leave", at, "left", leave=setting)]
+    again = [*left, waiting("step-set", at, "again", setting_percent="30")]
+    mine = pages_on_phone(lies, record, at, blocks, left)
+    on = pages_on_phone(lies, record, at, blocks, again)
+    clock(at)
+    done_by(record, lead, left)
+    theirs = pages_on_phone(lies, record, at, blocks)
+    for block in blocks:
+        assert mine[block]["parts"] == theirs[block]["parts"], block
+    assert "Left at 34" in mine["dial-back"]["parts"]["part"]
+    done_by(record, lead, again[-1:])
+    theirs = pages_on_phone(lies, record, at, blocks)
+    for block in blocks:
+        assert on[block]["parts"] == theirs[block]["parts"], block
+    assert "Left at" not in on["dial-back"]["parts"]["part"]
 
 
 def test_a_wait_begins_ends_and_is_taken_back_as_on_the_server(lies, db, clock):

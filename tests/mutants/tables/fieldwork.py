@@ -253,6 +253,16 @@ FAULTS = [
         ("if setting.pulses:", "if not setting.pulses:"),
     ),
     *in_file(
+        "jobs/fieldwork/strips.py",
+        "strips phone/whole_pages",
+        ("day > lot.expires_on", "day >= lot.expires_on"),
+        ("if is_expired(lot, day):", "if False:"),
+        ("known if until in (None, known.expires_on) else None", "known"),
+        ("if not name or until is None:", "if not name:"),
+        ("lot.lot.lower() == name.lower()", "lot.lot == name"),
+        ("strips_lot=lot.pk or None", "strips_lot=lot.pk"),
+    ),
+    *in_file(
         "jobs/fieldwork/leaving.py",
         "leaving",
         ("MOST_SETTINGS = 4", "MOST_SETTINGS = 3"),

@@ -36,7 +36,7 @@ FAULTS = [
     *in_file(
         "jobs/workflows/strips.py",
         "strips",
-        ("if lot.is_expired(day):", "if False:"),
+        ("if standing and _is_the_same(check, standing):", "if False:"),
         ("return low, math.inf if", "return 0.0, math.inf if"),
         ("record__in=records, at__lte=at", "record__in=records"),
         ("lot__iexact=name", "lot=name"),
@@ -47,11 +47,6 @@ FAULTS = [
         ("if last.setting != setting:", "if True:"),
         ("record.overrides.filter(line_key=LineKey.STEPS).delete()", "pass"),
         ('left_because="", is_final=False', 'left_because=""'),
-    ),
-    *in_file(
-        "jobs/models/strips.py",
-        "strips",
-        ("day > self.expires_on", "day >= self.expires_on"),
     ),
     *in_file(
         "jobs/workflows/dial_back.py",
