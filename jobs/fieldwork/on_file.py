@@ -21,11 +21,10 @@ class OnFile:
         return Known.of(row.value, MEASURED[quantity].unit, row.origin) if row else None
 
     def setting(self, stage: Stage | None, name: SettingName) -> Known | None:
-        """Of one tank what was set there, else what was set at the part as a whole."""
+        """What was last set there, at one tank by itself where the part has several."""
         if stage is None:
             return None
-        own = self._settings.get((stage.pk, name, stage.tank))
-        row = own or self._settings.get((stage.pk, name, 0))
+        row = self._settings.get((stage.pk, name, stage.tank))
         return Known.of(row.value, SETTING_UNITS[name], row.origin) if row else None
 
     def pump(self, stage: Stage | None) -> PumpSetting | None:

@@ -97,6 +97,7 @@ def test_cycles_are_counted_and_the_next_one_is_said_beforehand(house):
     html = shown(client, record, "backwash")
     assert "Cycle 1 takes 18.0 min and 126 gal to the drain." in html
     assert "Cycle 1 takes 18.0 min and 108 gal to the drain." in html
+    assert "before it: the well makes" not in html, "nothing was drawn yet"
     press(client, record, carbon, 1, "0:cloudy")
     html = shown(client, record, "backwash")
     assert "Cycle 2 takes 18.0 min and 126 gal to the drain. Wait 24.0 min before it" in html

@@ -4,13 +4,14 @@ from datetime import date
 
 import pytest
 
-from jobs.errors import WrongState
+from jobs.errors import DoNotUseOpen, WrongState
 from jobs.models import DoNotUse, HeldByTreatment, Job, OutboxMail
 from jobs.records.sheets import notice_sheet
 from jobs.workflows.notices import lift_notice
 from jobs.workflows.treated import Holding
 from jobs.workflows.treated import hold as hold_by_treatment
 from tests.acts import HOUR, booked, cleared, opened, sampled, spoken_to
+from tests.conftest import NOW
 from tests.factories import make_staff, make_train
 from tests.jobs import test_held_by_treatment as while_held
 from tests.jobs.mail.letters import words_of
@@ -30,6 +31,21 @@ def test_what_a_colleague_lifts_meanwhile_is_not_held(house, lamp, by):
     holding = Holding("sounds", date(2026, 6, 12), spoken_to("C. Prudhomme"))
     with pytest.raises(WrongState, match="that stands"):
         hold_by_treatment(notice=notice, site=house, holding=holding, by=by, now=done)
+
+
+def test_where_e_coli_was_found_within_the_year_no_treatment_is_started_before_the_well_is_clean(
+    house, office
+):
+    """Found 200 days ago and lifted since; now coliform stays in the same well."""
+    lead = make_staff("technician")
+    uv = make_train(site=house, stages=("uv",))
+    sampled(house, outcome="ecoli", at=NOW - 200 * DAY)
+    end = cleared(house, after=NOW - 198 * DAY, apart=8)
+    lift_notice(notice=DoNotUse.objects.get(), by=make_staff("owner"), now=end)
+    sampled(house, outcome="positive", at=NOW - 10 * DAY)
+    sampled(house, outcome="positive", at=NOW - 3 * DAY)
+    with pytest.raises(DoNotUseOpen):
+        booked(opened(uv, Job.Kind.STARTUP), lead, at=NOW + DAY)
 
 
 def test_it_is_held_anew_only_on_new_samples(held, house, office):

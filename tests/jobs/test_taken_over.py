@@ -59,6 +59,20 @@ def test_a_bucket_goes_into_the_line_that_asks_for_its_flow(house):
     assert shown.redirect_chain[-1][0] == reverse("record-block", args=[record.pk, "raw-water"])
 
 
+def test_the_glass_offers_its_figure_to_the_lines_of_its_own_page_only(house):
+    """The flow of the dial-back is asked on another page, where the bucket stands again."""
+    record, _, _, client = house
+    typed = {"bucket-flow~volume": "5", "bucket-flow~time": "47"}
+    offered = {
+        block: set(re.findall(r"Take 6\.38 gpm: ([A-Z][^<]*?)\s*<", said))
+        for block in ("raw-water", "dial-back")
+        if (said := page(client, record, block, **typed).content.decode())
+    }
+    assert offered["raw-water"] == {"Well pump flow while running"}
+    assert offered["dial-back"]
+    assert not offered["raw-water"] & offered["dial-back"]
+
+
 def test_what_the_bucket_gave_is_offered_again_on_the_page_of_the_dial_back(house):
     """With its source and its time: 10:05 by the clock of the company."""
     record, _, lead, client = house

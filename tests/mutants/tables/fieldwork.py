@@ -5,7 +5,7 @@ from tests.mutants.faults import in_file
 FAULTS = [
     *in_file(
         "jobs/fieldwork/gates.py",
-        "strip_ranges",
+        "strip_ranges fieldwork/gate_acts",
         ("if read.high <= limit:", "if read.low <= limit:"),
         ("if read.high < limit or (read", "if read.low < limit or (read"),
         ("if read.low >= limit and", "if read.high >= limit and"),
@@ -88,7 +88,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/fieldwork/lifting.py",
-        "held_by_treatment",
+        "held_by_treatment held_and_free_again",
         ("HELD_NEGATIVES = 2", "HELD_NEGATIVES = 1", "the company's own number is two as well"),
         ("STAYS = timedelta(days=1)", "STAYS = timedelta(0)"),
         ("or case.ecoli or not case.of_well", "or not case.of_well"),
@@ -345,7 +345,6 @@ FAULTS = [
         "jobs/fieldwork/on_file.py",
         "on_file panels",
         ("for r in facts.readings if r.stage is None}", "for r in facts.readings}"),
-        ("(stage.pk, name, 0)", "(0, name, 0)"),
     ),
     *in_file(
         "jobs/fieldwork/dialling.py",
