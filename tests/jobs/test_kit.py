@@ -10,13 +10,14 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from jobs.fieldwork.facts_json import from_said
-from jobs.models import Visit
+from jobs.models import ChecklistRecord, Visit
 from jobs.records.loading import load_facts
 from jobs.workflows import visits as workflow
 from jobs.workflows.records import open_record
 from jobs.workflows.visit_closing import Ending, close_visit
 from tests.conftest import NOW, signed_in
 from tests.factories import make_job, make_notice, make_staff, make_startup_train, make_visit
+from tests.jobs.test_on_file import measured
 from tests.record_scenes import answer, make_house
 
 #: of one answer, compressed; a budget of our own
@@ -65,6 +66,22 @@ def test_it_holds_the_record_as_the_server_reads_it(house):
     said = row["facts"] | {"lines": kit["checklists"][row["checklist"]]}
     assert from_said(said) == load_facts(record, now=NOW)
     assert (kit["user"], kit["by"]["name"], kit["made"]) == (lead.pk, "Tess Alder", NOW.isoformat())
+
+
+def test_each_house_of_the_day_reads_its_own_files(house):
+    """Of two houses on wells of their own, what was read at one is not on file at the other."""
+    record, visit, lead = house
+    more_houses(lead, [1])
+    records = {row.pk: row for row in ChecklistRecord.objects.all()}
+    for number, row in enumerate(records.values()):
+        well = row.train.wells.get()
+        measured(well, "well_yield", str(3 + number), lead, at=NOW)
+    kit = kit_of(lead)
+    read = {row["facts"]["record"]["pk"]: row for row in kit["visits"]}
+    assert len(read) == len(records) == 2
+    for pk, row in read.items():
+        said = row["facts"] | {"lines": kit["checklists"][row["checklist"]]}
+        assert from_said(said) == load_facts(records[pk], now=NOW)
 
 
 def test_its_pages_are_those_that_the_server_shows(house):

@@ -22,7 +22,7 @@ from jobs.workflows.leaving import leave_so
 from jobs.workflows.records import close_record
 from jobs.workflows.strips import Strips, take_strips
 from jobs.workflows.visit_closing import Ending, close_visit
-from tests.acts import HOUR, arrived, closed, moved
+from tests.acts import HOUR, arrived, booked, closed, moved
 from tests.conftest import NOW, signed_in
 from tests.jobs.test_customer_paper import printed
 from tests.record_scenes import acknowledge_all, answer_all, make_house
@@ -205,8 +205,12 @@ def test_minutes_gallons_and_the_well_of_today_are_said(house, clock):
 
 
 def test_settings_of_another_visit_do_not_count(house):
+    """Four settings, called away, and back the next day."""
     record, visit, lead = house
+    arrived(visit, at=NOW)
     at = dialled(record, lead)
-    visit.arrived_at = at + timedelta(hours=1)
-    visit.save()
-    assert settings_tried(load_sheet(record, now=at + timedelta(hours=2))) == 0
+    assert settings_tried(load_sheet(record, now=at)) == 4
+    closed(visit, "incomplete_time", at=at, feeder="on")
+    following = booked(record.job, lead, at=NOW + 24 * HOUR, now=at)
+    arrived(following)
+    assert settings_tried(load_sheet(record, now=NOW + 25 * HOUR)) == 0

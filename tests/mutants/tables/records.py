@@ -22,7 +22,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/records/gathered.py",
-        "loading on_file recheck",
+        "loading on_file recheck leaving corrections step_corrections",
         ('order_by("arrived_at").values', 'order_by("-arrived_at").values'),
         ("if record.closed_at]", "if not record.closed_at]"),
     ),

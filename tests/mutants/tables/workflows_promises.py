@@ -5,7 +5,7 @@ from tests.mutants.faults import in_file
 FAULTS = [
     *in_file(
         "equipment/on_file.py",
-        "dose_moved on_file one_tap found_in_water",
+        "dose_moved on_file one_tap found_in_water kit",
         ("if change.at < moment}", "if change.at <= moment}"),
         ("if change.at >= moment]", "if change.at > moment]"),
         ("in reversed(later)", "in later"),

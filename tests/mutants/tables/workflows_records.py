@@ -114,7 +114,11 @@ FAULTS = [
         "jobs/workflows/shared_water.py",
         "shared_water",
         ("[site, *Site.objects.on_wells(wells).exclude(pk=site.pk)]", "[site]"),
-        ("if not wells and (only", "if (only"),
+        (
+            "if not wells and (only",
+            "if (only",
+            "a system draws from the well of its house where there is one only",
+        ),
         ("if use.blocks_oxidant)", "if False)"),
         ('"" if blocking.site_id == site.pk else', '"" if True else'),
     ),
