@@ -73,14 +73,12 @@ def corrected_step(world: World, house: House, act: Told) -> None:
 
 
 def corrected_wait(world: World, house: House, act: Told) -> None:
-    """A wait began later than the clock of the record says."""
+    """A wait began later than its clock says, or lasted so many hours."""
     record = _first_closed(house)
     wait = record.timers.get(line_key=act["line"])
-    right = RightWait(
-        started_at=wait.started_at + timedelta(minutes=act["later"]),
-        stopped_at=wait.stopped_at,
-        reason=act["note"],
-    )
+    began = wait.started_at + timedelta(minutes=act.get("later", 0))
+    over = began + timedelta(hours=act["lasted"]) if "lasted" in act else wait.stopped_at
+    right = RightWait(started_at=began, stopped_at=over, reason=act["note"])
     now = world.calendar.moment(act["day"], 16.0)
     correct_wait(record=record, line_key=act["line"], right=right, by=record.opened_by, now=now)
 

@@ -20,6 +20,7 @@ YES_NO = {
     "completed": "The work was completed",
     "changed": "Setting, solution or dosing pump was changed",
     "disinfected": "The well was disinfected",
+    "contact_short": "The contact time of a disinfection was too short",
     "is_callback": "It was a callback",
 }
 TICKS: dict[str, tuple[str, Any]] = {

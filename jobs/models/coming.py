@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from django.db.models import QuerySet
+
 from .company import company_day
 from .follow_ups import FollowUp
 from .jobs import Job
-from .records import Answer
+from .records import Answer, ChecklistRecord
 from .rules import FollowUpRule
 from .visits import Visit
 
@@ -28,6 +30,13 @@ def coming_after(visit: Visit | None, *, site: int) -> list[FollowUp]:
     if visit is None or visit.closed_at:  # what it kept has ended with it
         return list(work)
     return [row for row in work if not work_keeps(row, visit)]
+
+
+def again_after(record: ChecklistRecord) -> QuerySet[FollowUp]:
+    """What is promised because a correction of this closed record showed that a line failed."""
+    rows = FollowUp.objects.alive().filter(from_visit=record.closed_in_id)
+    found = rows.filter(details__event=FollowUpRule.Event.FOUND_WANTING)
+    return found.exclude(from_visit=None).select_related("terms").order_by("terms__harm", "pk")
 
 
 def work_keeps(promise: FollowUp, visit: Visit) -> bool:

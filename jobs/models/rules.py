@@ -39,6 +39,7 @@ class RuleContent(models.Model):
         SAMPLE_SENT = "sample_sent", "a sample is sent"
         RESULT_ENTERED = "result_entered", "a result is entered"
         OCCUPANT_CHANGED = "occupant_changed", "the house changes hands"
+        FOUND_WANTING = "found_wanting", "a correction shows that a line did not pass"
 
     class Subject(models.TextChoices):
         """What the promise is about; one of each stands at a time."""
@@ -188,6 +189,7 @@ FACTS_TOLD: dict[str, frozenset[str]] = {
     FollowUpRule.Event.SAMPLE_SENT: frozenset({"sample_kind"}),
     FollowUpRule.Event.RESULT_ENTERED: frozenset({"sample_kind", "outcome"}),
     FollowUpRule.Event.OCCUPANT_CHANGED: frozenset(),
+    FollowUpRule.Event.FOUND_WANTING: frozenset({"job_kind", "contact_short"}),
 }
 #: the types of their values
 FACTS: dict[str, type] = {
@@ -196,6 +198,7 @@ FACTS: dict[str, type] = {
     "completed": bool,
     "changed": bool,
     "disinfected": bool,
+    "contact_short": bool,
     "is_callback": bool,
     "stage_kind": str,
     "sample_kind": str,

@@ -15,6 +15,10 @@ YES_NO = {
     "completed": ("the work was completed", "the work was not completed"),
     "changed": ("something of the feed was changed", "nothing of the feed was changed"),
     "disinfected": ("the well was disinfected", "the well was not disinfected"),
+    "contact_short": (
+        "the contact time of a disinfection was too short",
+        "it was not the contact time of a disinfection",
+    ),
     "is_callback": ("it was a callback", "it was no callback"),
 }
 

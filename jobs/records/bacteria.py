@@ -10,9 +10,10 @@ from equipment.models import Measurement, Sample, Site, Well
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import NoticeCause
 from jobs.fieldwork.lifting import Bottle, Case, Verdict, Wanted, judge, why_not
-from jobs.models import Company, DoNotUse, FollowUp, Timer
+from jobs.models import Company, DoNotUse, FollowUp, RecordCorrection, Timer
 
 from .loading import company_facts
+from .steps import waits_of
 
 
 def verdict_of(notice: DoNotUse, *, now: datetime) -> Verdict:
@@ -64,7 +65,7 @@ def _case(site: Site, well: Well | None, *, since: datetime, now: datetime) -> C
         of_well=well is not None,
         now=now,
         wanted=Wanted.of(company_facts(Company.load())),
-        chlorine_until=_chlorine_until(Timer.objects.filter(record__site__in=houses)),
+        chlorine_until=_chlorine_until(houses),
         bottles=tuple(bottle_of(row) for row in samples.select_related("place_stage")),
     )
 
@@ -83,12 +84,16 @@ def bottle_of(row: Sample) -> Bottle:
     )
 
 
-def _chlorine_until(timers: Iterable[Timer]) -> datetime | None:
-    """The end of the newest contact; one that runs on lasts as long as it must."""
+def _chlorine_until(houses: Iterable[Site]) -> datetime | None:
+    """The end of the newest contact, as corrected; one that runs on lasts as long as it must."""
+    of_contact = {"record__site__in": houses, "line_key": LineKey.CONTACT}
+    versions: dict[int, list[RecordCorrection]] = {}
+    for version in RecordCorrection.objects.filter(**of_contact).order_by("version"):
+        versions.setdefault(version.record_id, []).append(version)
     ends = [
-        timer.stopped_at or timer.started_at + timedelta(minutes=timer.needed_minutes)
-        for timer in timers
-        if timer.line_key == LineKey.CONTACT
+        wait.stopped_at or wait.started_at + timedelta(minutes=wait.needed_minutes)
+        for timer in Timer.objects.filter(**of_contact)
+        for wait in waits_of([timer], versions.get(timer.record_id, []))
     ]
     return max(ends, default=None)
 

@@ -19,6 +19,7 @@ from jobs.fieldwork.states import FAILED
 from jobs.forms.corrections import CorrectionForm, StepCorrectionForm, WaitCorrectionForm
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord
+from jobs.models.coming import again_after
 from jobs.records.loading import load_sheet
 from jobs.records.paper import printed, waited
 from jobs.records.steps import step_said
@@ -110,6 +111,8 @@ def _corrected(request: StaffRequest, record: ChecklistRecord, key: str) -> str:
     item = next((i for i in items if i.key == key), None)
     if item and item.state == FAILED:
         messages.warning(request, f"As it is now, it does not pass. {item.label}: {item.sentence}")
+    for row in again_after(record):
+        messages.warning(request, f"The office has it on the worklist: {row.terms.name}.")
     return reverse("record-detail", args=[record.pk])
 
 

@@ -27,6 +27,7 @@ from .answers import may_write
 from .documents import make_document
 from .evidence import Closing, Written, correct_evidence
 from .log import log
+from .wanting import found_wanting, wanting
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,12 @@ def carry_out(
     now: datetime,
     item_key: str = "",
 ) -> RecordCorrection:
-    """The version stands, and what rests on it follows: figures, promises, print and letter."""
+    """The version stands, and what rests on it follows: figures, promises, print and letter.
+
+    Where a line that must pass does not pass any more, the office has it on the worklist, not in
+    the mail; the letter to the customer says what is done again.
+    """
+    wanting_before = wanting(load_sheet(record, now=now))
     row.record, row.by, row.at = record, by, now
     row.version = record.corrections.count() + 2
     row.reason = row.reason.strip()[:300]
@@ -89,6 +95,7 @@ def carry_out(
     item = next(i for i in sheet.items if i.key == (item_key or row.line_key))
     written = correct_evidence(Closing(record, sheet, by, now), item, row.side)
     _promise(record, sheet, written, by=by, now=now)
+    found_wanting(record, wanting_before, wanting(sheet), by=by, now=now)
     log(
         verb="record_corrected",
         subject=record,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
 
 from dateutil.relativedelta import relativedelta
@@ -27,7 +27,7 @@ from jobs.models.coming import answered_all
 from jobs.models.company import company_day
 from jobs.records.bacteria import why_it_keeps_nothing
 
-from .follow_up_dates import Dates, Fact
+from .follow_up_dates import Dates, Fact, matching
 from .log import log
 from .promised import About as About
 from .promised import Subject, keep_happening, promised
@@ -286,6 +286,20 @@ def end_with_rule(*, rule: FollowUpRule, reason: str, by: User, now: datetime) -
     for row in ended:
         _end(row, FollowUp.Status.WAIVED, now=now, by=by, reason=f"rule ended: {reason}")
         log(verb="waived", subject=row, by=by, now=now, site=row.site, reason=reason)
+    return ended
+
+
+def not_so(
+    *, rows: QuerySet[FollowUp], facts: Mapping[str, Fact], by: User, now: datetime
+) -> list[FollowUp]:
+    """Open promises whose cause has not happened after all; a visit that carries one keeps it."""
+    ended = [
+        row
+        for row in rows.select_for_update(of=("self",)).filter(status=FollowUp.Status.OPEN)
+        if matching(row.terms, row.details["event"], facts)
+    ]
+    for row in ended:
+        _end(row, FollowUp.Status.WAIVED, now=now, by=by, reason="corrected: it passes after all")
     return ended
 
 

@@ -25,8 +25,13 @@ LONGEST_WINDOW_DAYS = 366
 OF_FEEDERS = (Event.FEEDER_LEFT_ON, Event.SETTING_CHANGED, Event.FILL_RECORDED)
 #: events of a house, without a system
 WITHOUT_SYSTEM = (Event.SAMPLE_SENT, Event.RESULT_ENTERED, Event.OCCUPANT_CHANGED)
-#: events that a visit brings about, so that a job is known
-OF_VISITS = (Event.STARTUP_CLOSED, Event.VISIT_CLOSED, Event.FEEDER_LEFT_ON)
+#: events that a visit has brought about, so that a job is known
+OF_VISITS = (
+    Event.STARTUP_CLOSED,
+    Event.VISIT_CLOSED,
+    Event.FEEDER_LEFT_ON,
+    Event.FOUND_WANTING,
+)
 OF_SAMPLES = (Event.SAMPLE_SENT, Event.RESULT_ENTERED)
 
 

@@ -160,6 +160,7 @@ def test_what_the_owner_changed_and_a_record_that_was_put_right():
     versions = RecordCorrection.objects.order_by("line_key")
     assert [(row.line_key, row.step) for row in versions] == [
         ("contact", None),
+        ("contact", None),
         ("steps", 2),
         ("tap-ph", None),
     ]

@@ -10,6 +10,7 @@ from jobs.mail.recipients import contact_of_site
 from jobs.mail.visits import SOMEBODY_ELSE
 from jobs.mail.writing import LONGEST_TRY, Letter, to_customer
 from jobs.models import Company, Customer, OutboxMail, RecordCorrection
+from jobs.models.coming import again_after
 from jobs.models.company import company_day
 from jobs.schedule.hours import day_words, zone_of
 from jobs.wording.names import person
@@ -51,6 +52,7 @@ def _content(mail: OutboxMail, company: Company) -> Content:
         "site": record.site,
         "day": day_words(record.closed_at or record.opened_at, zone_of(record.site)),
         "who": person(correction.by),
+        "again": [row.terms.name for row in again_after(record) if row.terms.job_kind],
         "notices": standing.notices_of(record.site_id),
     }
     return Content(context, documents=[("record.pdf", bytes(document.content))])
