@@ -37,6 +37,7 @@ def grown(told: Told, more: Told, calendar: Calendar) -> Told:
     return {
         **told,
         "people": people,
+        "owner_acts": [*told["owner_acts"], *more["owner_acts"]],
         "customers": {**told["customers"], **customers},
         # before the story of the same day, which looks for free hours by itself
         "houses": {**houses, **told["houses"]},

@@ -22,6 +22,7 @@ from .booking import booked_at, held_for, job_for
 from .cast import OFFICE_HOUR, House, Told, World, adult_of
 from .letters import mail_answered
 from .phones import phone_heard
+from .working_time import away, day_closed, hours, needs
 
 Deed = Callable[[World, Told], None]
 
@@ -154,4 +155,8 @@ DEEDS: dict[str, Deed] = {
     "line_added": line_added,
     "mail_answered": mail_answered,
     "phone_heard": phone_heard,
+    "hours": hours,
+    "away": away,
+    "day_closed": day_closed,
+    "needs": needs,
 }

@@ -10,6 +10,7 @@ from jobs.models import Company
 
 from .fields import ModelForm
 from .owner_units import show_units
+from .visits import TimeInput
 
 GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     (
@@ -68,8 +69,15 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ),
     (
         "Hours",
-        "Whole hours of the company's day.",
-        ("work_from_hour", "work_until_hour", "mail_from_hour", "mail_until_hour"),
+        "Whole hours of the company's day. Lunch empty: none is planned.",
+        (
+            "work_from_hour",
+            "work_until_hour",
+            "lunch_from",
+            "lunch_until",
+            "mail_from_hour",
+            "mail_until_hour",
+        ),
     ),
 )
 IN_ORDER = (
@@ -79,6 +87,7 @@ IN_ORDER = (
     ("chlorine_low_mg_l", "chlorine_high_mg_l"),
     ("work_from_hour", "work_until_hour"),
     ("mail_from_hour", "mail_until_hour"),
+    ("lunch_from", "lunch_until"),
 )
 #: free chlorine: maximum residual disinfectant level of public supplies, 40 CFR 141.65 (4 mg/L)
 NO_USE_AT_MOST_MG_L = 4
@@ -98,6 +107,7 @@ class CompanyForm(ModelForm[Company]):
         model = Company
         fields = [name for _, _, names in GROUPS for name in names]
         labels = LABELS
+        widgets = {"lunch_from": TimeInput(), "lunch_until": TimeInput()}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -110,7 +120,9 @@ class CompanyForm(ModelForm[Company]):
                 self.add_error(name, said)
         for low, high in IN_ORDER:
             least, most = cleaned.get(low), cleaned.get(high)
-            if least is not None and most is not None and least >= most:
+            if low == "lunch_from" and (least is None) != (most is None):
+                self.add_error(high, "Write both, or leave both empty.")
+            elif least is not None and most is not None and least >= most:
                 self.add_error(high, "This must be more than the figure before it.")
         return cleaned
 

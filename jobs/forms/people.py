@@ -20,7 +20,6 @@ ROLE_WORDS = {
     "dispatcher": "Dispatcher: customers, sites, visits, follow-ups, mail",
     "owner": "Owner: everything, with reports, rules and people",
 }
-HOURS = [("", "as the company")] + [(str(hour), f"{hour}:00") for hour in range(24)]
 
 
 class PersonForm(forms.Form):
@@ -61,13 +60,6 @@ class NewPersonForm(PersonForm):
 
 
 class ChangePersonForm(PersonForm):
-    works_from_hour = forms.TypedChoiceField(
-        label="Works from", choices=HOURS, coerce=int, empty_value=None, required=False
-    )
-    works_until_hour = forms.TypedChoiceField(
-        label="Works until", choices=HOURS, coerce=int, empty_value=None, required=False
-    )
-
     def __init__(self, *args: Any, person: User, **kwargs: Any) -> None:
         profile = getattr(person, "profile", None)
         kwargs["initial"] = {
@@ -76,17 +68,8 @@ class ChangePersonForm(PersonForm):
             "email": person.email,
             "phone": profile.phone if profile else "",
             "roles": [group.name for group in person.groups.all()],
-            "works_from_hour": profile.works_from_hour if profile else None,
-            "works_until_hour": profile.works_until_hour if profile else None,
         }
         super().__init__(*args, **kwargs)
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        begin, end = cleaned.get("works_from_hour"), cleaned.get("works_until_hour")
-        if begin is not None and end is not None and begin >= end:
-            self.add_error("works_until_hour", "The end must be later than the beginning.")
-        return cleaned
 
 
 class SkillForm(forms.Form):

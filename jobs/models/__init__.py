@@ -30,10 +30,12 @@ from .strips import StripCheck, StripLot
 from .telling import VisitTold
 from .treated import HeldByTreatment
 from .visits import TechnicianSlot, Visit
+from .working_time import Absence, CompanyDay, WorkHours, WorkNeed
 
 __all__ = [
     "FACTS",
     "FACTS_TOLD",
+    "Absence",
     "Acknowledgement",
     "Act",
     "ActAnswer",
@@ -45,6 +47,7 @@ __all__ = [
     "ChecklistRecord",
     "ChecklistTemplate",
     "Company",
+    "CompanyDay",
     "ContactAttempt",
     "Customer",
     "DialStep",
@@ -83,5 +86,7 @@ __all__ = [
     "Visit",
     "VisitRequest",
     "VisitTold",
+    "WorkHours",
+    "WorkNeed",
     "WorkerPass",
 ]

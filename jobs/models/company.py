@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, time
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -83,6 +83,9 @@ class Company(models.Model):
     mail_until_hour = models.PositiveSmallIntegerField("customer mail until", default=18)
     work_from_hour = models.PositiveSmallIntegerField(default=7)
     work_until_hour = models.PositiveSmallIntegerField(default=17)
+    #: both empty: no lunch is planned
+    lunch_from = models.TimeField(null=True, blank=True, default=time(12))
+    lunch_until = models.TimeField(null=True, blank=True, default=time(12, 30))
     owner_told_after_days = models.PositiveSmallIntegerField(default=28)
     callback_window_days = models.PositiveSmallIntegerField(default=90)
     history = HistoricalRecords()

@@ -17,8 +17,9 @@ class StaffProfile(models.Model):
 
     user = models.OneToOneField(User, on_delete=models.PROTECT, related_name="profile")
     phone = PhoneNumberField(region="US", blank=True)
-    works_from_hour = models.PositiveSmallIntegerField(null=True, blank=True)
-    works_until_hour = models.PositiveSmallIntegerField(null=True, blank=True)
+    #: both empty: lunch when the company has it
+    lunch_from = models.TimeField(null=True, blank=True)
+    lunch_until = models.TimeField(null=True, blank=True)
     unit_system = models.CharField(max_length=6, choices=UnitSystem, default=UnitSystem.US)
     history = HistoricalRecords()
 

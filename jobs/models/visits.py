@@ -22,6 +22,16 @@ def day_start(day: date) -> datetime:
     return timezone.make_aware(datetime.combine(day, time.min))  # noqa: DTZ001
 
 
+def quarters(starts_at: datetime, ends_at: datetime) -> list[datetime]:
+    """The UTC quarter hours a time span touches: the start rounded down, the end up."""
+    first = starts_at.replace(minute=starts_at.minute // 15 * 15, second=0, microsecond=0)
+    held = []
+    while first < ends_at:
+        held.append(first)
+        first += QUARTER
+    return held
+
+
 class VisitQuerySet(models.QuerySet["Visit"]):
     def standing(self) -> Self:
         """Everything that still holds time."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from itertools import groupby
 
 from django.contrib.auth.models import User
 from django.db.models import Prefetch
@@ -15,6 +16,10 @@ from jobs.models import Company, DoNotUse, SiteTenure, Visit, VisitRequest
 from jobs.models.company import company_day
 from jobs.models.visits import QUARTER
 from jobs.schedule.free_times import at_hour, technicians
+from jobs.schedule.needs import Needs
+from jobs.schedule.working_days import holiday_on, own_days
+from jobs.schedule.working_time import Plan, TimesAway
+from jobs.wording.names import person
 
 from .left_words import words_left
 
@@ -34,16 +39,19 @@ class PersonRow:
     person: User
     cells: list[Cell] = field(default_factory=list)
     visits: list[Visit] = field(default_factory=list)
+    is_away: bool = False
 
 
 def day_of(on: date, now: datetime) -> dict[str, object]:
     requests = Prefetch("requests", VisitRequest.objects.open())
     visits = list(Visit.objects.on_day(on).standing().with_job().prefetch_related(requests))
-    hours = hours_of(visits, Company.load())
+    people = people_of(visits)
+    plan = Plan.of(people, on, on)
+    hours = hours_of(visits, plan.company)
     return {
         "on": on,
         "today": company_day(now),
-        "rows": [person_row(person, visits, on, hours, now) for person in people_of(visits)],
+        "rows": [person_row(person, visits, Shown(on, hours, plan), now) for person in people],
         "hours": hours,
         "now": now,
         "quarters": len(hours) * 4,
@@ -51,7 +59,8 @@ def day_of(on: date, now: datetime) -> dict[str, object]:
         "after": on + timedelta(days=1),
         "visits": visits,
         "names": SiteTenure.objects.contacts({visit.job.site_id for visit in visits}, on),
-        "wanted": wants_decision(visits, now),
+        "wanted": wants_decision(visits, plan, now),
+        "holiday": holiday_on(on, plan.own),
         "minutes_now": (now - at_hour(on, hours.start)).total_seconds() / 60,
         "minutes": len(hours) * 60,
     }
@@ -63,9 +72,12 @@ def week_of(on: date, now: datetime) -> dict[str, object]:
     start, end = at_hour(monday, 0), at_hour(monday + timedelta(days=7), 0)
     rows = Visit.objects.filter(starts_at__gte=start, starts_at__lt=end)
     visits = list(rows.standing().with_job())
+    people = people_of(visits)
+    times, own = TimesAway.of(people, days[0], days[-1]), own_days(days[0], days[-1])
     return {
-        "days": days,
-        "table": [week_row(person, visits, days) for person in people_of(visits)],
+        "days": [(day, holiday_on(day, own)) for day in days],
+        "monday": monday,
+        "table": [week_row(person, visits, days, times) for person in people],
         "nav": "day",
         "today": company_day(now),
         "before": monday - timedelta(days=7),
@@ -78,7 +90,13 @@ def sheets_of(on: date, chosen: str) -> dict[str, object]:
     """One sheet for each person who has a visit that day; `chosen` narrows it to one."""
     visits = list(Visit.objects.on_day(on).standing().with_job())
     people = [one for one in people_of(visits) if not chosen or str(one.pk) == chosen]
-    sheets = [{"person": one, "visits": own} for one in people if (own := visits_of(one, visits))]
+    times, span = TimesAway.of(people, on, on), (at_hour(on, 0), at_hour(on, 24))
+    away = [one for one in people if times.first(one.pk, *span)]
+    sheets = [
+        {"person": one, "visits": own, "away": one in away}
+        for one in people
+        if (own := visits_of(one, visits)) or one in away
+    ]
     return {
         "on": on,
         "nav": "day",
@@ -113,24 +131,42 @@ def hours_of(visits: list[Visit], company: Company) -> range:
     return range(first, last)
 
 
-def person_row(
-    person: User, visits: list[Visit], on: date, hours: range, now: datetime
-) -> PersonRow:
+@dataclass(frozen=True)
+class Shown:
+    """A day by its hours, with who is there."""
+
+    on: date
+    hours: range
+    plan: Plan
+
+
+def person_row(person: User, visits: list[Visit], shown: Shown, now: datetime) -> PersonRow:
     """Gaps and visits of one person as cells that span their quarters."""
     row = PersonRow(person)
     row.visits = visits_of(person, visits)
-    begin, place, total = at_hour(on, hours.start), 0, len(hours) * 4
+    begin, place, total = at_hour(shown.on, shown.hours.start), 0, len(shown.hours) * 4
+    words = words_of_day(person, shown.plan, [begin + n * QUARTER for n in range(total)])
+    row.is_away = "away" in words
     for visit in row.visits:
         start = max(place, int((visit.starts_at - begin) // QUARTER))
         end = min(total, -int((begin - visit.ends_at) // QUARTER))
-        if start > place:
-            row.cells.append(Cell(start - place))
+        row.cells += gaps_of(words[place:start])
         word, look = said_of(visit, now)
         row.cells.append(Cell(max(1, end - start), visit, word, look))
         place = start + max(1, end - start)
-    if place < total:
-        row.cells.append(Cell(total - place))
+    row.cells += gaps_of(words[place:])
     return row
+
+
+def words_of_day(person: User, plan: Plan, quarters: list[datetime]) -> list[str]:
+    """For each quarter why nobody is there: away or lunch; "" else. Other hours are no word."""
+    words = [plan.word(person.pk, at, at + QUARTER) for at in quarters]
+    return ["" if word == "off" else word for word in words]
+
+
+def gaps_of(words: list[str]) -> list[Cell]:
+    """Quarters in a row with the same word are one cell."""
+    return [Cell(len(list(run)), word=word) for word, run in groupby(words)]
 
 
 def said_of(visit: Visit, now: datetime) -> tuple[str, str]:
@@ -168,10 +204,13 @@ def alerts_of(sites: Iterable[int]) -> dict[int, list[str]]:
     return found
 
 
-def wants_decision(visits: list[Visit], now: datetime) -> list[tuple[Visit, str]]:
+def wants_decision(visits: list[Visit], plan: Plan, now: datetime) -> list[tuple[Visit, str]]:
     """Visits somebody in the office must look at today, with why."""
-    found = []
+    found, needs = [], Needs.load()
     for visit in visits:
+        if visit.is_to_come and (said := not_there(visit, plan, needs)):
+            found.append((visit, said))
+            continue
         if visit.outcome == Visit.Outcome.NO_ACCESS:
             found.append((visit, "no access; what was promised is due again"))
         elif visit.is_to_come and visit.requests.all():
@@ -184,9 +223,35 @@ def wants_decision(visits: list[Visit], now: datetime) -> list[tuple[Visit, str]
     return found
 
 
-def week_row(person: User, visits: list[Visit], days: list[date]) -> dict[str, object]:
-    own = visits_of(person, visits)
-    return {"person": person, "days": [[v for v in own if on_day(v, day)] for day in days]}
+def not_there(visit: Visit, plan: Plan, needs: Needs) -> str:
+    """Who is away, or which licence nobody who comes holds on that day."""
+    for who in filter(None, (visit.lead, visit.helper)):
+        if plan.away(who.pk, visit.starts_at, visit.ends_at):
+            return f"{person(who)} is away: somebody else must take it"
+    people, day = (visit.lead_id, visit.helper_id), company_day(visit.starts_at)
+    lacking = needs.lacking(visit.job.kind, people, day)
+    return f"nobody who comes holds “{lacking}” on that day" if lacking else ""
+
+
+@dataclass
+class PersonDay:
+    """A cell of the week: what is booked, and a word where the person is away."""
+
+    day: date
+    visits: list[Visit]
+    word: str = ""
+
+
+def week_row(
+    who: User, visits: list[Visit], days: list[date], times: TimesAway
+) -> dict[str, object]:
+    own = visits_of(who, visits)
+    cells = []
+    for day in days:
+        span = at_hour(day, 0), at_hour(day, 24)
+        word = "away" if times.first(who.pk, *span) else ""
+        cells.append(PersonDay(day, [v for v in own if on_day(v, day)], word))
+    return {"person": who, "days": cells}
 
 
 def on_day(visit: Visit, day: date) -> bool:

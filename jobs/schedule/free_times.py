@@ -1,18 +1,19 @@
-"""Who is free when: quarter hours not held by any visit, within working hours."""
+"""Who is free when: quarter hours at work that no visit holds."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 from django.contrib.auth.models import User
 from django.utils import timezone
 
 from jobs.models import Company, TechnicianSlot
-from jobs.models.visits import QUARTER, day_start
+from jobs.models.visits import QUARTER, day_start, quarters
 
-from .working_days import is_working_day
+from .working_days import is_working_day, own_days
+from .working_time import Plan, moment_of
 
 HALF_HOUR = timedelta(minutes=30)
 #: a promise past its window is offered the next working days
@@ -33,15 +34,33 @@ class FreeTime:
 
 
 @dataclass
+class Taken:
+    """What keeps people from coming: their plan, and (person, quarter) pairs that are held."""
+
+    plan: Plan
+    held: set[tuple[int, datetime]]
+
+    def is_free(self, person: int, starts_at: datetime, ends_at: datetime) -> bool:
+        if not self.plan.is_there(person, starts_at, ends_at):
+            return False
+        return not any((person, at) in self.held for at in quarters(starts_at, ends_at))
+
+
+@dataclass
 class Hour:
-    """One hour of one person: how much of it is free."""
+    """One hour of one person, quarter by quarter: "" where it is free, else why it is not."""
 
     hour: int
-    free: list[bool] = field(default_factory=lambda: [True] * 4)
+    quarters: list[str] = field(default_factory=lambda: [""] * 4)
 
     @property
     def free_quarters(self) -> int:
-        return sum(self.free)
+        return self.quarters.count("")
+
+    @property
+    def word(self) -> str:
+        """Why none of it is free."""
+        return self.quarters[0]
 
 
 @dataclass
@@ -68,21 +87,24 @@ def held_quarters(people: Iterable[User], first: date, last: date) -> set[tuple[
 
 def day_table(day: date, people: list[User], company: Company) -> list[PersonDay]:
     """Persons by hours of one day, for choosing a time."""
-    held = held_quarters(people, day, day)
+    held, plan = held_quarters(people, day, day), Plan.of(people, day, day, company)
     table = []
     for person in people:
         row = PersonDay(person)
         for hour in range(company.work_from_hour, company.work_until_hour):
-            start = at_hour(day, hour)
-            free = [(person.pk, start + n * QUARTER) not in held for n in range(4)]
-            row.hours.append(Hour(hour, free))
+            starts = [at_hour(day, hour) + n * QUARTER for n in range(4)]
+            words = [
+                "held" if (person.pk, at) in held else plan.word(person.pk, at, at + QUARTER)
+                for at in starts
+            ]
+            row.hours.append(Hour(hour, words))
         table.append(row)
     return table
 
 
 def at_hour(day: date, hour: int, minute: int = 0) -> datetime:
     """A wall-clock time of the company on that day."""
-    return timezone.make_aware(datetime(day.year, day.month, day.day, hour, minute))  # noqa: DTZ001
+    return moment_of(day, time(hour, minute) if minute else hour)
 
 
 def nearest(
@@ -103,14 +125,15 @@ def nearest(
     days = _days(due_on, window, timezone.localdate(now))
     if not days or not people:
         return []
-    held = held_quarters(people, min(days), max(days))
+    plan = Plan.of(people, min(days), max(days), company)
+    taken = Taken(plan, held_quarters(people, min(days), max(days)))
     length = timedelta(minutes=minutes)
     order = sorted(people, key=lambda person: first_choice is None or person != first_choice)
     own: list[FreeTime] = []
     others: list[FreeTime] = []
     for day in days:
         for person in order:
-            found = next(_gaps(person, day, length, held, now, company), None)
+            found = next(gaps(person, day, length, taken, now + EARLIEST), None)
             if found:
                 (own if person == first_choice else others).append(found)
     kept = own[: count - 1] if others else own[:count]
@@ -123,27 +146,25 @@ def _days(due_on: date, window: tuple[date, date], today: date) -> list[date]:
     if last < today:
         first, last, due_on = today, today + timedelta(days=LATE_DAYS), today
     span = [first + timedelta(days=n) for n in range((last - first).days + 1)]
-    return sorted(filter(is_working_day, span), key=lambda day: (abs((day - due_on).days), day))
+    own = own_days(first, last)
+    working = [day for day in span if is_working_day(day, own)]
+    return sorted(working, key=lambda day: (abs((day - due_on).days), day))
 
 
-def _gaps(
+def gaps(
     person: User,
     day: date,
     length: timedelta,
-    held: set[tuple[int, datetime]],
-    now: datetime,
-    company: Company,
+    taken: Taken,
+    earliest: datetime,
+    step: timedelta = HALF_HOUR,
 ) -> Iterator[FreeTime]:
-    """Free spans of one person on one day, from each full or half hour of the working day."""
-    profile = getattr(person, "profile", None)
-    opens = profile.works_from_hour if profile and profile.works_from_hour is not None else None
-    closes = profile.works_until_hour if profile and profile.works_until_hour is not None else None
-    start = at_hour(day, company.work_from_hour if opens is None else opens)
-    end = at_hour(day, company.work_until_hour if closes is None else closes)
-    while start + length <= end:
-        quarters = range(-(-int(length.total_seconds()) // 900))
-        if start >= now + EARLIEST and not any(
-            (person.pk, start + n * QUARTER) in held for n in quarters
-        ):
+    """Free spans of one person on one day, one at each step of their working day."""
+    shift = taken.plan.shift(person.pk, day)
+    if shift is None:
+        return
+    start = shift.starts_at
+    while start + length <= shift.ends_at:
+        if start >= earliest and taken.is_free(person.pk, start, start + length):
             yield FreeTime(person, start, start + length)
-        start += HALF_HOUR
+        start += step

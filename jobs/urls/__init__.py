@@ -15,6 +15,7 @@ from . import (
     session,
     sites,
     visits,
+    working_time,
     worksheets,
 )
 
@@ -31,6 +32,7 @@ urlpatterns = [
     *notices.urlpatterns,
     *reports.urlpatterns,
     *people.urlpatterns,
+    *working_time.urlpatterns,
     *plans.urlpatterns,
     *owner.urlpatterns,
     *worksheets.urlpatterns,

@@ -38,16 +38,6 @@ class Held:
         return begins, self.arrive_until or max(begins, min(begins + WINDOW, self.ends_at))
 
 
-def quarters(starts_at: datetime, ends_at: datetime) -> list[datetime]:
-    """The UTC quarter hours a time span touches: the start rounded down, the end up."""
-    first = starts_at.replace(minute=starts_at.minute // 15 * 15, second=0, microsecond=0)
-    held = []
-    while first < ends_at:
-        held.append(first)
-        first += QUARTER
-    return held
-
-
 def moved_with(visit: Visit, held: Held) -> Held:
     """The told hours go with the visit, as far into it as before, unless others are named."""
     if held.arrive_from or held.arrive_until:

@@ -21,15 +21,13 @@ from .log import log
 
 @dataclass(frozen=True)
 class Person:
-    """Names, address, hours and roles of somebody who works here."""
+    """Names, address and roles of somebody who works here."""
 
     email: str
     roles: Collection[str]
     first_name: str = ""
     last_name: str = ""
     phone: PhoneNumber | str = ""
-    works_from_hour: int | None = None
-    works_until_hour: int | None = None
 
     def said(self) -> dict[str, str]:
         """Each fact in words, by its name."""
@@ -52,8 +50,6 @@ def person_of(user: User) -> Person:
         first_name=user.first_name,
         last_name=user.last_name,
         phone=profile.phone,
-        works_from_hour=profile.works_from_hour,
-        works_until_hour=profile.works_until_hour,
     )
 
 
@@ -110,8 +106,6 @@ def _write(user: User, person: Person) -> None:
     _set_roles(user, person.roles)
     profile, _ = StaffProfile.objects.get_or_create(user=user)
     profile.phone = person.phone
-    profile.works_from_hour = person.works_from_hour
-    profile.works_until_hour = person.works_until_hour
     profile.save()
 
 

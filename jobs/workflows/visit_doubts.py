@@ -8,19 +8,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-import holidays
+from django.contrib.auth.models import User
 from django.utils import timezone
 
 from equipment.models import Site, Train
 from jobs.errors import Unlikely
 from jobs.models import Company, Job, Visit
 from jobs.models.company import company_day
+from jobs.schedule.needs import Needs
+from jobs.schedule.working_days import SATURDAY, holiday_on
+from jobs.schedule.working_time import Plan, Shift
 
 from .held import Held, check
 
 #: a day's work may end so long after the company's hours before anybody asks
 EVENING = timedelta(hours=2)
-SATURDAY = 5
+TWO = 2
 
 
 @dataclass(frozen=True)
@@ -47,38 +50,76 @@ def must_be_sure(*, held: Held, planned: Planned, agreed: str, now: datetime) ->
 
 def doubts_of(held: Held, planned: Planned) -> list[tuple[str, str]]:
     """A code and a sentence for each; the code names the day, so that a yes is to that day."""
-    if planned.moving and planned.moving.starts_at == held.starts_at:
-        return []
+    moving = planned.moving
+    if moving and moving.starts_at == held.starts_at:
+        known = {moving.lead_id, moving.helper_id}
+        return _of_hours(held, [person for person in _people(held) if person.pk not in known])
     return [
         *_of_day(held),
-        *_of_hours(held),
+        *_of_hours(held, _people(held)),
         *_of_house(held, planned),
-        *([] if planned.moving else _of_start_up(planned)),
+        *([] if moving else [*_of_start_up(planned), *_of_two(held, planned)]),
     ]
+
+
+def _people(held: Held) -> list[User]:
+    return [person for person in (held.lead, held.helper) if person]
 
 
 def _of_day(held: Held) -> list[tuple[str, str]]:
     day = company_day(held.starts_at)
-    holiday = holidays.country_holidays("US", years=day.year).get(day)
-    if holiday:
+    if holiday := holiday_on(day):
         return [(f"day-{day}", f"{day:%A %-d %B %Y} is a holiday: {holiday}.")]
     if day.weekday() >= SATURDAY:
         return [(f"day-{day}", f"{day:%-d %B %Y} is a {day:%A}.")]
     return []
 
 
-def _of_hours(held: Held) -> list[tuple[str, str]]:
-    company = Company.load()
+def _of_hours(held: Held, people: list[User]) -> list[tuple[str, str]]:
+    """Outside the company's hours, or those of who comes; or at their lunch."""
+    day = company_day(held.starts_at)
+    plan, doubts = Plan.of(people, day, day), []
+    for person in people:
+        shift = plan.shift(person.pk, day)
+        if shift is None and (day.weekday() >= SATURDAY or holiday_on(day, plan.own)):
+            shift = plan.usual(day)  # the day itself was asked about
+        doubts += _of_shift(held, person, shift, plan.company)
+    # hours of the company are asked about once, however many come
+    return list(dict(doubts).items())
+
+
+def _of_shift(
+    held: Held, person: User, shift: Shift | None, company: Company
+) -> list[tuple[str, str]]:
     begins, ends = timezone.localtime(held.starts_at), timezone.localtime(held.ends_at)
-    closes = begins.replace(hour=0, minute=0) + timedelta(hours=company.work_until_hour)
-    if company.work_from_hour <= begins.hour < company.work_until_hour and ends <= closes + EVENING:
+    span, name = f"{begins:%H:%M} to {ends:%H:%M}", person.get_full_name()
+    code = f"hours-{begins:%H:%M}-{ends:%H:%M}"
+    if shift is None:
+        return [(f"{code}-{person.pk}", f"{name} does not work on a {begins:%A}.")]
+    if not shift.is_own and not shift.holds(held.starts_at, held.ends_at - EVENING):
+        hours = f"{company.work_from_hour}:00 to {company.work_until_hour}:00"
+        return [(code, f"{span} is outside the working hours, {hours}.")]
+    if shift.is_own and not shift.holds(held.starts_at, held.ends_at):
+        hours = f"{_clock(shift.starts_at)} to {_clock(shift.ends_at)}"
+        said = f"{name} works from {hours} on a {begins:%A}: {span} is outside."
+        return [(f"{code}-{person.pk}", said)]
+    if shift.lunch and shift.lunch_in(held.starts_at, held.ends_at):
+        lunch = f"{_clock(shift.lunch[0])} to {_clock(shift.lunch[1])}"
+        said = f"{name} has lunch from {lunch}: {span} lies over it."
+        return [(f"lunch-{code}-{person.pk}", said)]
+    return []
+
+
+def _clock(moment: datetime) -> str:
+    return f"{timezone.localtime(moment):%H:%M}"
+
+
+def _of_two(held: Held, planned: Planned) -> list[tuple[str, str]]:
+    """Work of two people without a second one."""
+    if held.helper or Needs.load().people(planned.kind) < TWO:
         return []
     return [
-        (
-            f"hours-{begins:%H:%M}-{ends:%H:%M}",
-            f"{begins:%H:%M} to {ends:%H:%M} is outside the working hours, "
-            f"{company.work_from_hour}:00 to {company.work_until_hour}:00.",
-        )
+        ("two-people", f"{Job.Kind(planned.kind).label} takes two people: no helper is chosen.")
     ]
 
 

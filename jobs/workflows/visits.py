@@ -21,11 +21,13 @@ from jobs.mail.about import no_access as no_access_letter
 from jobs.mail.about import visit_cancelled, visit_confirmation, visit_moved, visit_proposed
 from jobs.models import FollowUp, Job, TechnicianSlot, Visit
 from jobs.models.company import company_day
+from jobs.models.visits import quarters
 from jobs.schedule.hours import zone_of
 
-from .held import Held, check, moved_with, quarters
+from .held import Held, check, moved_with
 from .log import log
 from .moments import done_on
+from .presence import must_be_there
 from .requests import handle
 from .treated import blocking_start_up
 
@@ -46,6 +48,7 @@ def book_visit(
         raise WrongState("The job is closed: open a new one.")
     check(held, now=now)
     _check_water(job, now=now)
+    must_be_there(held=held, job=job)
     arrive_from, arrive_until = held.window
     visit = Visit.objects.create(
         job=job,
@@ -88,6 +91,7 @@ def move_visit(
         raise VisitChanged("Somebody changed this visit meanwhile: look at both times.")
     held = moved_with(current, held)
     check(held, now=now, moving=current)
+    must_be_there(held=held, job=current.job, moving=current)
     before, told_before = held_by(current), told_by(current)
     current.lead, current.helper = held.lead, held.helper
     current.starts_at, current.ends_at = held.starts_at, held.ends_at

@@ -44,7 +44,8 @@ rows = {
     "templates": first(ChecklistTemplate), "visits": visit.pk,
     "catalog": first(OxidantProduct), "checklists": record.template_id,
     "callbacks": first(Job, cause__gt=""), "photos": first(Photo, record=record),
-    "held": first(HeldByTreatment),
+    "held": first(HeldByTreatment), "absences": first(Absence, withdrawn_at=None),
+    "holidays": first(CompanyDay),
     "told": getattr(Act.objects.waiting().first(), "pk", None),
 }
 lines = record.template.lines.order_by("position")

@@ -12,8 +12,10 @@ from django.utils import timezone
 
 from equipment.models import Sample
 from jobs.models import (
+    Absence,
     Act,
     ActAnswer,
+    CompanyDay,
     Document,
     HeldByTreatment,
     MailHold,
@@ -107,6 +109,15 @@ def world(technician, office):
         "checklists": make.make_template(),
         "callbacks": job,
     }
+    rows["absences"] = Absence.objects.create(
+        person=rows["people"],
+        kind="ill",
+        starts_at=now,
+        ends_at=now + timedelta(days=1),
+        entered_at=now,
+        entered_by=office,
+    )
+    rows["holidays"] = CompanyDay.objects.get_or_create(day=now.date(), name="Day after")[0]
     rows["held"] = _held(rows, office, now)
     rows["told"] = _told(technician, record, now)
     rows["phones"] = Phone.objects.create(user=technician, first_heard_at=now, heard_at=now)

@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.models import Company, Job, OutboxMail, TechnicianSlot, Visit
+from jobs.models import Company, Job, OutboxMail, TechnicianSlot, Visit, WorkNeed
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour, nearest
 from jobs.schedule.working_days import add_working_days
@@ -337,6 +337,8 @@ def test_what_can_hurt_somebody_stands_on_sheet_and_visit(dispatcher_client, lea
 def test_queries_of_the_schedule_do_not_grow(
     dispatcher_client, tomorrow, django_assert_max_num_queries, name
 ):
+    Company.load()
+    WorkNeed.objects.create(kind="service", licence="Wells and well pumps")
     for number in range(12):
         lead = make.make_staff("technician")
         make.make_visit(lead=lead, starts_at=at_hour(tomorrow, 8 + number % 8))

@@ -203,23 +203,6 @@ def test_buttons_of_a_person(owner_client, now):
     assert "name the licence" in nothing.content.decode()
 
 
-@pytest.mark.parametrize(("begin", "end"), [("17", "8"), ("8", "8")])
-def test_hours_run_forward(owner_client, begin, end):
-    person = make_staff("technician", first_name="Tove")
-    answer = owner_client.post(
-        reverse("person-edit", args=[person.pk]),
-        {
-            "first_name": "Tove",
-            "email": person.email,
-            "roles": ["technician"],
-            "works_from_hour": begin,
-            "works_until_hour": end,
-        },
-    )
-    assert answer.status_code == 422
-    assert "The end must be later than the beginning." in answer.content.decode()
-
-
 def test_the_form_of_a_person_begins_with_the_roles_held(owner_client):
     person = make_staff("technician", "dispatcher")
     page = owner_client.get(reverse("person-edit", args=[person.pk])).content.decode()
