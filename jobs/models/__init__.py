@@ -30,7 +30,7 @@ from .strips import StripCheck, StripLot
 from .telling import VisitTold
 from .treated import HeldByTreatment
 from .visits import TechnicianSlot, Visit
-from .working_time import Absence, CompanyDay, WorkHours, WorkNeed
+from .working_time import Absence, CompanyDay, Giving, WorkHours, WorkNeed
 
 __all__ = [
     "FACTS",
@@ -55,6 +55,7 @@ __all__ = [
     "Document",
     "FollowUp",
     "FollowUpRule",
+    "Giving",
     "Happening",
     "HeldByTreatment",
     "Job",

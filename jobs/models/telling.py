@@ -26,6 +26,8 @@ class VisitTold(models.Model):
         MAIL = "mail", "by mail"
         TELEPHONE = "telephone", "by telephone"
         ANSWER = "answer", "by our letter, which was answered"
+        #: changed and changed back before any other letter can have left
+        STILL = "still", "already: it is again as they were told"
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="tellings")
     #: what was told, as the visit counted it then
@@ -51,7 +53,7 @@ class VisitTold(models.Model):
             models.CheckConstraint(
                 name="visit_told_as_its_way_asks",
                 condition=Q(how="mail", mail__isnull=False)
-                | Q(how="answer", mail=None, by=None)
+                | Q(how__in=["answer", "still"], mail=None, by=None)
                 | (
                     Q(how="telephone", mail=None, by__isnull=False, read_back=True)
                     & ~Q(whom="")

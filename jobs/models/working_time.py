@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
-from typing import Self
+from typing import ClassVar, Self
 
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -100,6 +100,38 @@ class Absence(models.Model):
         mine = Q(lead=self.person_id) | Q(helper=self.person_id)
         span = Q(starts_at__lt=self.ends_at, ends_at__gt=self.starts_at)
         return Visit.objects.to_come().filter(mine, span)
+
+
+class Giving(models.Model):
+    """A visit of somebody who is away was given to somebody else, and how it stood before."""
+
+    MAY_GO_BACK: ClassVar = (
+        Visit.Status.REQUESTED,
+        Visit.Status.TENTATIVE,
+        Visit.Status.CONFIRMED,
+    )
+
+    absence = models.ForeignKey(Absence, on_delete=models.PROTECT, related_name="givings")
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="givings")
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    lead_before = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    helper_before = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    starts_before = models.DateTimeField()
+    ends_before = models.DateTimeField()
+    from_before = models.DateTimeField()
+    until_before = models.DateTimeField()
+    version_after = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["at", "pk"]
+
+    def __str__(self) -> str:
+        return f"visit {self.visit_id} given away"
 
 
 class CompanyDay(models.Model):

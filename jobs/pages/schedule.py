@@ -12,7 +12,7 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from equipment.models import SpecialUse, Well
-from jobs.models import Company, DoNotUse, SiteTenure, Visit, VisitRequest
+from jobs.models import Absence, Company, DoNotUse, SiteTenure, Visit, VisitRequest
 from jobs.models.company import company_day
 from jobs.models.visits import QUARTER
 from jobs.schedule.free_times import at_hour, technicians
@@ -39,7 +39,7 @@ class PersonRow:
     person: User
     cells: list[Cell] = field(default_factory=list)
     visits: list[Visit] = field(default_factory=list)
-    is_away: bool = False
+    absence: Absence | None = None
 
 
 def day_of(on: date, now: datetime) -> dict[str, object]:
@@ -146,7 +146,7 @@ def person_row(person: User, visits: list[Visit], shown: Shown, now: datetime) -
     row.visits = visits_of(person, visits)
     begin, place, total = at_hour(shown.on, shown.hours.start), 0, len(shown.hours) * 4
     words = words_of_day(person, shown.plan, [begin + n * QUARTER for n in range(total)])
-    row.is_away = "away" in words
+    row.absence = shown.plan.away(person.pk, begin, begin + total * QUARTER)
     for visit in row.visits:
         start = max(place, int((visit.starts_at - begin) // QUARTER))
         end = min(total, -int((begin - visit.ends_at) // QUARTER))

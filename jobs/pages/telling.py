@@ -110,6 +110,8 @@ def _told(told: VisitTold) -> Known:
         return Known(
             "told by telephone", f"{told.whom}, {told.number}, by {person(told.by)}, {at}", True
         )
+    if told.how == VisitTold.How.STILL:
+        return Known("told", f"as it stands again since {at}; nothing else was written", True)
     if told.by:
         return Known("told by mail", f"seen, says {person(told.by)}, {at}", True)
     said = "sent" if told.how == VisitTold.How.MAIL else "answered"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db.models import (
@@ -20,12 +20,14 @@ from django.db.models import (
     When,
 )
 
-from jobs.models import Customer, Job, Visit, VisitRequest
+from jobs.models import Absence, Customer, Giving, Job, Visit, VisitRequest
 from jobs.models.telling import letters_of_row, not_told_yet
 
 from .telling import why_not_told
 
 SHOWN = 50
+#: a visit that nobody took is not forgotten so soon after its day
+AWAY_LATELY = timedelta(days=60)
 
 
 @dataclass
@@ -40,13 +42,16 @@ class NeedsCall:
     why: str = ""
     #: nobody comes for the rest of the job
     to_go_on: bool = False
+    #: the time away of who was to come, where nobody took it yet
+    absence: int | None = None
 
 
 def visits_to_call(now: datetime) -> list[Any]:
     """A row for each open request of a visit, else one for each that is not told or to go on.
 
-    What is asked comes first. Rows carry what the query adds: `untold`, `going_on`, `letter`,
-    `asked_kind`, `asked_note` and `asked_at`. Each reason finds its visits by an index of its own.
+    What is asked comes first, then what nobody comes to. Rows carry what the query adds: `untold`,
+    `going_on`, `away`, `letter`, `asked_kind`, `asked_note` and `asked_at`. Each
+    reason finds its visits by an index of its own.
     """
     going_on = visits_to_go_on()
     newest = letters_of_row().order_by("-pk").values("state")[:1]
@@ -59,13 +64,16 @@ def visits_to_call(now: datetime) -> list[Any]:
             going_on=Case(
                 When(pk__in=going_on.values("pk"), then=Value(True)), default=Value(False)
             ),
+            away=Case(
+                When(status__in=Giving.MAY_GO_BACK, then=Subquery(_times_away().values("pk")[:1]))
+            ),
             asked_kind=F("asked__kind"),
             asked_note=F("asked__note"),
             asked_at=F("asked__at"),
         )
     )
-    order = (F("asked_at").asc(nulls_last=True), "starts_at", "pk")
-    return list(rows.with_job().order_by(*order)[:SHOWN])
+    asked, away = (F(name).asc(nulls_last=True) for name in ("asked_at", "away"))
+    return list(rows.with_job().order_by(asked, away, "starts_at", "pk")[:SHOWN])
 
 
 def count_to_call(rows: Collection[Any], now: datetime) -> int:
@@ -78,7 +86,29 @@ def count_to_call(rows: Collection[Any], now: datetime) -> int:
 def _needing_a_call(now: datetime) -> QuerySet[Any]:
     untold, going_on = Visit.objects.filter(not_told_yet(now)), visits_to_go_on()
     asked = VisitRequest.objects.open().order_by().values("visit")
-    return asked.union(untold.order_by().values("pk"), going_on.order_by().values("pk"))
+    return asked.union(
+        untold.order_by().values("pk"),
+        going_on.order_by().values("pk"),
+        *(visits_of_away(role, now) for role in ("visits_led", "visits_helped")),
+    )
+
+
+def _times_away() -> QuerySet[Absence]:
+    """Time away of lead or helper that touches the visit of a row, for a subquery."""
+    whose = Q(person=OuterRef("lead")) | Q(person=OuterRef("helper"))
+    span = Q(starts_at__lt=OuterRef("ends_at"), ends_at__gt=OuterRef("starts_at"))
+    return Absence.objects.standing().filter(whose, span).order_by("pk")
+
+
+def visits_of_away(role: str, now: datetime) -> Any:
+    """To come in the name of somebody who is away: found from the few who are."""
+    status = {f"person__{role}__status__in": Giving.MAY_GO_BACK}
+    span = {
+        f"person__{role}__starts_at__lt": F("ends_at"),
+        f"person__{role}__ends_at__gt": F("starts_at"),
+    }
+    lately = Absence.objects.standing().filter(ends_at__gt=now - AWAY_LATELY)
+    return lately.filter(**status, **span).order_by().values(f"person__{role}")
 
 
 def visits_to_go_on() -> QuerySet[Visit]:
@@ -103,6 +133,7 @@ def calls_of(rows: Iterable[Any], contacts: dict[int, Customer]) -> list[NeedsCa
             request = VisitRequest(kind=row.asked_kind, note=row.asked_note)
             call.asked.append((row.asked_at, request.said))
         call.to_go_on = row.going_on
+        call.absence = row.away
         if row.untold:
             call.why = why_not_told(customer, row.letter)
     return list(calls.values())

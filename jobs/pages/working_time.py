@@ -80,18 +80,6 @@ def _said(own: dict[int, Span], company: Company) -> list[str]:
     return said or ["no day"]
 
 
-def absence_of(absence: Absence, now: datetime) -> dict[str, object]:
-    """What stands in the name of who is away."""
-    visits = list(absence.visits().with_job().order_by("starts_at"))
-    return {
-        "absence": absence,
-        "span": span_words(absence),
-        "visits": visits,
-        "is_over": absence.ends_at <= now,
-        "today": company_day(now),
-    }
-
-
 def days_of(today: date) -> dict[str, object]:
     return {
         "own": CompanyDay.objects.filter(day__gte=today),

@@ -14,7 +14,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.access import allow
-from jobs.errors import JobsError
 from jobs.forms.working_time import AwayForm, CompanyDayForm, NeedsForm, WeekForm
 from jobs.http import StaffRequest, read_day
 from jobs.models import Absence, Company, CompanyDay
@@ -22,6 +21,7 @@ from jobs.models.company import company_day
 from jobs.pages import working_time as page
 from jobs.workflows import absences, working_time
 
+from .giving import absence_or_404
 from .sending import form_page, send_once
 
 FORM = require_http_methods(["GET", "HEAD", "POST"])
@@ -90,23 +90,10 @@ def _entered(request: StaffRequest, absence: Absence) -> str:
     return reverse("people-time")
 
 
-def _absence_or_404(pk: int) -> Absence:
-    rows = Absence.objects.standing().select_related("person", "entered_by")
-    row: Absence = get_object_or_404(rows, pk=pk)
-    return row
-
-
-@allow("dispatcher")
-@require_safe
-def absence(request: StaffRequest, pk: int) -> HttpResponse:
-    context = page.absence_of(_absence_or_404(pk), timezone.now())
-    return render(request, "time/absence.html", context | {"nav": "day"})
-
-
 @allow("dispatcher")
 @FORM
 def absence_change(request: StaffRequest, pk: int) -> HttpResponse:
-    row = _absence_or_404(pk)
+    row = absence_or_404(pk)
     form = AwayForm(request.POST or None, absence=row)
 
     def work() -> str:
@@ -116,20 +103,6 @@ def absence_change(request: StaffRequest, pk: int) -> HttpResponse:
         return _entered(request, changed)
 
     return _answer(request, form, work, "time/away.html", person=row.person, absence=row)
-
-
-@allow("dispatcher")
-@require_POST
-def absence_end(request: StaffRequest, pk: int) -> HttpResponse:
-    """The person comes after all."""
-    row = _absence_or_404(pk)
-    try:
-        absences.end_absence(absence=row, by=request.user, now=timezone.now())
-    except JobsError as refusal:
-        messages.error(request, refusal.message)
-        return redirect("absence", pk)
-    messages.success(request, f"{row.person.get_full_name()} is there again and can be booked.")
-    return redirect("people-time")
 
 
 @allow("owner")

@@ -16,6 +16,12 @@ from jobs.models import OutboxMail, Visit, VisitTold
 from .log import log
 
 How = ResultTold.How
+MAY_HAVE_LEFT = (
+    OutboxMail.State.CLAIMED,
+    OutboxMail.State.SENDING,
+    OutboxMail.State.SENT,
+    OutboxMail.State.UNKNOWN,
+)
 
 
 @dataclass(frozen=True)
@@ -125,6 +131,24 @@ def told_by_answer(*, visit: Visit, now: datetime) -> None:
             at=now,
             **_facts(visit),
         )
+
+
+def known_again(*, visit: Visit, now: datetime) -> bool:
+    """It stands again as they were told, and nothing else can have reached them: kept as told.
+
+    A letter of the change between that still waits finds the visit changed, and does not leave.
+    """
+    known = VisitTold.objects.filter(visit=visit).last()
+    facts = _facts(visit)
+    if known is None or any(getattr(known, name) != value for name, value in facts.items()):
+        return False
+    went = OutboxMail.objects.filter(visit=visit, state__in=MAY_HAVE_LEFT, customer__isnull=False)
+    if any(mail.context.get("sequence", 0) > known.sequence for mail in went):
+        return False
+    VisitTold.objects.create(
+        visit=visit, sequence=visit.sequence, how=VisitTold.How.STILL, at=now, **facts
+    )
+    return True
 
 
 def _facts(visit: Visit) -> dict[str, object]:

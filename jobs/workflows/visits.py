@@ -29,6 +29,7 @@ from .log import log
 from .moments import done_on
 from .presence import must_be_there
 from .requests import handle
+from .telling import known_again
 from .treated import blocking_start_up
 
 
@@ -116,6 +117,8 @@ def move_visit(
 
 def _write_anew(visit: Visit, *, now: datetime) -> None:
     """A firm visit is told anew; one that is only held is asked about anew, if it was before."""
+    if known_again(visit=visit, now=now):
+        return
     if not visit.is_only_held:
         visit_moved.write(visit=visit, now=now)
     elif visit_proposed.was_written(visit):

@@ -129,10 +129,10 @@ def test_the_same_time_is_not_entered_twice_and_is_made_longer_instead(dispatche
 def test_who_comes_after_all_can_be_booked_again(dispatcher_client, lead, site):
     goes_away(dispatcher_client, lead, TOMORROW, kind="ill")
     row = Absence.objects.get()
-    dispatcher_client.post(reverse("absence-end", args=[row.pk]))
+    dispatcher_client.post(reverse("absence-end", args=[row.pk]), {"once": "one-opening"})
     assert send(dispatcher_client, site, typed(lead)).status_code == 302
     assert LogEntry.objects.filter(verb="absence_ended", by__isnull=False).count() == 1
-    twice = dispatcher_client.post(reverse("absence-end", args=[row.pk]))
+    twice = dispatcher_client.post(reverse("absence-end", args=[row.pk]), {"once": "one-opening"})
     assert twice.status_code == 404
 
 
@@ -140,7 +140,9 @@ def test_who_comes_back_early_was_away_until_then(dispatcher, dispatcher_client,
     goes_away(dispatcher_client, lead, TODAY, TODAY + timedelta(days=3))
     later = NOW + timedelta(days=1)
     clock(later)
-    signed_in(dispatcher).post(reverse("absence-end", args=[Absence.objects.get().pk]))
+    signed_in(dispatcher).post(
+        reverse("absence-end", args=[Absence.objects.get().pk]), {"once": "back"}
+    )
     row = Absence.objects.standing().get()
     assert (row.starts_at, row.ends_at) == (at_hour(TODAY, 0), later)
 

@@ -113,6 +113,15 @@ FAULTS = [
         ("company_day(absence.starts_at) == company_day(now)", "True"),
     ),
     *in_file(
+        "jobs/workflows/giving.py",
+        "ill_today",
+        ("starts_at <= visit.arrive_from and visit.arrive_until <= ends_at", "False"),
+        ("visits[choice.visit].version != choice.version", "False"),
+        ("None if choice.person.pk == visit.helper_id else visit.helper", "visit.helper"),
+        ("row.visit.version == row.version_after and ", ""),
+        ("        _keep(absence, visit, moved, by=by, now=now)\n", ""),
+    ),
+    *in_file(
         "jobs/workflows/working_time.py",
         "hours_and_licences",
         ("is_usual=span == usual", "is_usual=False"),
@@ -151,6 +160,8 @@ FAULTS = [
         ("if not call.read_back:", "if call.read_back is None:"),
         ('"sequence": context["sequence"],', '"sequence": 0,'),
         ("    if not known.exists():", "    if known.exists():"),
+        ('mail.context.get("sequence", 0) > known.sequence', "False"),
+        ("if known is None or any(", "if known is None or all("),
     ),
     *in_file(
         "jobs/models/telling.py",
