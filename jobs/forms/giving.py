@@ -16,7 +16,7 @@ from jobs.models import Customer, Giving, Visit
 from jobs.workflows.giving import MEANWHILE, Choice
 from jobs.workflows.telling import Call
 
-from .fields import refuse
+from .fields import refuse, say_optional
 
 ALONE, LEAVE = "alone", ""
 
@@ -56,6 +56,7 @@ class GiveForm(forms.Form):
         self.visits, self.people = [row.visit for row in rows], people
         for row in rows:
             self._ask(row)
+        say_optional(self, "kept where they were told")
 
     def _ask(self, row: Asked) -> None:
         visit, options = row.visit, [(offer.value, offer.said) for offer in row.options]
@@ -149,6 +150,7 @@ class BackForm(forms.Form):
         kwargs["initial"] = {"back": [str(row.pk) for row in givings]}
         super().__init__(*args, **kwargs)
         self.givings = {str(row.pk): row for row in givings}
+        say_optional(self, "take the tick off what stays as it is")
         field = self.fields["back"]
         assert isinstance(field, forms.MultipleChoiceField)
         field.choices = [(pk, _said(row)) for pk, row in self.givings.items()]
