@@ -26,6 +26,7 @@ class Kind:
 
 #: where one act does not take another's place, its own name is its box
 OWN = ("uuid",)
+STEP = ("step", "number", "needs")
 ANSWER = ("line", "stage", "side")
 KINDS: dict[str, Kind] = {
     "answer": Kind(on_records.answer, "answer", ANSWER),
@@ -41,10 +42,10 @@ KINDS: dict[str, Kind] = {
     "record-open": Kind(on_records.record_open, "record-open"),
     "record-close": Kind(on_records.record_close, "record-close"),
     "step-set": Kind(on_steps.step_set, "step-set", OWN),
-    "step-read": Kind(on_steps.step_read, "step-read", ("number", "needs")),
-    "step-skip": Kind(on_steps.step_skip, "step-read", ("number", "needs")),
+    "step-read": Kind(on_steps.step_read, "step-read", STEP),
+    "step-skip": Kind(on_steps.step_skip, "step-read", STEP),
     "step-keep": Kind(on_steps.step_keep, "step-keep"),
-    "step-checked": Kind(on_steps.step_checked, "step-checked", ("number", "needs")),
+    "step-checked": Kind(on_steps.step_checked, "step-checked", STEP),
     "step-leave": Kind(on_steps.step_leave, "step-keep"),
     "strips": Kind(on_steps.strips, "strips"),
     "set-out": Kind(on_visits.set_out, "set-out"),

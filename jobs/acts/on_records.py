@@ -17,7 +17,7 @@ from jobs.workflows.answers import Entered, Place
 from jobs.workflows.pouring import all_told, houses_of, note_uses
 from jobs.workflows.way_out import WayOut
 
-from .doing import Doing, must_be_kept, valid, visit_of
+from .doing import Doing, valid, visit_of
 
 LONGEST_TEXT = 2000
 
@@ -183,9 +183,3 @@ def record_close(doing: Doing) -> Done:
         raise BadEntry("There is no visit of this job to close the record in.", field="visit")
     closed: ChecklistRecord = records.close_record(record=record, visit=visit, **doing.who)
     return Done(said=f"{closed.template.title} closed.")
-
-
-def number_of_step(doing: Doing) -> int:
-    """A step by its number, or as the one that an earlier act has set."""
-    number = doing.whole("number")
-    return number if number is not None else int(must_be_kept(doing, "step"))

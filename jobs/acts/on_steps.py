@@ -2,17 +2,44 @@
 
 from __future__ import annotations
 
+from uuid import UUID
+
+from jobs.errors import WrongState
 from jobs.fieldwork.pump import figures_of
 from jobs.forms.dial_steps import ReadStepForm, SetStepForm
 from jobs.forms.strips import StripsForm
+from jobs.models import ActAnswer
 from jobs.records.loading import load_sheet
 from jobs.workflows import dial_back
 from jobs.workflows.acts import Done
 from jobs.workflows.leaving import leave_so
 from jobs.workflows.strips import take_strips
 
-from .doing import Doing, valid
-from .on_records import number_of_step
+from .doing import Doing, must_be_kept, unreadable, valid
+
+
+def number_of_step(doing: Doing) -> int:
+    """A step by the act that made it; by its number where an older phone knows no more."""
+    if said := doing.text("step"):
+        return _number_of_act(doing, said)
+    number = doing.whole("number")
+    return number if number is not None else int(must_be_kept(doing, "step"))
+
+
+def _number_of_act(doing: Doing, said: str) -> int:
+    """Of the step it made, or of the one that stood so already as it came."""
+    try:
+        name = UUID(said)
+    except ValueError:
+        raise unreadable("step") from None
+    record = doing.the_record()
+    step = record.steps.filter(made_by=name).first()
+    if step:
+        return step.number
+    answer = ActAnswer.objects.filter(act__uuid=name, record=record).first()
+    if answer is None or answer.state != ActAnswer.State.KEPT or "step" not in answer.told:
+        raise WrongState("The step it is about was not kept.")
+    return int(answer.told["step"])
 
 
 def step_set(doing: Doing) -> Done:
@@ -31,6 +58,7 @@ def step_set(doing: Doing) -> Done:
         is_set_already=bool(said) or form.cleaned_data["is_set_already"],
         **doing.who,
     )
+    dial_back.name_step(step=step, act=doing.uuid)
     against = f"{step.against} {dial_back.WHAT_NOW}" if step.against else ""
     return Done(against=against, made={"step": step.number})
 
@@ -47,8 +75,10 @@ def step_read(doing: Doing) -> Done:
         colour_gone=form.said("colour_gone"),
         by_strip=form.by_strip,
     )
-    dial_back.read_step(record=record, number=number, seen=seen, **doing.who)
-    return Done(made={"step": number})
+    step = dial_back.read_step(record=record, number=number, seen=seen, **doing.who)
+    if step.number != number:
+        dial_back.name_step(step=step, act=doing.uuid)
+    return Done(made={"step": step.number})
 
 
 def step_skip(doing: Doing) -> Done:
@@ -71,6 +101,7 @@ def step_checked(doing: Doing) -> Done:
 
 def step_leave(doing: Doing) -> Done:
     step = leave_so(record=doing.the_record(), said=doing.text("leave"), **doing.who)
+    dial_back.name_step(step=step, act=doing.uuid)
     return Done(made={"step": step.number})
 
 

@@ -207,6 +207,8 @@ class Step:
     left_because: str = ""
     #: "" or the rule it was set against: it happened, and is kept
     against: str = ""
+    #: the act that made it, "" where it is not known
+    made_by: str = ""
 
     @property
     def setting_percent(self) -> float:

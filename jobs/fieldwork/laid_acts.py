@@ -55,10 +55,10 @@ def with_acts(
 
 def _with_step(facts: Facts, act: Act, at: datetime, by: Person, numbers: dict[str, int]) -> Facts:
     said, kind = act["payload"], act["kind"]
-    number = said.get("number") or numbers.get(act.get("needs") or "")
     before = _going_on(facts) if kind in laid_steps.GO_ON else facts
     sheet = read_sheet(before, now=at)
-    doing = laid_steps.Doing(sheet, said, at, int(number) if number else None)
+    number = _number_of_step(facts, act, numbers)
+    doing = laid_steps.Doing(sheet, said, at, number, str(act.get("uuid") or ""))
     steps = laid_steps.steps_after(doing, kind)
     if act.get("uuid") and steps and kind in ("step-set", "step-read"):
         numbers[act["uuid"]] = steps[-1].number
@@ -66,6 +66,17 @@ def _with_step(facts: Facts, act: Act, at: datetime, by: Person, numbers: dict[s
         return facts
     after = replace(before, steps=steps)
     return _passed_over(after, by) if kind == "step-leave" else after
+
+
+def _number_of_step(facts: Facts, act: Act, numbers: Mapping[str, int]) -> int | None:
+    """By the act that made it, also one that found it standing; else by its number."""
+    said = act["payload"]
+    name = str(said.get("step") or act.get("needs") or "")
+    for step in facts.steps:
+        if name and step.made_by == name:
+            return step.number
+    number = numbers.get(name) or said.get("number")
+    return int(number) if number else None
 
 
 def _going_on(facts: Facts) -> Facts:

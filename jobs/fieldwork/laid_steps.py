@@ -33,6 +33,8 @@ class Doing:
     at: datetime
     #: the number of its step, None where it begins one
     number: int | None = None
+    #: of the act
+    name: str = ""
 
     @property
     def steps(self) -> tuple[Step, ...]:
@@ -57,6 +59,7 @@ def set_step(doing: Doing) -> tuple[Step, ...]:
         set_at=doing.at,
         drawdown_ml_min=doing.figure("drawdown_ml_min"),
         tap_flow_gpm=doing.figure("tap_flow_gpm") or sheet.value(LineKey.TAP_FLOW),
+        made_by=doing.name,
     )
     return (*steps, step)
 
@@ -74,6 +77,7 @@ def read_step(doing: Doing) -> tuple[Step, ...]:
     read = replace(
         step,
         number=step.number + 1 if step.doubt else step.number,
+        made_by=doing.name if step.doubt else step.made_by,
         read_at=doing.at,
         look=str(said["look"]),
         residual_low_mg_l=low,
@@ -138,6 +142,7 @@ def leave_so(doing: Doing) -> tuple[Step, ...]:
             set_at=doing.at,
             tap_flow_gpm=last.tap_flow_gpm,
             skip_reason=LEFT,
+            made_by=doing.name,
         )
     return (*steps, replace(last, is_final=True, left_because=way.because[:160]))
 

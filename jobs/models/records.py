@@ -145,6 +145,8 @@ class DialStep(models.Model):
 
     record = models.ForeignKey(ChecklistRecord, on_delete=models.PROTECT, related_name="steps")
     number = models.PositiveSmallIntegerField()
+    #: the act that made it, by which later ones name it; None: not told by an act
+    made_by = models.UUIDField(null=True, blank=True, editable=False)
     setting_percent = models.FloatField()
     #: of a pump that is set by two figures: those beside the share that it feeds
     marks = models.JSONField(default=dict, blank=True)
@@ -178,6 +180,7 @@ class DialStep(models.Model):
         ordering = ["record", "number"]
         constraints = [
             models.UniqueConstraint(name="dial_step_number", fields=["record", "number"]),
+            models.UniqueConstraint(name="dial_step_of_one_act", fields=["made_by"]),
             models.UniqueConstraint(
                 name="dial_step_one_final", fields=["record"], condition=Q(is_final=True)
             ),

@@ -101,6 +101,7 @@ def step_facts(step: models.DialStep) -> facts.Step:
         strips=strips_said(step.strips) if step.strips else "",
         left_because=step.left_because,
         against=step.against,
+        made_by=str(step.made_by or ""),
     )
 
 

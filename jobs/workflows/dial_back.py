@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from uuid import UUID
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -82,6 +83,13 @@ def set_step(
         against=against.message[:300] if against else "",
         by=by,
     )
+
+
+def name_step(*, step: DialStep, act: UUID) -> None:
+    """After the act that made it; a step that has a name keeps it."""
+    if step.made_by is None:
+        step.made_by = act
+        step.save(update_fields=["made_by"])
 
 
 def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting: PumpSetting) -> None:

@@ -109,13 +109,19 @@ async function openerOf(acts, act) {
   return found ? found.uuid : "";
 }
 
+// The act that made the step which this one is about, as long as the office has not heard of it.
+async function makerOf(acts, act) {
+  const found = act.payload.step && await answerOf(acts.index("uuid").get(act.payload.step));
+  return found && found.user === act.user && found.state === "waiting" ? found.uuid : "";
+}
+
 // Act in, draft out, photo in: one transaction. Answers with the row as it stands.
 export function keepAct({ act, box, label = "", shown = "", page = "", draft = box, photo = null }) {
   return write(["acts", "drafts", "photos"], async (store) => {
     const acts = store("acts");
     const last = await newestOf(acts, act.user, box);
     const after = !act.after && isUnderneath(last, act) ? last.uuid : act.after || "";
-    const needs = act.needs || await openerOf(acts, act);
+    const needs = act.needs || await makerOf(acts, act) || await openerOf(acts, act);
     const row = {
       uuid: act.uuid, user: act.user, box, label, shown, page, state: "waiting", tries: 0,
       keptAt: Date.now(), act: { ...act, after, needs },

@@ -2,6 +2,7 @@
 
 import re
 from datetime import date, datetime, timedelta
+from uuid import NAMESPACE_OID, uuid5
 
 import pytest
 from django.urls import reverse
@@ -141,15 +142,25 @@ FOUR = ((42, "25-50"), (34, "10-25"), (20, "0-0.5"), (50, "50-100"))
 WAIT = timedelta(minutes=100)
 
 
+def named(word):
+    """The name of an act, the same each time."""
+    return str(uuid5(NAMESPACE_OID, word))
+
+
+SEEN = {"look": "clear", "band": "5-10", "iron_clear": "yes"}
+
+
 def four_read(at):
     """Acts of four settings that none stays of, and the moment after them."""
     acts = []
     for number, (percent, band) in enumerate(FOUR, 1):
         clear = "no" if band == "0-0.5" else "yes"
         tap = {"look": "clear", "iron_clear": clear, "odour_clear": clear}
-        acts.append(waiting("step-set", at, f"set{number}", setting_percent=str(percent)))
+        name = named(f"set {number}")
+        acts.append(waiting("step-set", at, name, setting_percent=str(percent)))
         at += WAIT
-        acts.append(waiting("step-read", at, f"read{number}", f"set{number}", band=band, **tap))
+        read = {"step": name, "band": band, **tap}
+        acts.append(waiting("step-read", at, named(f"read {number}"), **read))
     return acts, at
 
 
@@ -158,9 +169,7 @@ def done_by(record, lead, acts):
     person = Phone(lead, record)
     for told in acts:
         at = datetime.fromisoformat(told["at"])
-        number = told["needs"].removeprefix("set")
-        payload = told["payload"] | ({"number": number} if number else {})
-        said = person.tell(told["kind"], at=at, **payload)
+        said = person.tell(told["kind"], at=at, uuid=told["uuid"], **told["payload"])
         assert said["state"] == "kept", said
 
 
@@ -171,9 +180,9 @@ def test_strips_that_fail_read_as_they_will_once_the_office_has_them(lies, house
     lot = StripLot.objects.create(entered_by=lead, entered_at=NOW, **row)
     set_at, read_at = NOW + timedelta(minutes=1), NOW + timedelta(hours=3)
     acts = [
-        waiting("strips", NOW, "a", lot=str(lot.pk), blank="0.5-2", mix="10-25"),
-        waiting("step-set", set_at, "set1", setting_percent="20"),
-        waiting("step-read", read_at, "b", "set1", look="clear", band="5-10", iron_clear="yes"),
+        waiting("strips", NOW, named("a"), lot=str(lot.pk), blank="0.5-2", mix="10-25"),
+        waiting("step-set", set_at, named("set"), setting_percent="20"),
+        waiting("step-read", read_at, named("read"), step=named("set"), **SEEN),
     ]
     mine = pages_on_phone(lies, record, read_at, ["dial-back"], acts)
     clock(read_at)
@@ -217,8 +226,8 @@ def test_a_dial_back_that_is_left_reads_as_it_will_and_goes_on_when_it_is_set_ag
     blocks = [block.key for block in load_sheet(record, now=NOW).blocks]
     offered = pages_on_phone(lies, record, at, ["dial-back"], acts)["dial-back"]["parts"]["part"]
     setting = re.search(r'name="leave" value="([^"]+)"', offered)[1]
-    left = [*acts, waiting("step-leave", at, "left", leave=setting)]
-    again = [*left, waiting("step-set", at, "again", setting_percent="30")]
+    left = [*acts, waiting("step-leave", at, named("left"), leave=setting)]
+    again = [*left, waiting("step-set", at, named("again"), setting_percent="30")]
     mine = pages_on_phone(lies, record, at, blocks, left)
     on = pages_on_phone(lies, record, at, blocks, again)
     clock(at)

@@ -371,5 +371,7 @@ FAULTS = [
         "phone/whole_pages dial_back",
         ("(moment - step.set_at) / timedelta(minutes=1)", "0.0"),
         ("is_final=each.number == step.number", "is_final=False"),
+        ("if last.setting == setting:", "if False:"),
+        ("made_by=doing.name if step.doubt else step.made_by", "made_by=step.made_by"),
     ),
 ]
