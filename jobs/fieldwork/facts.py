@@ -354,6 +354,8 @@ class Record:
     #: how the source was made, and the state of the house; "" where that is not on file
     source_kind: str = ""
     region: str = ""
+    #: the number of the house, 0 where it is not known
+    site: int = 0
 
     @property
     def is_closed(self) -> bool:

@@ -161,6 +161,17 @@ def _pour(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
     return replace(facts, beside=beside, notices=notices)
 
 
+def _notice(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
+    """Raised here, over this house; one of its level that stands is not raised again."""
+    said = act["payload"]
+    level, reason = str(said.get("level", "")), str(said.get("reason", "")).strip()
+    is_here = facts.record.site and str(said.get("site")) == str(facts.record.site)
+    stands = any(notice.level == level for notice in facts.notices)
+    if not is_here or stands or not reason or level not in list(NoticeLevel):
+        return facts
+    return replace(facts, notices=(*facts.notices, Notice(level=level, reason=reason)))
+
+
 # --- waits --------------------------------------------------------------------------------------
 
 
@@ -213,6 +224,7 @@ KINDS: dict[str, Callable[[Facts, Act, datetime, Person], Facts]] = {
     "acknowledge": _acknowledge,
     "pour": _pour,
     "strips": _strips,
+    "notice": _notice,
     "timer-start": _start,
     "timer-stop": _stop,
     "timer-again": _again,

@@ -21,8 +21,9 @@ from .rows import opened_on, row_of
 
 PART, SAVED = "records/_part.html", "records/_item_saved.html"
 STANDING, LOG, CLOSING = "records/_standing.html", "parts/_log.html", "records/_closing.html"
+NOTICES = "records/_notices.html"
 #: rendered for whole pages, beside those of `live`
-PARTIALS = (PART, SAVED, STANDING, LOG, CLOSING)
+PARTIALS = (PART, SAVED, STANDING, NOTICES, LOG, CLOSING)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +74,11 @@ def overview(at: Here, address: str, render: Render) -> dict[str, object]:
     entries = [{**row, "url": address.format(row["key"])} for row in progress(at.sheet)]
     context = {**at.common, "missing": at.sheet.missing()}
     return {
-        "parts": {"standing": render(STANDING, context), "log": render(LOG, {"entries": entries})}
+        "parts": {
+            "standing": render(STANDING, context),
+            "notices": render(NOTICES, {"notices": at.sheet.notices}),
+            "log": render(LOG, {"entries": entries}),
+        }
     }
 
 

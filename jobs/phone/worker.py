@@ -59,9 +59,10 @@ class Worker:
 
     def page(self, text: str) -> str:
         """What a page of the record shows: {"page": "part" | "overview" | "closing" | "dial",
-        "block", "now", "waiting"} to its title and {id: HTML}."""
+        "block", "now", "waiting", "panel_boxes"} to its title and {id: HTML}."""
         said = json.loads(text)
-        at = whole.here(self._under(said), self._moment(said["now"]))
+        typed = said.get("panel_boxes", {})
+        at = whole.here(self._under(said), self._moment(said["now"]), typed)
         if said["page"] == "overview":
             return json.dumps(whole.overview(at, said["address"], self._render))
         if said["page"] == "closing":

@@ -122,6 +122,7 @@ def _record(
 ) -> facts.Record:
     return facts.Record(
         pk=record.pk,
+        site=record.site_id,
         uuid=str(record.uuid),
         purpose=record.template.purpose,
         title=record.template.title,

@@ -128,7 +128,9 @@ import { payloadsOf } from "./boxes.js";
   async function renew() {
     const here = place();
     if (!here || !here.dataset.block) return;
-    const worked = await inside.ask("page", { page: "part", block: here.dataset.block });
+    const worked = await inside.ask("page", {
+      page: "part", block: here.dataset.block, panel_boxes: panelBoxes(),
+    });
     const found = document.getElementById("part");
     if (!worked.parts || !found || typedAt) return;
     found.innerHTML = worked.parts.part;
@@ -139,6 +141,7 @@ import { payloadsOf } from "./boxes.js";
 
   // for the script that answers pages without signal
   const inside = {
+    panelBoxes,
     async opened(number) {
       if (!works() || !record.facts.startsWith(`/records/${number}/`)) return false;
       await look();

@@ -48,9 +48,12 @@ function shellOf(kit, path) {
 async function pageAt(kit, record, rest) {
   const key = rest.replace(/\/$/, "");
   const kind = key === "" ? "overview" : key === "close" ? "closing" : "part";
-  const worked = await python().ask("page", { page: kind, block: key, address: blockAt(record, "{}") });
-  if (!worked.parts) return null;
   const path = key ? blockAt(record, key) : `/records/${record}/`;
+  const isHere = path === location.pathname; // what stands in its panels goes on standing there
+  const worked = await python().ask("page", {
+    page: kind, block: key, address: blockAt(record, "{}"), panel_boxes: isHere ? python().panelBoxes() : {},
+  });
+  if (!worked.parts) return null;
   return composed(kit, path, kind === "part" ? { ...worked, block: key } : worked);
 }
 
@@ -72,8 +75,16 @@ export async function workOut({ path, method, body }) {
 
 // --- in the place of the page before ------------------------------------------------------------
 
+// What was unfolded on a page, by its words, so that it stays so.
+const unfolded = (main) => new Set([...main.querySelectorAll("details[open] > summary")].map(wordsOf));
+const wordsOf = (summary) => summary.textContent.trim();
+
 function show(page, path) {
   const main = document.getElementById("main");
+  const open = path === location.pathname ? unfolded(main) : new Set();
+  for (const summary of page.querySelectorAll("#main details > summary")) {
+    if (open.has(wordsOf(summary))) summary.parentElement.open = true;
+  }
   main.replaceChildren(...page.getElementById("main").childNodes);
   const border = page.querySelector(".neat");
   if (border) document.querySelector(".neat")?.replaceWith(border);

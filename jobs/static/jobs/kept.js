@@ -146,10 +146,12 @@ export function waitingOf(user) {
   return read(["acts"], (store) => answerOf(store("acts").index("state").getAll([user, "waiting"])));
 }
 
-// Acts that lie over the facts of a record until a kit is made after their answer.
+// Acts that lie over the facts of a record until a kit is made after their answer: its own, and
+// notices, which are over a house.
 export async function laidOver(user, record) {
   const rows = await actsOf(user);
-  return rows.filter((row) => row.act.record === record && ["waiting", "kept"].includes(row.state));
+  const isOver = ({ act }) => act.record === record || act.kind === "notice";
+  return rows.filter((row) => isOver(row) && ["waiting", "kept"].includes(row.state));
 }
 
 function change(uuid, work) {

@@ -197,13 +197,16 @@ function doneLine(row) {
     isSent ? "" : " Kept on this phone, not sent.");
 }
 
+const isOfUse = ({ kind, payload }) => kind === "pour" || payload.level === "no_use";
+const raised = (act) => (isOfUse(act) ? "“Do not use the water”" : "A notice over the water");
+
 // What was raised here is known to nobody else yet.
 function sayDanger(rows) {
   const main = document.getElementById("main");
   main.querySelector(".raised-here")?.remove();
   if (!rows.length) return;
   main.prepend(element("p", { class: "stop raised-here", role: "alert" },
-    `“Do not use the water” was raised on this phone at ${clock(rows.at(-1).keptAt)}. `
+    `${raised(rows.at(-1).act)} was raised on this phone at ${clock(rows.at(-1).keptAt)}. `
     + "The office does not know yet: tell it by telephone."));
 }
 

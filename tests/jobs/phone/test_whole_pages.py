@@ -285,3 +285,51 @@ def test_a_line_that_is_left_answers_as_the_office_does(lies, house):
     assert refused.status_code == 422
     sentence = re.search(r"Not saved.</strong>\s*([^<]+)", refused.content.decode())[1].strip()
     assert sentence in answered[2]["html"]
+
+
+def other_page(lies, record, now, kind, waiting=()):
+    """The overview or the closing of a record."""
+    said = {"page": kind, "address": "/{}/", "now": now.isoformat(), "waiting": list(waiting)}
+    given = handed(facts_for_phone(record, now=now), at=now)
+    (answered,), _ = on_phone(lies, [[["open", given], ["page", said]]])
+    return answered[1]["parts"]
+
+
+def test_a_notice_raised_on_the_phone_lies_over_the_pages_of_the_house(lies, house, clock):
+    record, lead = house
+    answer_all(record, lead, without=("tap-iron",))
+    told = {"level": "no_use", "cause": "other", "reason": " smells of fuel "}
+    here = waiting("notice", NOW, named("here"), site=str(record.site_id), **told)
+    again = waiting("notice", NOW, named("again"), site=record.site_id, **told | {"reason": "x"})
+    elsewhere = waiting("notice", NOW, named("else"), site=record.site_id + 1, **told)
+    blocks = [block.key for block in load_sheet(record, now=NOW).blocks]
+    before = pages_on_phone(lies, record, NOW, blocks)
+    assert pages_on_phone(lies, record, NOW, blocks, [elsewhere]) == before
+    mine = pages_on_phone(lies, record, NOW, blocks, [here, again])
+    first = other_page(lies, record, NOW, "overview", [here, again])
+    clock(NOW)
+    done_by(record, lead, [here, again])
+    theirs = pages_on_phone(lies, record, NOW, blocks)
+    for block in blocks:
+        assert mine[block]["parts"] == theirs[block]["parts"], block
+    assert first == other_page(lies, record, NOW, "overview")
+    assert "smells of fuel" in first["notices"]
+    page = signed_in(lead).get(reverse("record-detail", args=[record.pk])).content.decode()
+    assert plain(first["notices"]) in plain(page)
+
+
+def test_what_is_typed_into_a_panel_stays_when_its_page_is_drawn_again(lies, house):
+    record, lead = house
+    answer_all(record, lead, without=("tap-iron",))
+    page = on_server(lead, record, "dial-back")
+    name = re.search(r'<input class="panel-box"[^>]* name="([^"]+)"', page)[1]
+    boxes = {name: "17.5"}
+    said = {"page": "part", "block": "dial-back", "now": NOW.isoformat(), "waiting": []}
+    given = handed(facts_for_phone(record, now=NOW), at=NOW)
+    calls = [["open", given], ["page", said | {"panel_boxes": boxes}]]
+    (answered,), _ = on_phone(lies, [calls])
+    mine = plain(answered[1]["parts"]["part"])
+    path = reverse("record-block", args=[record.pk, "dial-back"])
+    theirs = plain(part_of(signed_in(lead).get(path, boxes).content.decode()))
+    assert theirs[: len(mine)].replace("technician-", "") == mine.replace("technician-", "")
+    assert 'value="17.5"' in mine
