@@ -17,7 +17,7 @@ def arguments():
         "parts",
         nargs="*",
         metavar="part",
-        help="engineering startups pages work search deaths memory phone same",
+        help="engineering startups pages work search deaths memory phone same schedules",
     )
     parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
     parser.add_argument("--follow-ups", type=int, default=100_000)
@@ -27,6 +27,7 @@ def arguments():
     parser.add_argument("--mails", type=int, default=2000, help="that leave meanwhile")
     parser.add_argument("--writes", type=int, default=2000, help="that people make meanwhile")
     parser.add_argument("--records", type=int, default=500, help="generated, office and browser")
+    parser.add_argument("--schedules", type=int, default=200, help="of phones in trouble")
     parser.add_argument("--rounds", type=int, default=15, help="requests of each page")
     parser.add_argument(
         "--processor-time",
@@ -43,12 +44,12 @@ def main():
     import django
 
     django.setup()
-    from . import clock, engineering, killing, memory, phone, same, start_ups
+    from . import clock, engineering, killing, memory, phone, same, schedules, start_ups
 
     if asked.processor_time:
         clock.count_processor_time()
     known = {"engineering", "startups", "pages", "work", "search"}
-    known |= {"deaths", "memory", "phone", "same"}
+    known |= {"deaths", "memory", "phone", "same", "schedules"}
     wanted = set(asked.parts) or known
     if unknown := wanted - known:
         raise SystemExit(
@@ -62,14 +63,16 @@ def main():
         start_ups.show(asked.houses)
     if wanted & {"pages", "work", "search"}:
         in_scratch_database(wanted, asked)
-    if "deaths" in wanted:
-        killing.show(asked)
-    if "memory" in wanted:
-        memory.show()
-    if "phone" in wanted:
-        phone.show()
-    if "same" in wanted:
-        same.show(asked.records)
+    alone = {
+        "deaths": lambda: killing.show(asked),
+        "memory": memory.show,
+        "phone": phone.show,
+        "same": lambda: same.show(asked.records),
+        "schedules": lambda: schedules.show(asked.schedules),
+    }
+    for part, show in alone.items():
+        if part in wanted:
+            show()
     print(f"\n{time.perf_counter() - started:.0f} s")
 
 
