@@ -341,3 +341,11 @@ class Document(models.Model):
 
     def __str__(self) -> str:
         return self.title
+
+    @property
+    def shows_withdrawn(self) -> bool:
+        """A photo on it was taken off the record since."""
+        if self.record is None:
+            return False
+        off = self.record.photos.filter(for_customer=True, removed_at__gt=self.made_at)
+        return bool(off.exists())

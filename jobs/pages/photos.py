@@ -11,6 +11,7 @@ from equipment.models import Site
 from jobs.fieldwork.sheet import Sheet
 from jobs.forms.photos import place_of, places_of
 from jobs.models import ChecklistRecord, Photo, Visit
+from jobs.workflows.photo_withdrawals import may_withdraw
 from jobs.workflows.photos import MOST_PHOTOS, may_change, may_remove
 
 #: the newest of a house; the others stand with their record or visit
@@ -62,4 +63,9 @@ def of_house(site: Site) -> list[Shown]:
 def of_one(photo: Photo, by: User) -> dict[str, object]:
     """One photo: whether its words are this person's, and whether it is theirs to remove."""
     may = may_change(photo, by)
-    return {"photo": photo, "writes": may, "may_remove": may_remove(photo, by)}
+    return {
+        "photo": photo,
+        "writes": may,
+        "may_remove": may_remove(photo, by),
+        "may_withdraw": may_withdraw(photo, by),
+    }

@@ -146,7 +146,7 @@ def _answers(
         for answer in map(_answer, answers)
     }
     if record.closed_at:
-        for row in (row for row in corrections if not row.figures):
+        for row in (row for row in corrections if row.line_key and not row.figures):
             place = (row.line_key, row.stage_id, row.tank, row.side)
             before = given.get(place)
             given[place] = facts.Answer(

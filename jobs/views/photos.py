@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from uuid import UUID
 
 from django.contrib import messages
@@ -21,6 +22,7 @@ from jobs.models.company import company_day
 from jobs.pages import photos as pages
 from jobs.workflows import photos as workflow
 from jobs.workflows.answers import may_write
+from jobs.workflows.photo_withdrawals import withdraw
 from jobs.workflows.pictures import MOST_BYTES, keep_picture
 
 from .noted import noted
@@ -145,6 +147,10 @@ def _said(request: StaffRequest, pk: int, act: Callable[..., Photo], words: str)
 @allow("technician", "dispatcher")
 @require_POST
 def photo_remove(request: StaffRequest, pk: int) -> HttpResponse:
+    """Off every page; off the paper of a closed record by the office alone, with a reason."""
+    if "reason" in request.POST:
+        act = partial(withdraw, reason=request.POST.get("reason", ""))
+        return _said(request, pk, act, "Taken off the record, which is printed anew")
     return _said(request, pk, workflow.remove, "Removed")
 
 

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from jobs.access import allow, records_for
+from jobs.access import allow, has_role, records_for
 from jobs.errors import JobsError
 from jobs.fieldwork.kinds import LineKind
 from jobs.fieldwork.pump import figures_of
@@ -228,6 +228,8 @@ def document(request: StaffRequest, pk: int) -> HttpResponse:
     """The stored bytes, the same for everybody and for ever."""
     own = records_for(request.user)
     found = get_object_or_404(Document.objects.filter(record__in=own), pk=pk)
+    if found.shows_withdrawn and not has_role(request.user, "owner"):
+        raise Http404
     response = HttpResponse(bytes(found.content), content_type="application/pdf")
     newest = Document.objects.filter(record=found.record_id).first()
     replaced = "" if found == newest else "-replaced"

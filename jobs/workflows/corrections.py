@@ -87,15 +87,27 @@ def carry_out(
     the mail; the letter to the customer says what is done again.
     """
     wanting_before = wanting(load_sheet(record, now=now))
-    row.record, row.by, row.at = record, by, now
-    row.version = record.corrections.count() + 2
-    row.reason = row.reason.strip()[:300]
-    row.save()
+    stand(record, row, by=by, now=now)
     sheet = load_sheet(record, now=now)
     item = next(i for i in sheet.items if i.key == (item_key or row.line_key))
     written = correct_evidence(Closing(record, sheet, by, now), item, row.side)
     _promise(record, sheet, written, by=by, now=now)
     found_wanting(record, wanting_before, wanting(sheet), by=by, now=now)
+    return print_anew(record, row, by=by, now=now)
+
+
+def stand(record: ChecklistRecord, row: RecordCorrection, *, by: User, now: datetime) -> None:
+    """As the next version of its record."""
+    row.record, row.by, row.at = record, by, now
+    row.version = record.corrections.count() + 2
+    row.reason = row.reason.strip()[:300]
+    row.save()
+
+
+def print_anew(
+    record: ChecklistRecord, row: RecordCorrection, *, by: User, now: datetime
+) -> RecordCorrection:
+    """What the record says with that version, on paper and in a letter."""
     log(
         verb="record_corrected",
         subject=record,

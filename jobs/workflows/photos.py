@@ -191,7 +191,11 @@ def _for_office(photo: Photo) -> Photo:
     """What stands on the paper of a closed record stays with it."""
     photo = Photo.objects.select_for_update(of=("self",)).get(pk=photo.pk)
     if is_on_paper(photo):
-        raise RecordClosed("It is on the customer's record, which is closed: it stays as it was.")
+        raise RecordClosed(
+            "It was taken off the customer's record for good: a newer version says so."
+            if photo.removed_at
+            else "It is on the customer's record, which is closed: say why it is taken off."
+        )
     return photo
 
 

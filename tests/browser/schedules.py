@@ -9,6 +9,7 @@ import random
 import signal
 from collections import Counter
 from dataclasses import dataclass, field
+from urllib.request import urlopen
 
 from .phone import ANSWER
 from .product import poll
@@ -166,6 +167,15 @@ class Phone:
         return self.evaluate(ROWS)
 
 
+def answers(product):
+    """Whether the web server is back; its health goes on telling of the deaths for an hour."""
+    try:
+        with urlopen(f"{product.url}/sign-in/", timeout=5) as answer:
+            return answer.status == 200
+    except OSError:
+        return False
+
+
 class Schedules:
     def __init__(self, browser, product, job):
         self.product, self.job, self.found = product, job, Found()
@@ -205,7 +215,7 @@ class Schedules:
     def happens(self, event, phone, chance):
         if event == "server_is_killed":
             os.kill(web_server(self.product), signal.SIGKILL)
-            poll(lambda: self.product._answers_or_ended(), PATIENCE_S)
+            poll(lambda: answers(self.product), PATIENCE_S)
         elif event == "types":
             self.figure += 1
             phone.types(chance, f"{2 + self.figure / 1000:.3f}")

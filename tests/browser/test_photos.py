@@ -44,6 +44,25 @@ PICTURES = """async () => {
   return (await kept.photosOf(Number(document.getElementById("sent").dataset.user))).length;
 }"""
 
+#: a photo of so many bytes that waits; `erase` takes it back before it is ever sent
+BIG = """async ({ bytes, record }) => {
+  const kept = await import("/static/jobs/kept.js");
+  const { actOf } = await import("/static/jobs/acts.js");
+  window.erase = kept.takeBack;
+  const photo = { uuid: crypto.randomUUID(), bytes: new ArrayBuffer(bytes), sha256: "" };
+  const act = actOf("photo", { photo: photo.uuid, caption: "Big", shows: "" }, {});
+  await kept.keepAct({ act, box: `photo/${photo.uuid}`, photo });
+  return act.uuid;
+}"""
+#: an entry without a picture, kept and taken back
+WORDS_KEPT = """async () => {
+  const kept = await import("/static/jobs/kept.js");
+  const { actOf, keep } = await import("/static/jobs/acts.js");
+  const row = await keep({ act: actOf("acknowledge", { caution: "pit" }), box: "words" });
+  await kept.takeBack(row.uuid);
+  return row.state;
+}"""
+
 #: the bytes that leave the phone, which the browser does not tell otherwise
 NOTED = """
 const leave = window.fetch;
@@ -188,6 +207,25 @@ def test_a_full_phone_says_so_and_sends_at_once_where_there_is_signal(visit, pro
     page.get_by_role("button", name="Keep these photos").click()
     page.get_by_role("link", name="Full phone").wait_for()
     assert product.ask(TAKEN.format(caption="Full phone"))[1] == 1
+
+
+def test_forty_megabytes_of_photos_may_wait_and_words_go_on(visit, product):
+    """One photo of almost as much waits already; erased, there is room again."""
+    known = product.ask(RECORD)
+    phone = visit(known["lead"], size=PHONE, is_cut=True)
+    page = opened(phone.page, known)
+    phone.context.set_offline(True)
+    big = page.evaluate(BIG, {"bytes": 40 * 2**20 - 1000, "record": known["record"]})
+    take(page, "One too many", noise(800, 600))
+    page.get_by_text("NOT kept on this phone: there is no room.").wait_for()
+    assert page.locator("[name=photos]").evaluate("(box) => box.files.length") == 1
+    assert page.evaluate(PICTURES) == 1
+    assert page.evaluate(WORDS_KEPT) == "waiting"
+    assert page.evaluate("(uuid) => window.erase(uuid)", big)
+    page.get_by_role("button", name="Keep these photos").click()
+    poll(lambda: waiting(page, "One too many").count())
+    phone.context.set_offline(False)
+    page.get_by_role("link", name="One too many").wait_for()
 
 
 def test_without_script_the_plain_form_takes_the_camera_s_own_file(visit, product):

@@ -46,7 +46,10 @@ def _objection(mail: OutboxMail, now: datetime) -> str:
 def _content(mail: OutboxMail, company: Company) -> Content:
     correction = _read(mail)
     record = correction.record
-    document = record.documents.order_by("made_at", "pk")[correction.version - 1]
+    documents = list(record.documents.order_by("made_at", "pk"))
+    document = documents[correction.version - 1]
+    if document.shows_withdrawn:
+        document = documents[-1]
     context = {
         "correction": correction,
         "site": record.site,

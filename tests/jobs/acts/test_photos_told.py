@@ -5,9 +5,11 @@ from datetime import timedelta
 from uuid import uuid4
 
 import pytest
+from django.core.management import call_command
 from django.urls import reverse
 
-from jobs.models import Photo, Picture
+from jobs.models import OutboxMail, Photo, Picture
+from jobs.records.loading import load_sheet
 from tests.acts import arrived, closed
 from tests.conftest import NOW, signed_in
 from tests.factories import make_job, make_staff, make_visit, some_bytes
@@ -151,3 +153,58 @@ def test_what_stands_on_the_paper_of_a_closed_record_stays(clock, dispatcher):
         photo.refresh_from_db()
         assert (photo.removed_at is None) == photo.for_customer
     assert Picture.objects.count() == 2
+
+
+@pytest.fixture
+def of_a_stranger(clock):
+    """A photo on the paper of a closed record, who took it, and the record."""
+    call_command("load_rules", verbosity=0)
+    record, visit, lead = make_ready()
+    phone = Phone(lead, record, visit)
+    clock(NOW + timedelta(hours=7))
+    said_of(phone, photo=sent(phone), at=NOW + timedelta(hours=5), for_customer=True)
+    assert phone.tell("record-close", at=NOW + timedelta(hours=6))["state"] == "kept"
+    return Photo.objects.get(), lead, record
+
+
+def test_the_office_takes_a_photo_off_a_closed_record_with_a_reason(
+    of_a_stranger, dispatcher, owner, clock
+):
+    photo, lead, record = of_a_stranger
+    clock(NOW + timedelta(hours=9))
+    office, where = signed_in(dispatcher), reverse("photo-remove", args=[photo.pk])
+    page = office.get(reverse("photo-detail", args=[photo.pk])).content.decode()
+    assert "It should not be on the customer" in page
+    assert (
+        b"should not be"
+        not in signed_in(lead).get(reverse("photo-detail", args=[photo.pk])).content
+    )
+    signed_in(lead).post(where, {"reason": "a face"})
+    office.post(where, {"reason": " "})
+    photo.refresh_from_db()
+    assert photo.removed_at is None
+    for _ in range(2):
+        office.post(where, {"reason": "a face at the window"})
+    photo.refresh_from_db()
+    version = record.corrections.get()
+    assert (photo.removed_by, version.version) == (dispatcher, 2)
+    assert (version.after, version.reason) == ("taken off", "a face at the window")
+    old, new = record.documents.order_by("pk")
+    assert len(new.content) < len(old.content)
+    opened = {
+        who: [
+            signed_in(who).get(reverse("document", args=[each.pk])).status_code
+            for each in (old, new)
+        ]
+        for who in (lead, dispatcher, owner)
+    }
+    assert opened == {lead: [404, 200], dispatcher: [404, 200], owner: [200, 200]}
+    assert signed_in(lead).get(reverse("photo-picture", args=[photo.pk])).status_code == 404
+    letter = OutboxMail.objects.get(key__startswith=f"record:{record.pk}:version:2:")
+    assert letter.context["correction"] == version.pk
+    text = office.get(reverse("record-detail", args=[record.pk])).content.decode()
+    assert "a face at the window" in text
+    office.post(reverse("photo-put-back", args=[photo.pk]))
+    photo.refresh_from_db()
+    assert photo.removed_at
+    assert load_sheet(record, now=NOW + timedelta(hours=10)).missing() == []
