@@ -62,6 +62,6 @@ def test_a_step_that_was_not_kept_is_read_by_nothing(phone):
 def test_a_step_that_was_set_before_the_update_has_its_name_after_it(phone):
     answer(phone.record, phone.user, "disinfect-scope", "not_needed")
     made = phone.tell("step-set", setting_percent="20", at=NOW + MINUTE)
-    with migrated("jobs", "0061_what_work_needs"):
+    with migrated("jobs", "0063_told_as_they_were"):
         pass
     assert str(DialStep.objects.get().made_by) == made["uuid"]

@@ -19,7 +19,7 @@ def name_them(apps: Apps, editor: BaseDatabaseSchemaEditor) -> None:
 class Migration(migrations.Migration):
     """A reading names the act that set its step: two phones may have counted alike."""
 
-    dependencies = [("jobs", "0061_what_work_needs")]
+    dependencies = [("jobs", "0063_told_as_they_were")]
 
     operations = [
         migrations.AddField(
