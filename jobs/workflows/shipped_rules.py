@@ -47,7 +47,7 @@ def bring_up(shipped: Iterable[FollowUpRule]) -> BroughtUp:
     return BroughtUp(added, renewed, kept)
 
 
-def _renew(known: FollowUpRule, shipped: FollowUpRule) -> bool:
+def _renew(known: Any, shipped: FollowUpRule) -> bool:
     names = _follows(known)
     newer = {name: value for name, value in shipped.content().items() if name in names}
     if all(getattr(known, name) == value for name, value in newer.items()):
