@@ -15,6 +15,7 @@ from jobs.wording.figures import THIN, sig, unit
 from .asked import Asked
 from .facts import Stage
 from .glass import Glass, Offer
+from .offers import are_figures_offered
 from .panels.kinds import Input, Outcome, Panel, Result
 from .panels.run import Outcomes
 from .subjects import is_of
@@ -69,11 +70,16 @@ def panel_id(panel: Panel, stage: Stage | None) -> str:
 
 
 def shown_on(
-    outcomes: Outcomes, block: str, typed: Mapping[str, str] | None = None, *, system: str
+    outcomes: Outcomes,
+    block: str,
+    typed: Mapping[str, str] | None = None,
+    *,
+    system: str,
+    writes: bool = True,
 ) -> list[Shown]:
     """All panels of a page in the person's units; typed boxes are named "panel~key"."""
     return [
-        show(outcomes, panel, stage, typed, block=block, system=system)
+        show(outcomes, panel, stage, typed, block=block, system=system, writes=writes)
         for panel, stage in outcomes.on_page(block)
     ]
 
@@ -91,16 +97,19 @@ def show(
     *,
     block: str,
     system: str,
+    writes: bool = True,
 ) -> Shown:
     """One panel on that page; its echo stands only where its line is on the same page."""
     name = panel_id(panel, stage)
     given = {e.key: (typed or {}).get(f"{name}~{e.key}", "") for e in panel.inputs if e.typed}
     outcome = outcomes.typed(panel.name, stage, given)
     glass = glass_of(outcome, system)
+    if are_figures_offered(outcomes.asked.record, writes=writes):
+        glass = replace(glass, takes=_takes(outcomes.asked, outcome, glass, block))
     return Shown(
         panel=panel,
         stage=stage,
-        glass=replace(glass, takes=_takes(outcomes.asked, outcome, glass, block)),
+        glass=glass,
         fields=[_field(outcome, entry, given.get(entry.key, "")) for entry in outcome.inputs],
         echo_at=_echo_at(outcomes, panel, stage, block),
         cautions=outcome.json["cautions"] if outcome.json else [],
@@ -117,8 +126,8 @@ def _echo_at(outcomes: Outcomes, panel: Panel, stage: Stage | None, block: str) 
 
 
 def _takes(asked: Asked, outcome: Outcome, glass: Glass, block: str) -> tuple[Offer, ...]:
-    """The lines of that page that ask for the figure in the glass, where a person writes."""
-    if not glass.answer or glass.waiting or asked.record.is_closed:
+    """The lines of that page that ask for the figure in the glass."""
+    if not glass.answer or glass.waiting:
         return ()
     text, said = glass.answer.replace(THIN, ""), f"{glass.answer} {unit(glass.unit)}"
     return tuple(

@@ -14,7 +14,7 @@ from jobs.wording.figures import THIN, unit
 from jobs.wording.pump_settings import setting_said
 
 from .asked import Item
-from .facts import Step
+from .facts import Record, Step
 from .glass import Offer
 from .keys import LineKey
 from .kinds import LineKind
@@ -23,10 +23,15 @@ from .sheet import Sheet
 from .states import counts
 
 
-def offers_for(sheet: Sheet, item: Item) -> tuple[Offer, ...]:
+def are_figures_offered(record: Record, *, writes: bool) -> bool:
+    """A closed record stands as it was, and who only reads types nothing: nothing is offered."""
+    return writes and not record.is_closed
+
+
+def offers_for(sheet: Sheet, item: Item, *, writes: bool = True) -> tuple[Offer, ...]:
     """What is offered at a line whose box is empty, each figure once."""
     find = FOUND_AT.get(LineKey(item.line.key)) if item.line.key in FOUND_AT else None
-    if find is None or sheet.record.is_closed or item.text:
+    if find is None or not are_figures_offered(sheet.record, writes=writes) or item.text:
         return ()
     began = sheet.record.visit_began_at
     found = [o for o in find(sheet, item) if began is None or o.at is None or o.at >= began]

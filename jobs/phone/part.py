@@ -6,7 +6,7 @@ A server adds forms, photos and rows to it; a phone fills the rest from what it 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from jobs.fieldwork.brine import row_for
 from jobs.fieldwork.cycles import next_cycle
@@ -80,10 +80,11 @@ def boxes(sheet: Sheet, page: Block, look: Look) -> Context:
     ]
     for row in rows:
         row.next_cycle = next_cycle(sheet.outcomes, row.item, look.system)
-        add_of_sheet(sheet, row)
-    panels = shown_on(sheet.outcomes, page.key, look.panel_boxes, system=look.system)
+        add_of_sheet(sheet, row, writes=look.writes)
+    panels = shown_on(
+        sheet.outcomes, page.key, look.panel_boxes, system=look.system, writes=look.writes
+    )
     for shown in panels:
-        shown.glass = shown.glass if look.writes else replace(shown.glass, takes=())
         under = next((r for r in rows if shown.echo_at == r.item.key), None)
         if under:
             under.echo = shown.glass
@@ -95,9 +96,9 @@ def boxes(sheet: Sheet, page: Block, look: Look) -> Context:
     }
 
 
-def add_of_sheet(sheet: Sheet, row: Row) -> Row:
+def add_of_sheet(sheet: Sheet, row: Row, *, writes: bool) -> Row:
     """What a line says beside its own boxes: figures to take, the rule of the state."""
-    row.offers = offers_for(sheet, row.item)
+    row.offers = offers_for(sheet, row.item, writes=writes)
     if row.line.key == LineKey.BRINE_DRAIN:
         row.state_rule = row_for(sheet.record.region)
     return row

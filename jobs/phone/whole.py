@@ -100,7 +100,7 @@ def saved(
         return {}
     errors = refused(item, typed)
     row = row_of(item, system=at.handed.system, typed=typed, errors=errors)
-    add_of_sheet(at.sheet, row)
+    add_of_sheet(at.sheet, row, writes=True)
     block = item.line.block
     page = at.sheet.block(block)
     context = {

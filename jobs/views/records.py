@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from datetime import timedelta
 
 from django.contrib import messages
@@ -251,7 +250,7 @@ def _line_again(
     fresh = load_sheet(record, now=timezone.now())
     item, system = _item_named(fresh, item.key) or item, unit_system(request)
     row = row_of(item, system=system, typed=request.POST.dict(), errors=errors)
-    add_of_sheet(fresh, row)
+    add_of_sheet(fresh, row, writes=True)
     context = {
         "row": row,
         "record": record,
@@ -305,9 +304,8 @@ def record_panel(request: StaffRequest, pk: int, name: str) -> HttpResponse:
             raise Http404
     typed = request.GET.dict()
     page, system = typed.get("page", ""), unit_system(request)
-    shown = show(Outcomes(asked, PANELS), panel, stage, typed, block=page, system=system)
-    if not may_write(record, request.user):
-        shown.glass = replace(shown.glass, takes=())
+    writes, outcomes = may_write(record, request.user), Outcomes(asked, PANELS)
+    shown = show(outcomes, panel, stage, typed, block=page, system=system, writes=writes)
     context = {"shown": shown, "glass": shown.glass, "live": bool(shown.echo_at)}
     return render(request, "parts/_measure_inside.html", context)
 

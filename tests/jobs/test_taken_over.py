@@ -164,6 +164,7 @@ def test_at_a_recheck_the_kept_step_is_the_setting_that_is_left(clock):
 
 
 def test_who_only_reads_and_a_closed_record_are_offered_nothing(clock):
+    """Neither at a glass nor at a box: the well pump was measured, the tap was not."""
     record, visit, lead = make_ready()
     answer(record, lead, "tap-flow", "")
     office, technician = signed_in(make_staff("dispatcher")), signed_in(lead)
