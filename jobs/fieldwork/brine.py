@@ -2,6 +2,12 @@
 
 What a state says, as it was read; a state without a row here may have a rule all the same, and the
 county may ask for more: then the page says to ask.
+
+The list is published law and stands here once, each row with its source: what passes must rest on
+something that was read, and a phone without signal asks it too. What a company knows besides, of
+its county or of a state that is not here, it writes below the question: the hint of that line, on
+the page of its checklist, laid over every newer version. Whoever knows better at one house passes
+the line over by name and reason.
 """
 
 from __future__ import annotations

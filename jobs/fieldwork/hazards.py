@@ -62,4 +62,4 @@ KNOW = (
 
 
 def signal(safety_class: str) -> str:
-    return safety_class.strip() or NO_CLASS
+    return safety_class.strip().rstrip(".") or NO_CLASS

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from equipment.models import Stage
 from jobs.models import Company, OutboxMail, Visit, VisitTold
 from jobs.schedule.hours import clock_of, day_words, window_words
 
@@ -100,6 +101,10 @@ def _with_calendar(mail: OutboxMail, company: Company, method: Method) -> Conten
     return Content(_context(mail, visit), calendar)
 
 
+def _has_tanks(visit: Visit) -> bool:
+    return Stage.objects.fitted().filter(train__site=visit.job.site_id).exists()
+
+
 def _context(mail: OutboxMail, visit: Visit) -> dict[str, object]:
     assert mail.customer is not None
     kind, zone = visit.job.kind, clock_of(visit)
@@ -111,7 +116,7 @@ def _context(mail: OutboxMail, visit: Visit) -> dict[str, object]:
         "day": day_words(visit.arrive_from, zone, today=mail.created_at),
         "window": window_words(visit.arrive_from, visit.arrive_until, zone),
         "purpose": words.PURPOSES[kind],
-        "prepare": words.PREPARE,
+        "prepare": words.PREPARE if _has_tanks(visit) else words.PREPARE_THE_WELL,
         "water": words.WATER.get(kind, ""),
         "why": words.REASONS.get(kind, ""),
         "notices": standing.notices_of(visit.job.site_id),

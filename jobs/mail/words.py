@@ -23,6 +23,11 @@ PURPOSES: dict[str, str] = {
     Job.Kind.OTHER: "for the work we agreed on",
 }
 PREPARE = "Clear the way to the tanks. Somebody over 18 at home. Keep dogs inside."
+#: where nothing stands yet
+PREPARE_THE_WELL = (
+    "Clear the way to the well and to where its water comes in. Somebody over 18 at home. "
+    "Keep dogs inside."
+)
 REASONS: dict[str, str] = {
     Job.Kind.RECHECK: "Wells settle, so we measure again one to two weeks after the dosing pump "
     "is set.",

@@ -14,6 +14,7 @@ from jobs.records.loading import load_sheet
 from jobs.workflows.answers import override_gate
 from tests.conftest import NOW, signed_in
 from tests.factories import make_train
+from tests.forms import filled
 from tests.record_scenes import answer, make_house
 
 pytestmark = pytest.mark.django_db
@@ -90,3 +91,15 @@ def test_a_start_up_does_not_close_before_it_is_said(clock):
     record, lead, softener = house("Vermont")
     keys = [row.key for row in load_sheet(record, now=NOW).missing()]
     assert f"brine-drain.{softener.pk}" in keys
+
+
+def test_what_the_company_knows_of_its_county_stands_below_the_question(clock, owner_client):
+    """The owner writes it on the page of the line; the rule of the state stands as it is."""
+    record, lead, _ = house("Massachusetts")
+    template, own = record.template, "Our county wants a dry well, 10 ft from the house."
+    sent = filled(owner_client, "template-line", template, "brine-drain") | {"hint": own}
+    owner_client.post(reverse("template-line", args=[template.pk, "brine-drain"]), sent)
+    newer, lead, _ = house("Massachusetts")
+    said = page(newer, lead)
+    assert own in said
+    assert "Massachusetts: brine of a softener must not go into a septic system" in said

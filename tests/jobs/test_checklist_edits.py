@@ -361,3 +361,16 @@ def test_edits_that_a_shipped_version_had_put_aside_come_back(owner_client):
     assert LineEdit.objects.get().changes == {"label": "As we say it"}
     load_checklists()
     assert current().is_edited
+
+
+# --- limits, as they are read ---------------------------------------------------------------------
+
+
+def test_limits_are_read_as_figures_and_guarded_where_there_are_any(owner_client, lists):
+    said = " ".join(page(owner_client).content.decode().split())
+    assert "0 to 3600" in said
+    assert ".0 to" not in said
+    template, guards = current(), "a limit guards somebody"
+    for key, has_limits in (("stop-first", True), ("customer-words", False)):
+        where = reverse("template-line", args=[template.pk, key])
+        assert (guards in owner_client.get(where).content.decode()) == has_limits

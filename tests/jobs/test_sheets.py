@@ -66,6 +66,8 @@ def test_the_label_says_what_is_in_the_tank_since_when_and_its_hazards(
     dispatcher, dispatcher_client
 ):
     feeder = make_startup_train().stages.get(kind="feeder")
+    feeder.product = make_product("a-sentence", safety_class="Eye irritant. The label holds.")
+    feeder.save()
     now = timezone.now()
     poured = Poured(at=now, strength_g_l=35, level_after_gal=12)
     record_fill(stage=feeder, poured=poured, by=dispatcher, now=now)
@@ -75,13 +77,15 @@ def test_the_label_says_what_is_in_the_tank_since_when_and_its_hazards(
         "7 percent on its container",
         "As mixed: 35 g/L.",
         f"Mixed on {timezone.localtime(now):%B %-d, %Y}.",
-        "EYE IRRITANT",
+        "EYE IRRITANT. THE LABEL HOLDS",
+        "Class by the supplier's sheet: Eye irritant. The label holds.",
         "Never with chlorine, permanganate",
         "Poison Help: 1-800-222-1222",
         "unplug the dosing pump first",
         "Kestrel Water",
     ):
         assert words in text
+    assert ".." not in text
     page = dispatcher_client.get(reverse("site-detail", args=[feeder.train.site_id]))
     assert reverse("tank-label", args=[feeder.pk]) in page.content.decode()
 
