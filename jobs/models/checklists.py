@@ -89,6 +89,11 @@ class ChecklistLine(models.Model):
     def __str__(self) -> str:
         return self.key
 
+    @property
+    def has_limits(self) -> bool:
+        limits = (self.hard_min, self.hard_max, self.warn_min, self.warn_max)
+        return any(limit is not None for limit in limits)
+
 
 class LineEdit(models.Model):
     """What the company changed of a shipped line, left out, or asks beside the shipped ones."""

@@ -69,13 +69,7 @@ def template_line(request: StaffRequest, pk: int, key: str) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    limits = (line.hard_min, line.hard_max, line.warn_min, line.warn_max)
-    shown = {
-        "checklist": template,
-        "line": line,
-        "stays": workflow.stays(template, line),
-        "has_limits": any(limit is not None for limit in limits),
-    }
+    shown = {"checklist": template, "line": line, "stays": workflow.stays(template, line)}
     return form_page(request, "owner/template_line.html", form, nav="rules", **shown)
 
 
