@@ -54,7 +54,7 @@ def _renew(known: Any, shipped: FollowUpRule) -> bool:
         return False
     for name, value in newer.items():
         setattr(known, name, value)
-    known._change_reason = AS_SHIPPED  # type: ignore[attr-defined]
+    known._change_reason = AS_SHIPPED
     known.full_clean()
     known.save()
     return True
