@@ -8,8 +8,10 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from jobs.models.company import company_day
-from jobs.schedule.working_days import is_working_day
+from jobs.schedule.working_days import OwnDays, is_working_day
 
+#: where the story puts its work does not hang on what its company decided
+NO_DAYS_OF_ITS_OWN: OwnDays = {}
 FIRST_HOUR, LAST_HOUR, STEP = 7.5, 17.0, 0.5
 
 
@@ -27,7 +29,7 @@ class Calendar:
     def working_day(self, offset: int) -> date:
         """That day, or the nearest working day farther from today; today is today."""
         day, step = self.day(offset), timedelta(days=-1 if offset < 0 else 1)
-        while offset and not is_working_day(day):
+        while offset and not is_working_day(day, NO_DAYS_OF_ITS_OWN):
             day += step
         return day
 
