@@ -1,8 +1,8 @@
 """Figures that a record holds already, offered where they are asked again.
 
-One press puts a figure into its box, as if it had been typed there. What is offered was read on
-the visit that is on, and says where and when: an older figure stands on file and is no reading of
-today.
+One press puts a figure into its box, as if it had been typed there. A reading that is offered was
+taken on the visit that is on, and says where and when: an older one stands on file and is no
+reading of today. What is no reading is offered from wherever it stands (`standing.py`).
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from .keys import LineKey
 from .kinds import LineKind
 from .pump import FIGURE_LINES, figures_of, head_of
 from .sheet import Sheet
+from .standing import STANDS
 from .states import counts
 
 
@@ -30,11 +31,17 @@ def are_figures_offered(record: Record, *, writes: bool) -> bool:
 
 def offers_for(sheet: Sheet, item: Item, *, writes: bool = True) -> tuple[Offer, ...]:
     """What is offered at a line whose box is empty, each figure once."""
-    find = FOUND_AT.get(LineKey(item.line.key)) if item.line.key in FOUND_AT else None
-    if find is None or not are_figures_offered(sheet.record, writes=writes) or item.text:
+    if not are_figures_offered(sheet.record, writes=writes) or item.text:
         return ()
     began = sheet.record.visit_began_at
-    found = [o for o in find(sheet, item) if began is None or o.at is None or o.at >= began]
+    key = next((key for key in (*FOUND_AT, *STANDS) if key == item.line.key), None)
+    finders = [places[key] for places in (FOUND_AT, STANDS) if key and key in places]
+    found = [
+        offer
+        for find in finders
+        for offer in find(sheet, item)
+        if began is None or offer.at is None or offer.at >= began
+    ]
     return tuple({offer.puts: offer for offer in reversed(found)}.values())[::-1]
 
 
@@ -126,6 +133,23 @@ def _decapitalised(label: str) -> str:
     return label[:1].lower() + label[1:]
 
 
+def _told_before(sheet: Sheet, item: Item) -> Iterator[Offer]:
+    """Who was told before the chlorine went in is mostly who the work is handed over to."""
+    for row in sheet.facts.beside.poured:
+        if row.whom:
+            put = (item.box(), row.whom, "")
+            yield Offer(row.whom, "told before the pouring", (put,), at=row.at)
+
+
+def _as_at_another(sheet: Sheet, item: Item) -> Iterator[Offer]:
+    """Words that were written at another part on this page."""
+    for other in sheet.items:
+        is_alike = other.line.key == item.line.key and other.stage != item.stage
+        if is_alike and other.deciding and other.text:
+            put, at = (item.box(), other.text, ""), other.deciding.read_at
+            yield Offer(f"“{other.text}”", f"as at {other.stage}", (put,), at=at)
+
+
 #: which lines are offered a figure, and where it is looked for
 FOUND_AT: dict[LineKey, Callable[[Sheet, Item], Iterator[Offer]]] = {
     LineKey.TAP_FLOW: _tap_flow,
@@ -133,5 +157,7 @@ FOUND_AT: dict[LineKey, Callable[[Sheet, Item], Iterator[Offer]]] = {
     LineKey.CLEAR_MINUTES: _until_clear,
     LineKey.PEROXIDE_RETENTION: _residual,
     LineKey.CHLORINE_RETENTION: _residual,
+    LineKey.HANDOVER_NAME: _told_before,
+    LineKey.SANITISED: _as_at_another,
     **dict.fromkeys(FIGURE_LINES.values(), _kept_setting),
 }

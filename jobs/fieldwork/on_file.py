@@ -13,11 +13,17 @@ class OnFile:
 
     def __init__(self, facts: Facts) -> None:
         self._readings = {(r.quantity, r.place): r for r in facts.readings if r.stage is None}
+        self._of_parts = {(r.quantity, r.stage): r for r in facts.readings if r.stage is not None}
         self._settings = {(s.stage, s.name, s.tank): s for s in facts.settings}
 
     def reading(self, quantity: str, place: str = "") -> Known | None:
         """Of well or house; what was read behind a part is not the water of the house."""
         row = self._readings.get((quantity, place))
+        return Known.of(row.value, MEASURED[quantity].unit, row.origin) if row else None
+
+    def of_part(self, quantity: str, stage: Stage | None) -> Known | None:
+        """Read at a part itself, such as how long its controller runs."""
+        row = self._of_parts.get((quantity, stage.pk)) if stage else None
         return Known.of(row.value, MEASURED[quantity].unit, row.origin) if row else None
 
     def setting(self, stage: Stage | None, name: SettingName) -> Known | None:

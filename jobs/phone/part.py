@@ -5,23 +5,26 @@ A server adds forms, photos and rows to it; a phone fills the rest from what it 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from jobs.fieldwork.asked import Item
 from jobs.fieldwork.brine import row_for
 from jobs.fieldwork.cycles import next_cycle
 from jobs.fieldwork.dialling import BY_STRIP
-from jobs.fieldwork.glasses import cautions_of, shown_on
+from jobs.fieldwork.glasses import Shown, cautions_of, shown_on
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.offers import offers_for
 from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
+from jobs.fieldwork.standing import standing_on
+from jobs.fieldwork.states import OPEN
 
 from . import beside
 from .asks import ReadAsks, SetAsks, StripsAsks
 from .gates import Clock, gate_lines
-from .rows import Row, row_of
+from .rows import Opened, Row, opened_on, row_of
 
 Words = Mapping[str, str]
 Context = dict[str, object]
@@ -47,9 +50,22 @@ def part(sheet: Sheet, page: Block, look: Look) -> Context:
         "errors": look.errors,
         "asked": asked_besides(sheet, page),
         "gates": gate_lines(page, clock=look.clock),
+        **onward(sheet, page),
         **above(sheet, page, clock=look.clock),
         **boxes(sheet, page, look),
         **beside.second_visit(sheet, page),
+    }
+
+
+def onward(sheet: Sheet, page: Block) -> Context:
+    """The part after this one, and whether something is still done here besides its boxes."""
+    later = [block for block in sheet.blocks if block.number > page.number]
+    title = later[0].title if later else "Close the record"
+    kept = [item for item in page.items if item.line.kind in KEPT_BY_PAGE]
+    return {
+        "following": later[0] if later else None,
+        "following_said": title[:1].lower() + title[1:],
+        "is_under_way": any(item.state == OPEN for item in kept),
     }
 
 
@@ -84,24 +100,50 @@ def boxes(sheet: Sheet, page: Block, look: Look) -> Context:
     panels = shown_on(
         sheet.outcomes, page.key, look.panel_boxes, system=look.system, writes=look.writes
     )
-    for shown in panels:
-        under = next((r for r in rows if shown.echo_at == r.item.key), None)
-        if under:
-            under.echo = shown.glass
+    _add_echoes(rows, panels)
     return {
         "rows": rows,
+        "stands": standing_on(page, [(row.item, row.offers) for row in rows]),
         "panels": [shown for shown in panels if not shown.is_folded(page.key)],
         "folded": [shown for shown in panels if shown.is_folded(page.key)],
         "panel_cautions": cautions_of(panels),
     }
 
 
+def _add_echoes(rows: Sequence[Row], panels: Sequence[Shown]) -> None:
+    """The short answer of a panel, under the box that it is about."""
+    for shown in panels:
+        under = next((row for row in rows if shown.echo_at == row.item.key), None)
+        if under:
+            under.echo = shown.glass
+
+
+def opened(sheet: Sheet, page: Block, shown: Collection[str], *, system: str) -> list[Opened]:
+    """Lines that an answer opened on a page, each as whole as when the page is drawn anew."""
+    found = opened_on(page, shown, system=system)
+    rows = [add_of_sheet(sheet, each.row, writes=True) for each in found]
+    if rows:
+        _add_echoes(rows, shown_on(sheet.outcomes, page.key, system=system, writes=True))
+    return found
+
+
 def add_of_sheet(sheet: Sheet, row: Row, *, writes: bool) -> Row:
     """What a line says beside its own boxes: figures to take, the rule of the state."""
     row.offers = offers_for(sheet, row.item, writes=writes)
+    row.passes_found = sheet.is_startup
     if row.line.key == LineKey.BRINE_DRAIN:
         row.state_rule = row_for(sheet.record.region)
     return row
+
+
+def alike(sheet: Sheet, item: Item, *, system: str) -> list[Row]:
+    """The same line of other parts, still empty: what was typed here is offered there."""
+    found = [
+        add_of_sheet(sheet, row_of(other, system=system), writes=True)
+        for other in sheet.items
+        if other.line.key == item.line.key and other.key != item.key and not other.text
+    ]
+    return [row for row in found if row.offers]
 
 
 # --- on a phone ---------------------------------------------------------------------------------

@@ -100,6 +100,8 @@ class Row:
     state_rule: str = ""
     #: figures that the record holds already, for its empty boxes
     offers: tuple[Offer, ...] = ()
+    #: at a start-up nothing was set before: the hand goes on to what is left
+    passes_found: bool = False
     #: the short answer of a panel, said again under the box
     echo: Glass | None = None
 
@@ -117,7 +119,7 @@ class Row:
 
     @property
     def short_choice(self) -> bool:
-        """Place of many parts: a list to pick from instead of rows of buttons."""
+        """Place of many parts: tiles side by side instead of rows of buttons."""
         return self.line.subject == "each"
 
     @property
@@ -134,6 +136,12 @@ class Row:
             chosen=box.text,
             choices=self.line.choices,
         )
+
+    @property
+    def is_led(self) -> bool:
+        """The hand is led to it: it must be answered, and nothing stands for it on file."""
+        asked = self.line.required or self.line.is_gate
+        return bool(asked and not self.item.filed and not self.line.passes.get("no_notice"))
 
     @property
     def keypad(self) -> str:

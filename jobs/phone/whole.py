@@ -16,8 +16,8 @@ from jobs.fieldwork.values import read_answer
 from .beside import has_steps, progress
 from .gates import advice_on
 from .live import Handed, Render, boxes_of, shown_panels
-from .part import Context, Look, above, add_of_sheet, handed_over, part
-from .rows import opened_on, row_of
+from .part import Context, Look, above, add_of_sheet, alike, handed_over, opened, part
+from .rows import row_of
 
 PART, SAVED = "records/_part.html", "records/_item_saved.html"
 STANDING, LOG, CLOSING = "records/_standing.html", "parts/_log.html", "records/_closing.html"
@@ -108,6 +108,7 @@ def saved(
         "row": row,
         "panels": shown_panels(at.sheet, block, typed, boxes_of(typed), system=at.handed.system),
         "advice_glass": advice_on(at.sheet, block),
+        "alike": alike(at.sheet, item, system=at.handed.system),
         **(_opened(at, page, shown) if page and shown else {}),
     }
     return {"html": render(SAVED, context), "status": 422 if errors else 200}
@@ -133,16 +134,16 @@ def refused(item: Item, typed: Mapping[str, str]) -> dict[str, str]:
 
 
 def _opened(at: Here, page: Block, shown: Collection[str]) -> Context:
-    opened = opened_on(page, shown, system=at.handed.system)
+    found = opened(at.sheet, page, shown, system=at.handed.system)
     shut = sorted(set(shown) - {item.key for item in at.sheet.items})
-    if not opened and not shut:
+    if not found and not shut:
         return {}
     standing = {**above(at.sheet, page, clock=same), **handed_over(at.sheet, page)}
-    return {"opened": opened, "shut": shut, **standing}
+    return {"opened": found, "shut": shut, **standing}
 
 
 def next_page(at: Here, before: Handed, key: str, shown: Collection[str]) -> Going:
-    """Where "Save and go on" leads."""
+    """Where "Next" leads."""
     page = at.sheet.block(key) or read_sheet(before.facts, now=at.sheet.now).block(key)
     assert page is not None
     return goes_on(at.sheet, page, shown)

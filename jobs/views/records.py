@@ -36,8 +36,8 @@ from jobs.pages.record import dial_context, may_lift, progress
 from jobs.pages.told_later import waiting_on
 from jobs.phone.gates import advice_on
 from jobs.phone.live import boxes_of, shown_panels
-from jobs.phone.part import Look, above, add_of_sheet, part
-from jobs.phone.rows import opened_on, row_of
+from jobs.phone.part import Look, above, add_of_sheet, alike, opened, part
+from jobs.phone.rows import row_of
 from jobs.records.loading import load_facts, load_sheet
 from jobs.records.waits import taken_back
 from jobs.wording.names import person
@@ -257,6 +257,7 @@ def _line_again(
         "writes": True,
         "panels": _standing_panels(request, fresh, item.line.block),
         "advice_glass": advice_on(fresh, item.line.block),
+        "alike": alike(fresh, item, system=system),
         **_opened(request, record, fresh, item.line.block),
     }
     return render(request, "records/_item_saved.html", context, status=422 if errors else 200)
@@ -269,12 +270,12 @@ def _opened(
     page, shown = sheet.block(block), keys_shown(request.POST)
     if page is None or not shown:
         return {}
-    opened = opened_on(page, shown, system=unit_system(request))
+    found = opened(sheet, page, shown, system=unit_system(request))
     shut = sorted(shown - {item.key for item in sheet.items})
-    if not opened and not shut:
+    if not found and not shut:
         return {}
     standing = above(sheet, page, clock=timezone.localtime)
-    return {"opened": opened, "shut": shut, **standing, **_rows_above(record, sheet, page)}
+    return {"opened": found, "shut": shut, **standing, **_rows_above(record, sheet, page)}
 
 
 def _item_named(sheet: Sheet, key: str) -> Item | None:

@@ -26,6 +26,7 @@ FILES = (
     "jobs/app.js",
     "jobs/boxes.js",
     "jobs/field.js",
+    "jobs/hand.js",
     "jobs/in_place.js",
     "jobs/kept.js",
     "jobs/kits.js",

@@ -1,9 +1,17 @@
 """A technician without signal: the same hands, and pages that the phone draws itself."""
 
+import json
+import re
 import time
+from collections import Counter
+from contextlib import contextmanager
+from urllib.parse import quote
 
 from .product import poll
 from .technician import SETTLED, Technician
+
+#: from a touched tile to the box that it leads to, ms
+LED_MS = 150
 
 #: time goes on for the phone alone, its steady clock with it
 CLOCK = """(() => {
@@ -34,13 +42,58 @@ KEPT = """async (user) => {
 }"""
 
 
+#: where the hand is led, and what kind of box it is; "" where nothing has the focus
+FOCUSED = """() => {
+  const box = document.activeElement;
+  return box && box.closest("#answers") && box.matches("input[type=text]") ? box.name : "";
+}"""
+#: a figure is typed without its unit, which stands beside the box
+FIGURE = re.compile(r"^[<>]?\s*[\d.]+(?:-[\d.]+)?")
+
+
+#: boxes, and jars of a backwash whose next one is due
+BOXES_IN_ORDER = """() => [...document.querySelectorAll(
+    "#answers input:not([type=hidden]), #answers select:not(.unit), "
+    + "#answers button[name$='~cycle'][value$=':clear']")]
+  .filter((box) => box.name && (!box.name.includes("~") || box.name.endsWith("~cycle")))
+  .filter((box) => box.checkVisibility())
+  .map((box) => ({name: box.name, type: box.type, value: box.value}))"""
+#: the last box was left, and the page is about to go on by itself
+IS_ENDED = "() => Boolean(document.activeElement?.matches('.onward button.main[data-goes]'))"
+#: more than a page has
+MOST_BOXES = 60
+
+
+def is_about(answer, name):
+    """The answer to a line that was left."""
+    sent = answer.request.post_data or ""
+    return answer.url.endswith("/answer/") and f"item={quote(name.partition(':')[0])}" in sent
+
+
 class Apart(Technician):
-    """Counts what the hands do: taps, characters, seconds until the page answers."""
+    """Counts what the hands do: taps, keys (with "next"), seconds until the page answers."""
 
     def __init__(self, visitor, product, *, answers):
         self.page, self.product, self.live = visitor.page, product, True
         self.answers, self.saves_ms = answers, []
-        self.taps = self.characters = self.presses = 0
+        self.counted = Counter()
+
+    @property
+    def taps(self):
+        return sum(number for what, number in self.counted.items() if what != "key")
+
+    @property
+    def keys(self):
+        return self.counted["key"]
+
+    def tap(self, what, number=1):
+        self.counted[what] += number
+
+    @contextmanager
+    def uncounted(self):
+        before = Counter(self.counted)
+        yield
+        self.counted = before
 
     def drawn(self, act, seconds=30):
         before = self.page.evaluate(DRAWN)
@@ -48,28 +101,117 @@ class Apart(Technician):
         poll(lambda: self.page.evaluate(DRAWN) != before, seconds)
 
     def pressed(self, button):
-        self.taps += 1
-        self.presses += 1
+        self.tap("button")
         self.drawn(button.click)
 
     def open_block(self, key):
-        """By the list of all parts, as a person goes."""
+        """On by the button at the thumb; by the list of all parts where that leads elsewhere."""
+        if self.page.url.endswith(f"/{key}/"):
+            return
+        onward = self.page.locator(".onward button")
+        if onward.count():
+            self.tap("next part")
+            self.drawn(onward.click)
         if self.page.url.endswith(f"/{key}/"):
             return
         overview = f"/records/{self.record}/"
         if not self.page.url.endswith(overview):
+            self.tap("all parts")
             self.drawn(self.page.locator(f"main a[href='{overview}']").first.click)
+        self.tap("all parts")
         self.drawn(self.page.locator(f"#log a[href='{overview}{key}/']").click)
-        self.taps += 2
 
     def hours_pass(self, hours):
         self.page.evaluate(MOVE, hours)
 
+    # --- answering, from box to box as a hand is led --------------------------------------------
+
+    def fill_block(self, *, passes=MOST_BOXES, without="no line"):
+        """Where the hand is led, else the first open box of the page; stops are read by name."""
+        self.read_cautions()
+        self.take_what_stands()
+        key = self.page.url
+        for _ in range(passes):
+            boxes = self.wanted(without)
+            led = [box for box in boxes if box["name"] == self.page.evaluate(FOCUSED)]
+            if not boxes or self.page.url != key:
+                break
+            self.answer((led or boxes)[0])
+            self.confirm_warnings()
+            self.read_cautions()
+
+    def wanted(self, without):
+        """Open boxes that this person knows an answer to, in the order of the page."""
+        return [
+            box
+            for box in self.page.evaluate(BOXES_IN_ORDER)
+            if self.is_cycle(box) or self.is_wanted(box, without)
+            if self.is_cycle(box) or not self.is_answered(box)
+        ]
+
+    def is_cycle(self, box):
+        return box["name"].endswith("~cycle")
+
+    def answer(self, box):
+        if self.is_cycle(box):
+            clear = f"#answers button[name='{box['name']}'][value$=':clear']"
+            self.pressed(self.page.locator(clear))
+        else:
+            self.put(box, self.answers[box["name"]])
+
+    def is_wanted(self, box, without):
+        """As found is asked where something was set before, and nothing was before a start-up."""
+        is_known = box["name"] in self.answers and not box["name"].startswith(without)
+        return is_known and not box["name"].endswith(":found")
+
+    def take_what_stands(self):
+        """Figures that are no readings, by one press."""
+        whole = self.page.locator("#answers .stands button[name=take]")
+        if whole.count():
+            self.take(whole)
+
+    def take(self, button):
+        self.tap("take")
+        *_, (last, _, _) = json.loads(button.get_attribute("value"))
+        with self.page.expect_response(lambda answer: is_about(answer, last), timeout=60_000):
+            button.click()
+        self.led()
+
+    def led(self):
+        """The answer stands, and the hand was led on."""
+        poll(lambda: self.page.evaluate(SETTLED))
+        self.page.wait_for_timeout(LED_MS)
+
     def put(self, box, text):
-        self.taps += 1
-        if box["type"] not in ("radio", "checkbox", "select-one"):
-            self.characters += len(text)
-        super().put(box, text)
+        named = f"#answers [name='{box['name']}']"
+        if box["type"] in ("radio", "checkbox"):
+            self.tap("tile" if box["type"] == "radio" else "tick")
+            super().put(box, text)
+            self.led()
+            return
+        place = f"[id='{self.page.locator(named).get_attribute('id')}-offers'] button[name=take]"
+        if self.page.locator(place).count():
+            self.take(self.page.locator(place).first)
+            return
+        if self.page.evaluate(FOCUSED) != box["name"]:
+            self.tap("box")
+            self.page.locator(named).click()
+        typed = self.figure(named, text)
+        self.counted["key"] += len(typed) + 1
+        here = self.page.evaluate(DRAWN)
+        self.saving(lambda: self.type_and_go_on(typed))
+        self.led()
+        if self.page.evaluate(IS_ENDED):
+            poll(lambda: self.page.evaluate(DRAWN) != here)
+
+    def figure(self, named, text):
+        """What fingers type; who types words writes them out."""
+        is_words = self.page.locator(named).get_attribute("inputmode") is None
+        return text if is_words else FIGURE.match(text)[0]
+
+    def type_and_go_on(self, typed):
+        self.page.keyboard.type(typed)
+        self.page.keyboard.press("Enter")
 
     def saving(self, act):
         """As with signal; who answers is the phone, and the machine may be busy."""
@@ -81,3 +223,17 @@ class Apart(Technician):
         assert kept.value.status == 200, kept.value.text()
         self.saves_ms.append(1000 * (time.monotonic() - begun))
         poll(lambda: self.page.evaluate(SETTLED))
+
+    # --- dial-back -------------------------------------------------------------------------------
+
+    def set_step(self, percent):
+        """The advice stands in the box; only another figure is typed."""
+        box = self.page.locator("[name=setting_percent]")
+        if float(box.input_value() or 0) != float(percent):
+            self.tap("box")
+            self.counted["key"] += len(percent)
+        super().set_step(percent)
+
+    def read_step(self, band, look):
+        self.tap("tile", 4)
+        super().read_step(band, look)

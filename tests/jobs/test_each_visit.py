@@ -98,7 +98,7 @@ def test_cautions_stand_before_the_box_whose_act_they_change(house):
         ("flush", "where the water goes", 'name="flush-place"'),
     ):
         html = client.get(reverse("record-block", args=[record.pk, block])).content.decode()
-        assert html.index(words) < html.index(box) < html.index("Save and go on")
+        assert html.index(words) < html.index(box) < html.index("Next: ")
 
 
 def page_of(lead, record, block):

@@ -28,7 +28,7 @@ def asked_on(html):
 
 
 def go_on(client, record, block, **typed):
-    """Read the page, type, press "Save and go on"; the page the person reads then."""
+    """Read the page, type, press "Next"; the page the person reads then."""
     asked = asked_on(client.get(page(record, block)).content.decode())
     return client.post(page(record, block), {"asked": asked, **typed}, follow=True)
 

@@ -366,7 +366,7 @@ function showAgainst(form, row) {
   form.querySelector(".phone-said.whole").replaceChildren(...wordsOf(row, ways));
 }
 
-// "Save and go on": every box that was typed in is judged first, then the page is left.
+// "Next": every box that was typed in is judged first, then the page is left.
 async function leavePage(button) {
   if (answers.dataset.busy) return undefined;
   answers.dataset.busy = "yes";

@@ -100,14 +100,25 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   for (const [name, text, unit] of puts) {
     const box = boxes[name];
+    if (puts.length > 1 && box.value.trim()) continue; // typed meanwhile
     if (boxes[`${name}~unit`]) boxes[`${name}~unit`].value = unit;
     if (boxes[`${name}~sign`]) boxes[`${name}~sign`].value = "";
     box.value = text;
     box.dispatchEvent(new Event("input", { bubbles: true }));
     box.dispatchEvent(new Event("change", { bubbles: true }));
-    box.focus();
+    if (!event.detail) box.focus(); // by a key: a finger would open the keypad over what it took
   }
 });
+
+// A name that the page knows goes into the box of its section: <button data-puts="...">
+for (const button of document.querySelectorAll("button[data-puts]")) {
+  button.hidden = false;
+  button.addEventListener("click", () => {
+    const box = button.closest("section").querySelector("input[type=text]");
+    box.value = button.dataset.puts;
+    box.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+}
 
 document.addEventListener("htmx:load", (event) => {
   addSteppers(event.detail.elt);

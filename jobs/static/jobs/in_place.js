@@ -28,6 +28,8 @@ function composed(kit, path, worked) {
   if (here && worked.block !== undefined) here.dataset.block = worked.block;
   const number = page.querySelector("[data-number]");
   if (number && worked.number) number.textContent = String(worked.number);
+  const all = page.querySelector("[data-of]");
+  if (all && worked.of) all.textContent = String(worked.of);
   if (worked.title) {
     page.querySelector("h1").textContent = worked.title;
     page.title = `${worked.title}. Revisit`;
@@ -116,7 +118,7 @@ export async function follow(path) {
   if (kit && kits.pageOf(kit, path)) location.assign(path); // else what is said at the form stands
 }
 
-// Where "Save and go on" leads: to what an answer has opened, to the next page, to the closing.
+// Where "Next" leads: to what an answer has opened, to the next page, to the closing.
 async function goOn(record) {
   const key = document.getElementById("phone")?.dataset.block;
   if (!python() || !(await python().ready(record, READY_MS))) return "";

@@ -1,0 +1,200 @@
+// The hand goes from question to question: the key "next" of a keypad saves a box and opens the next
+// open one, a touched tile brings the next question into view. Every page works without this file.
+
+const TOUCH_MS = 700; // a change so soon after a finger is that finger's
+const ANSWER_MS = 1000; // an answer may open further lines: so long it is waited for
+const SETTLED_MS = 60; // the answer has taken its place
+const STOPS = "input[type=text], input[type=radio], input[type=checkbox], button[name$='~cycle']";
+const ACTS = "form[data-act='step-read']"; // questions of the dial-back, each a set of tiles
+
+let touchedAt = 0;
+
+const isShown = (element) => element.checkVisibility();
+const isOwn = (box) => box.name && (!box.name.includes("~") || /~(sure|cycle)$/.test(box.name));
+
+// The boxes that a hand is led to, in the order of the page; of radio buttons the first.
+function stops() {
+  const found = [];
+  const sets = new Set();
+  for (const box of document.querySelectorAll("#answers :is(.ask[data-led], [id$='-say'])")) {
+    for (const each of box.querySelectorAll(STOPS)) {
+      if (!isOwn(each) || "aside" in each.dataset || !isShown(each) || found.includes(each)) continue;
+      if (each.type === "radio" && sets.has(each.name)) continue;
+      if (each.type === "radio") sets.add(each.name);
+      found.push(each);
+    }
+  }
+  return found;
+}
+
+function isOpen(stop) {
+  if (stop.type === "radio") return ![...stop.form.elements[stop.name]].some((each) => each.checked);
+  if (stop.type === "checkbox") return !stop.checked;
+  if (stop.type === "submit") return true; // a cycle more, until the jar is clear
+  return !stop.value.trim();
+}
+
+const isBehind = (one, other) =>
+  Boolean(one.compareDocumentPosition(other) & Node.DOCUMENT_POSITION_FOLLOWING);
+
+// The next open box behind this one, else the first that was passed over.
+function nextOpen(from) {
+  const open = stops().filter((stop) => stop !== from && isOpen(stop) && stop.name !== from?.name);
+  return open.find((stop) => !from || isBehind(from, stop)) || open[0] || null;
+}
+
+// A caution that is read before the box, between the one before it and this one.
+function cautionBefore(stop, from) {
+  const isRead = (card) => card.querySelector(":scope > .remark");
+  return [...document.querySelectorAll("#part .caution")].find((card) =>
+    !isRead(card) && isBehind(card, stop) && (!from || isBehind(from, card)));
+}
+
+// A stop that nobody has read: no keypad opens over it.
+const isStopped = () => Boolean(document.querySelector("#part .caution.halt form"));
+
+function bring(element, block) {
+  element.scrollIntoView({ block, behavior: "instant" });
+}
+
+function go(stop, from) {
+  const item = stop.closest(".item") || stop;
+  const caution = cautionBefore(stop, from);
+  if (caution) {
+    bring(item, "nearest");
+    bring(caution, "nearest");
+  } else if (stop.type === "text" && !isStopped()) {
+    stop.focus({ preventScroll: true });
+    bring(item, "center");
+  } else {
+    bring(item, "nearest");
+  }
+}
+
+// --- the key "next" -----------------------------------------------------------------------------
+
+document.addEventListener("keydown", (event) => {
+  const box = event.target;
+  if (event.key !== "Enter" || event.isComposing || !box.closest?.("#answers")) return;
+  if (!box.matches("input") || /~(skip|over)$/.test(box.name)) return;
+  event.preventDefault(); // it presses no button of another line
+  const next = nextOpen(box);
+  const isNew = isOpen(box) || box.value !== box.defaultValue;
+  box.blur();
+  if (next) go(next, box);
+  else ended(box.name, isNew);
+});
+
+// --- the last answer of a part ------------------------------------------------------------------
+
+const LATEST_MS = 4000; // an answer later than this leaves the page as it is
+let last = null;
+
+// The key that ends the last open box goes on to the next part, where nothing asks to be looked at.
+function ended(name, isNew) {
+  const button = document.querySelector(".onward button");
+  button?.focus();
+  if (!button?.classList.contains("main") || !isNew || isMoreAsked()) return;
+  last = { name, at: performance.now() };
+}
+
+// What may stay open is looked at by whoever leaves it so.
+function isMoreAsked() {
+  const free = document.querySelectorAll("#answers .ask:not([data-led], [data-filed]) :is(input, select)[name]");
+  return [...free].some((box) => !box.name.includes("~") && box.type !== "hidden" && isShown(box) && isOpen(box));
+}
+
+const ASKS = "#answers :is(.ask.warned, .ask.refused), #part .measure .warns, #part .refusals, "
+  + "#part .lift, .phone-said:is([data-state=look], [data-state=refused], [data-state=unkept])";
+
+function goOn(name) {
+  if (last?.name !== name || performance.now() - last.at > LATEST_MS) return;
+  const button = document.querySelector(".onward button.main");
+  last = null;
+  if (!button || document.activeElement !== button) return; // somebody is elsewhere
+  const next = nextOpen(null);
+  if (next) go(next, null); // the answer opened it
+  else if (!document.querySelector(ASKS) && !isStopped()) {
+    button.dataset.goes = "";
+    button.click();
+  }
+}
+
+// --- a touched tile -----------------------------------------------------------------------------
+
+for (const kind of ["pointerdown", "pointerup"]) {
+  document.addEventListener(kind, () => { touchedAt = performance.now(); }, true);
+}
+const isTouched = () => performance.now() - touchedAt < TOUCH_MS;
+
+// Nobody has gone elsewhere meanwhile.
+function isStill(name, at) {
+  const here = document.activeElement;
+  return touchedAt <= at && (!here || here === document.body || here.name === name || here.matches("button"));
+}
+
+let waits = null; // the box that was touched last, until its answer is there
+
+function onFrom(name, at) {
+  if (!waits || waits.name !== name || waits.at !== at || !isStill(name, at)) return;
+  const here = [...document.querySelectorAll(`#answers [name="${CSS.escape(name)}"]`)].pop();
+  const { whole } = waits;
+  waits = null;
+  const next = here && nextOpen(whole ? null : here);
+  if (next) go(next, whole || here);
+}
+
+function willGo(name, whole = null) {
+  const at = performance.now();
+  waits = { name, at, whole };
+  setTimeout(onFrom, ANSWER_MS, name, at);
+}
+
+document.addEventListener("change", (event) => {
+  const box = event.target;
+  if (!isTouched() || !box.matches("input[type=radio], input[type=checkbox]")) return;
+  if (box.closest(ACTS)) {
+    inSteps(box);
+  } else if (box.closest("#answers") && box.checked && isOwn(box)) {
+    willGo(box.name);
+  }
+});
+
+// A figure that is taken goes into its boxes; then the next question.
+document.addEventListener("click", (event) => {
+  const button = event.target.closest?.("button[name=take]");
+  if (!button || !isTouched()) return;
+  const puts = JSON.parse(button.value);
+  if (puts.length) willGo(puts[puts.length - 1][0], button.closest(".stands"));
+});
+
+document.addEventListener("htmx:afterRequest", (event) => {
+  const name = event.detail.requestConfig?.triggeringEvent?.target?.name;
+  if (last && name === last.name) setTimeout(goOn, SETTLED_MS, name);
+  if (waits && name === waits.name) setTimeout(onFrom, SETTLED_MS, name, waits.at);
+});
+
+// A reading of a step: tile after tile, then what keeps it.
+function inSteps(box) {
+  const form = box.closest(ACTS);
+  const sets = [...form.querySelectorAll("fieldset")].filter((set) => set.querySelector("[type=radio]"));
+  const open = sets.filter((set) => !set.querySelector(":checked"));
+  const next = open.find((set) => isBehind(box, set)) || open[0] || form.querySelector(".act.main");
+  if (next) bring(next, "nearest");
+}
+
+// --- a page that was opened ---------------------------------------------------------------------
+
+function opened() {
+  const form = document.getElementById("answers");
+  if (!form || (document.activeElement && document.activeElement !== document.body)) return;
+  const named = location.hash && document.getElementById(location.hash.slice(1));
+  const first = named ? stops().find((stop) => named.contains(stop) && isOpen(stop)) : nextOpen(null);
+  if (!first || first.type !== "text" || isStopped() || cautionBefore(first, null)) return;
+  const work = document.querySelector("#part :is(.act.main, .timer)"); // above the boxes, and not done yet
+  if (!named && work && isBehind(work, form) && !document.querySelector(".onward .act.main")) return;
+  go(first, null);
+}
+
+document.addEventListener("page-drawn", opened);
+opened();

@@ -1,0 +1,172 @@
+"""What a page of a record holds so that a hand needs few taps: what stands, where it goes on."""
+
+import html
+import json
+import math
+import re
+
+import pytest
+from django.urls import reverse
+
+from equipment.engineering.oxidant.pump_setting import PumpSetting
+from equipment.quantities import READ_BY_KIT
+from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.standing import STANDS
+from jobs.records.loading import load_facts, load_sheet
+from jobs.workflows.dial_back import set_step
+from tests.conftest import NOW, signed_in
+from tests.factories import make_staff
+from tests.record_scenes import answer, make_house
+
+pytestmark = pytest.mark.django_db
+
+TAKE = re.compile(r'name="take" value="([^"]+)"[^>]*>\s*(.*?)</button>', re.S)
+
+
+@pytest.fixture
+def house(clock):
+    record, visit, lead = make_house()
+    return record, visit, lead, signed_in(lead)
+
+
+def page(client, record, block):
+    return client.get(reverse("record-block", args=[record.pk, block])).content.decode()
+
+
+def offered(said):
+    """Words of each button to what it puts."""
+    return {
+        " ".join(html.unescape(words).split()): json.loads(html.unescape(value))
+        for value, words in TAKE.findall(said)
+    }
+
+
+def whole(said):
+    """What the one press for the page puts: box to figure and unit."""
+    found = [puts for words, puts in offered(said).items() if words.endswith("as they stand")]
+    return {name: (text, unit) for name, text, unit in found[0]} if found else {}
+
+
+def test_label_and_strength_of_the_plan_are_taken_by_one_press_without_script(house):
+    """7 % by weight at 1.02 g/mL is 71.4 g/L: 0.07 x 1020, by hand."""
+    record, _, _, client = house
+    feeder = record.train.stages.get(kind="feeder")
+    feeder.product.label_strength_percent, feeder.product.density_g_ml = 7, 1.02
+    feeder.product.save()
+    said = page(client, record, "dial-back")
+    assert whole(said) == {
+        f"label-strength.{feeder.pk}": ("7", "percent"),
+        f"solution-strength.{feeder.pk}": ("71.4", "g/L"),
+    }
+    assert f"on the plan: {feeder.product.name}" in html.unescape(said)
+    sent = [value for value, words in TAKE.findall(said) if "as they stand" in words]
+    where = reverse("record-block", args=[record.pk, "dial-back"])
+    client.post(where, {"take": html.unescape(sent[0])})
+    kept = dict(record.answers.values_list("line_key", "text"))
+    assert (kept["label-strength"], kept["solution-strength"]) == ("7", "71.4")
+    assert whole(page(client, record, "dial-back")) == {}
+
+
+def test_a_program_is_taken_as_worked_out_in_whole_days_and_grains(house):
+    """Never a day longer than worked out, never a grain softer."""
+    record, _, lead, client = house
+    for key, text in (("raw-iron", "3"), ("raw-manganese", "0.1"), ("raw-sulfide", "0")):
+        answer(record, lead, key, text)
+    answer(record, lead, "raw-hardness", "12.3", unit="gpg")
+    soft, bed = (record.train.stages.get(kind=kind) for kind in ("softener", "filter"))
+    puts = whole(page(client, record, "program"))
+    worked = load_sheet(record, now=NOW).outcomes
+    days = {
+        bed.pk: worked.of("filter-interval", _fact(record, bed)).value("days"),
+        soft.pk: worked.of("softener", _fact(record, soft)).value("days"),
+    }
+    for part, exact in days.items():
+        assert puts[f"wash-interval.{part}:left"] == (f"{math.floor(exact)}", "day")
+    grains = worked.of("softener", _fact(record, soft)).value("compensated_hardness")
+    assert float(puts[f"hardness-set.{soft.pk}:left"][0]) == math.ceil(grains) > 12.3
+    assert not [name for name in puts if name.endswith(":found")]
+
+
+def _fact(record, stage):
+    return next(s for s in load_facts(record, now=NOW).stages if s.pk == stage.pk)
+
+
+def test_no_reading_and_no_tick_stands(house):
+    """What an eye, a kit or a gauge must read today is never taken with the rest of a page."""
+    record, *_ = house
+    lines = {line.key: line for line in load_facts(record, now=NOW).lines}
+    asked = [lines[key] for key in STANDS if key in lines]
+    assert len(asked) > 6
+    assert not [line for line in asked if line.kind not in ("quantity", "number")]
+    assert not [line for line in asked if line.quantity_key in READ_BY_KIT]
+    gates = {line.key for line in asked if line.is_gate}
+    assert gates == {LineKey.WASH_HOUR}  # a setting; that two differ is judged all the same
+
+
+def test_words_typed_at_one_part_are_offered_at_the_next_at_once(house):
+    record, _, lead, client = house
+    answer(record, lead, "disinfect-scope", "here")
+    parts = [record.train.stages.get(kind=kind) for kind in ("filter", "softener")]
+    for part in parts:
+        answer(record, lead, "bypass-list", "bypassed", stage=part)
+    first, second = (f"sanitised.{part.pk}" for part in parts)
+    sent = {"item": first, first: "rinsed", f"{first}~version": "0", "asked": "disinfect-scope"}
+    said = client.post(reverse("record-answer", args=[record.pk]), sent).content.decode()
+    assert f'id="a-{second.replace(".", "-")}-offers" hx-swap-oob="innerHTML"' in said
+    assert [[second, "rinsed", ""]] in offered(said).values()
+    assert [[first, "rinsed", ""]] not in offered(said).values()
+
+
+def test_a_line_that_an_answer_opens_comes_as_whole_as_the_page_draws_it(house):
+    """With the short answer of its panel, which later answers renew in place."""
+    record, _, _, client = house
+    sent = {
+        "item": "disinfect-scope",
+        "disinfect-scope": "here",
+        "disinfect-scope~version": "0",
+        "asked": "disinfect-scope",
+    }
+    said = client.post(reverse("record-answer", args=[record.pk]), sent).content.decode()
+    opened = said.split('data-key="static-level"')[1].split('class="item"')[0]
+    assert 'id="well-volume-echo"' in opened
+
+
+def test_the_button_at_the_thumb_names_the_next_part_and_is_quiet_while_one_is_under_way(house):
+    record, _, lead, client = house
+    first, last = page(client, record, "isolate"), page(client, record, "handover")
+    assert "Next: does the new piping hold pressure?" in first
+    assert "Next: close the record" in last
+    main = re.compile(r'class="act main" type="submit"\s+form="answers"')
+    assert main.search(first)
+    assert not main.search(page(client, record, "dial-back"))  # steps are open
+    answer(record, lead, "disinfect-scope", "here")
+    assert not main.search(page(client, record, "disinfect"))  # so is the contact time
+
+
+def test_a_hand_is_led_to_what_must_be_answered_and_passes_what_stands_on_file(house):
+    record, _, _, client = house
+    said = page(client, record, "raw-water")
+    assert re.search(r'id="i-raw-iron"\s+data-led', said)
+    assert re.search(r'id="i-people"\s+data-filed', said)
+    assert re.search(r'id="i-kits"', page(client, record, "baseline"))
+    assert not re.search(r'id="i-kits"\s+data', page(client, record, "baseline"))
+    found = re.search(
+        r'<input[^>]*name="wash-hour[^"]*:found"[^>]*>', page(client, record, "program")
+    )
+    assert "data-aside" in found[0]
+
+
+def test_both_people_of_a_start_up_see_the_same_step(house):
+    """The first who says that it is set sets it; the other reads the same step and its time."""
+    record, visit, lead, client = house
+    visit.helper = make_staff("technician", first_name="Ulla", last_name="Byrne")
+    visit.save()
+    other = signed_in(visit.helper)
+    answer(record, lead, "tap-flow", "5")
+    set_step(record=record, setting=PumpSetting(percent=40), by=lead, now=NOW)
+    pages = [page(person, record, "dial-back") for person in (client, other)]
+    steps = [
+        re.findall(r"Step \d+: the dosing pump is at\s+\S+\s*%?|set \d\d:\d\d", p) for p in pages
+    ]
+    assert steps[0] == steps[1] != []
+    assert all("Save this reading" in said for said in pages)
