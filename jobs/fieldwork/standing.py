@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from equipment.quantities import MEASURED, SettingName
+from jobs.wording.figures import unit
 
 from .asked import Item
 from .glass import Offer, Put
@@ -108,7 +109,7 @@ def _offer(item: Item, value: float, source: str) -> Offer:
     name = measured.unit if measured else ""
     text, side = f"{value:.4g}", item.sides[-1]
     put = (item.box(side), text, name)
-    return Offer(f"{text} {name}".strip(), source, (put,), side)
+    return Offer(f"{text} {unit(name)}".strip(), source, (put,), side)
 
 
 #: which lines hold what stands, and where it is looked for

@@ -190,6 +190,7 @@ function opened() {
   if (!form || (document.activeElement && document.activeElement !== document.body)) return;
   const named = location.hash && document.getElementById(location.hash.slice(1));
   const first = named ? stops().find((stop) => named.contains(stop) && isOpen(stop)) : nextOpen(null);
+  if (!named && document.querySelector("#answers .stands")) return; // taken or not: it is seen first
   if (!first || first.type !== "text" || isStopped() || cautionBefore(first, null)) return;
   const work = document.querySelector("#part :is(.act.main, .timer)"); // above the boxes, and not done yet
   if (!named && work && isBehind(work, form) && !document.querySelector(".onward .act.main")) return;
