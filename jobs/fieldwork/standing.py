@@ -35,11 +35,13 @@ class Standing:
 
 #: one alone is taken at its line
 SEVERAL = 2
+#: another product in the container would be fed too strong: its label is read, not passed by
+ONE_BY_ONE = (LineKey.LABEL_STRENGTH,)
 
 
 def standing_on(page: Block, offered: Sequence[tuple[Item, tuple[Offer, ...]]]) -> Standing | None:
     """The first offer of each line of the page whose figure stands; None where one alone does."""
-    here = {item.key for item in page.items}
+    here = {item.key for item in page.items if item.line.key not in ONE_BY_ONE}
     found = [
         (item, offers[0])
         for item, offers in offered
@@ -52,10 +54,11 @@ def standing_on(page: Block, offered: Sequence[tuple[Item, tuple[Offer, ...]]]) 
 
 
 def _label(sheet: Sheet, item: Item) -> Iterator[Offer]:
-    """The product that the plan feeds; whoever mixes compares it with the container."""
+    """The product that the plan feeds; whoever takes it has compared it with the container."""
     product = item.stage.product if item.stage else None
     if product:
-        yield _offer(item, product.label_strength_percent, f"on the plan: {product.name}")
+        source = f"on the plan: {product.name}; take it if the container says the same"
+        yield _offer(item, product.label_strength_percent, source)
 
 
 def _strength(sheet: Sheet, item: Item) -> Iterator[Offer]:
