@@ -260,7 +260,11 @@ FAULTS = [
         ("known if until in (None, known.expires_on) else None", "known"),
         ("if not name or until is None:", "if not name:"),
         ("lot.lot.lower() == name.lower()", "lot.lot == name"),
-        ("strips_lot=lot.pk or None", "strips_lot=lot.pk"),
+        (
+            "strips_lot=lot.pk or None",
+            "strips_lot=lot.pk",
+            "a bottle that has no number yet has 0, and whoever reads it takes 0 for none",
+        ),
     ),
     *in_file(
         "jobs/fieldwork/leaving.py",
