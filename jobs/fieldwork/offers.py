@@ -144,8 +144,7 @@ def _told_before(sheet: Sheet, item: Item) -> Iterator[Offer]:
 def _as_at_another(sheet: Sheet, item: Item) -> Iterator[Offer]:
     """Words that were written at another part on this page."""
     for other in sheet.items:
-        is_alike = other.line.key == item.line.key and other.stage != item.stage
-        if is_alike and other.deciding and other.text:
+        if other.line.key == item.line.key and other.deciding and other.text:
             put, at = (item.box(), other.text, ""), other.deciding.read_at
             yield Offer(f"“{other.text}”", f"as at {other.stage}", (put,), at=at)
 

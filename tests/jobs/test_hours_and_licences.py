@@ -140,6 +140,20 @@ def test_openings_keep_to_hours_lunch_and_time_away(dispatcher_client, lead, oth
     assert lunch == []
 
 
+def test_who_begins_shortly_before_lunch_has_it_first(dispatcher_client, lead):
+    hours_typed(dispatcher_client, lead, from_3="11:30")
+    times = nearest(
+        first_choice=None,
+        people=[lead],
+        minutes=60,
+        due_on=TOMORROW,
+        window=(TOMORROW, TOMORROW),
+        now=NOW,
+        company=Company.load(),
+    )
+    assert [row.starts_at for row in times] == [at_hour(TOMORROW, 12, 30)]
+
+
 # --- licences and two people ---------------------------------------------------------------------
 
 

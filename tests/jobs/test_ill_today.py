@@ -8,6 +8,7 @@ from django.urls import reverse
 from jobs.models import Absence, Customer, FollowUp, Giving, LogEntry, OutboxMail, Visit, VisitTold
 from jobs.models.company import Company, company_day
 from jobs.schedule.free_times import at_hour
+from jobs.workflows.giving import Choice, give_visits
 from jobs.workflows.people import keep_skill
 from jobs.workflows.visits import move_visit
 from tests.acts import booked, held, opened
@@ -242,6 +243,37 @@ def test_somebody_who_only_helps_is_replaced_without_a_letter(dispatcher_client,
     after = Visit.objects.get(pk=visit.pk)
     assert (after.lead, after.helper) == (others[0], others[1])
     assert not moved_letters().exists()
+
+
+def test_the_helper_who_takes_a_visit_goes_alone_and_told_hours_stay(
+    dispatcher_client, lead, others
+):
+    told = {"arrive_from": at_hour(TOMORROW, 8, 30), "arrive_until": at_hour(TOMORROW, 10)}
+    at = at_hour(TOMORROW, 8)
+    visit = booked(opened(make_train()), lead, at=at, hours=2, now=NOW, helper=others[0], **told)
+    goes_away(dispatcher_client, lead, TOMORROW, kind="ill")
+    page = page_of(dispatcher_client)
+    choices = page.context["form"].fields[f"take_{visit.pk}"].choices
+    alone = next(value for value, _ in choices if str(value).startswith(f"{others[0].pk}|"))
+    give(dispatcher_client, as_marked(page) | {f"take_{visit.pk}": alone})
+    after = Visit.objects.get(pk=visit.pk)
+    assert (after.lead, after.helper) == (others[0], None)
+    assert (after.arrive_from, after.arrive_until) == (told["arrive_from"], told["arrive_until"])
+
+
+def test_hours_that_were_told_stay_where_the_visit_still_holds_them(
+    dispatcher, dispatcher_client, lead, others
+):
+    """Held from eight to eleven, told nine to ten; half an hour later it still is."""
+    told = {"arrive_from": at_hour(TOMORROW, 9), "arrive_until": at_hour(TOMORROW, 10)}
+    at = at_hour(TOMORROW, 8)
+    visit = booked(opened(make_train()), lead, at=at, hours=3, now=NOW, **told)
+    goes_away(dispatcher_client, lead, TOMORROW, kind="ill")
+    half_later = Choice(visit.pk, visit.version, others[0], at_hour(TOMORROW, 8, 30))
+    absence = Absence.objects.get()
+    (after,) = give_visits(absence=absence, choices=[half_later], by=dispatcher, now=NOW)
+    assert after.starts_at == at_hour(TOMORROW, 8, 30)
+    assert (after.arrive_from, after.arrive_until) == (told["arrive_from"], told["arrive_until"])
 
 
 # --- told by telephone ---------------------------------------------------------------------------

@@ -90,6 +90,24 @@ def test_a_program_is_taken_as_worked_out_in_whole_days_and_grains(house):
     assert not [name for name in puts if name.endswith(":found")]
 
 
+def test_two_figures_that_stand_are_taken_by_one_press_and_one_alone_at_its_line(house):
+    record, _, lead, client = house
+    answer(record, lead, "raw-hardness", "12.3", unit="gpg")
+    for key, text in (("raw-iron", "3"), ("raw-manganese", "0.1"), ("raw-sulfide", "0")):
+        answer(record, lead, key, text)
+    where = reverse("record-block", args=[record.pk, "program"])
+    puts = whole(page(client, record, "program"))
+    left = list(puts)
+    assert len(left) > 2
+    while len(left) > 2:
+        name = left.pop()
+        client.post(where, {"take": json.dumps([[name, *puts[name]]])})
+        assert set(whole(page(client, record, "program"))) == set(left)
+    name = left.pop()
+    client.post(where, {"take": json.dumps([[name, *puts[name]]])})
+    assert whole(page(client, record, "program")) == {}
+
+
 def _fact(record, stage):
     return next(s for s in load_facts(record, now=NOW).stages if s.pk == stage.pk)
 
@@ -118,6 +136,12 @@ def test_words_typed_at_one_part_are_offered_at_the_next_at_once(house):
     assert f'id="a-{second.replace(".", "-")}-offers" hx-swap-oob="innerHTML"' in said
     assert [[second, "rinsed", ""]] in offered(said).values()
     assert [[first, "rinsed", ""]] not in offered(said).values()
+    answer(record, lead, "sanitised", "soaked", stage=parts[1])
+    sent |= {first: "", f"{first}~version": "1"}
+    said = client.post(reverse("record-answer", args=[record.pk]), sent).content.decode()
+    assert [[first, "soaked", ""]] in offered(said).values()
+    own = f'id="a-{first.replace(".", "-")}-offers" hx-swap-oob'
+    assert own not in said  # the line that is answered says it itself
 
 
 def test_a_line_that_an_answer_opens_comes_as_whole_as_the_page_draws_it(house):

@@ -12,7 +12,7 @@ from equipment.engineering.oxidant.kits import known_mix, strips_fault
 from equipment.engineering.oxidant.pump_setting import PumpSetting
 from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.advice import steps_read
-from jobs.models import StripLot
+from jobs.models import StripCheck, StripLot
 from jobs.records.loading import load_sheet
 from jobs.workflows import dial_back
 from jobs.workflows.strips import Strips, take_strips
@@ -136,6 +136,15 @@ def test_a_reading_by_such_strips_is_kept_marked_and_not_used(house, state, said
     page = page_of(record, lead)
     assert said in page
     assert "come back with new strips within two working days" in page
+
+
+def test_the_same_strips_taken_twice_on_a_day_are_one_check(house):
+    record, lead = house
+    first = taken(record, lead)
+    assert taken(record, lead, at=NOW + timedelta(minutes=5)) == first
+    assert StripCheck.objects.count() == 1
+    taken(record, lead, at=NOW + timedelta(days=1))
+    assert StripCheck.objects.count() == 2
 
 
 def test_strips_are_good_until_the_end_of_their_day(house):

@@ -73,6 +73,15 @@ def test_a_visit_is_not_moved_into_time_away_and_may_be_moved_out_of_it(
     assert refused.value.field == "lead"
 
 
+def test_what_stands_in_time_away_may_be_told_other_hours(dispatcher_client, lead):
+    """Who went away left it standing; nothing of who and when changes."""
+    at = at_hour(TOMORROW, 9)
+    visit = booked(opened(make_train()), lead, at=at, hours=2, now=NOW)
+    goes_away(dispatcher_client, lead, TOMORROW)
+    told = {"arrive_from": at, "arrive_until": at + timedelta(hours=2)}
+    assert moved(visit, at=at, hours=2, **told).arrive_until == at + timedelta(hours=2)
+
+
 def test_half_a_day_away_leaves_the_other_half(dispatcher_client, lead, site):
     goes_away(dispatcher_client, lead, TOMORROW, from_at="13:00", kind="course")
     assert send(dispatcher_client, site, typed(lead, start="14:00")).status_code == 422

@@ -150,10 +150,10 @@ def named(word):
 SEEN = {"look": "clear", "band": "5-10", "iron_clear": "yes"}
 
 
-def four_read(at):
+def four_read(at, four=FOUR):
     """Acts of four settings that none stays of, and the moment after them."""
     acts = []
-    for number, (percent, band) in enumerate(FOUR, 1):
+    for number, (percent, band) in enumerate(four, 1):
         clear = "no" if band == "0-0.5" else "yes"
         tap = {"look": "clear", "iron_clear": clear, "odour_clear": clear}
         name = named(f"set {number}")
@@ -217,12 +217,13 @@ def test_a_bottle_is_written_on_the_phone_as_the_office_takes_it(lies, house, to
     assert said in " ".join(on_server(lead, record, "dial-back").split())
 
 
+@pytest.mark.parametrize("four", [FOUR, (*FOUR[2:], *FOUR[:2])], ids=["set back", "stays"])
 def test_a_dial_back_that_is_left_reads_as_it_will_and_goes_on_when_it_is_set_again(
-    lies, house, clock
+    lies, house, clock, four
 ):
     record, lead = house
     answer_all(record, lead, without=("steps",))
-    acts, at = four_read(NOW)
+    acts, at = four_read(NOW, four)
     blocks = [block.key for block in load_sheet(record, now=NOW).blocks]
     offered = pages_on_phone(lies, record, at, ["dial-back"], acts)["dial-back"]["parts"]["part"]
     setting = re.search(r'name="leave" value="([^"]+)"', offered)[1]
@@ -241,6 +242,23 @@ def test_a_dial_back_that_is_left_reads_as_it_will_and_goes_on_when_it_is_set_ag
     for block in blocks:
         assert on[block]["parts"] == theirs[block]["parts"], block
     assert "Left at" not in on["dial-back"]["parts"]["part"]
+
+
+def test_a_reading_may_name_the_press_that_found_its_step_standing(lies, house, clock):
+    """The same setting pressed twice is one step, by whichever name it is read."""
+    record, lead = house
+    answer_all(record, lead, without=("steps",))
+    at = NOW + timedelta(hours=3)
+    acts = [
+        waiting("step-set", NOW, named("one"), setting_percent="20"),
+        waiting("step-set", NOW + timedelta(minutes=1), named("two"), setting_percent="20"),
+        waiting("step-read", at, named("read"), step=named("two"), **SEEN),
+    ]
+    mine = pages_on_phone(lies, record, at, ["dial-back"], acts)
+    clock(at)
+    done_by(record, lead, acts)
+    assert record.steps.get().read_at == at
+    assert mine == pages_on_phone(lies, record, at, ["dial-back"])
 
 
 def test_a_wait_begins_ends_and_is_taken_back_as_on_the_server(lies, db, clock):

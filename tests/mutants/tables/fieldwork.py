@@ -378,6 +378,10 @@ FAULTS = [
         ("(moment - step.set_at) / timedelta(minutes=1)", "0.0"),
         ("is_final=each.number == step.number", "is_final=False"),
         ("if last.setting == setting:", "if False:"),
-        ("made_by=doing.name if step.doubt else step.made_by", "made_by=step.made_by"),
+        (
+            "made_by=doing.name if step.doubt else step.made_by",
+            "made_by=step.made_by",
+            "acts that follow find its number by the act that read it",
+        ),
     ),
 ]

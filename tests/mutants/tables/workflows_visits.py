@@ -116,7 +116,6 @@ FAULTS = [
         "jobs/workflows/giving.py",
         "ill_today",
         ("starts_at <= visit.arrive_from and visit.arrive_until <= ends_at", "False"),
-        ("visits[choice.visit].version != choice.version", "False"),
         ("None if choice.person.pk == visit.helper_id else visit.helper", "visit.helper"),
         ("row.visit.version == row.version_after and ", ""),
         ("        _keep(absence, visit, moved, by=by, now=now)\n", ""),
