@@ -24,7 +24,7 @@ from . import clock
 from .clock import head, line, median_seconds
 
 CALLS = 60
-#: whose answer is found step by step: another budget
+#: whose answer is found step by step, or among all combinations: another budget
 ITERATIVE = {
     "backwash",
     "bed-expansion",
@@ -33,6 +33,7 @@ ITERATIVE = {
     "funnel-limits",
     "neutralizer",
     "observed-expected",
+    "peak-demand",
     "saturation-index",
     "survival",
 }
