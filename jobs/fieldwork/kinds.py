@@ -80,6 +80,14 @@ class NoticeCause(StrEnum):
     OTHER = "other"
 
 
+#: what no reading of chlorine ends: water that must not be used for it must not be drunk either
+NEEDS_SAMPLES = (
+    NoticeCause.COLIFORM,
+    NoticeCause.ECOLI,
+    NoticeCause.FLOOD,
+    NoticeCause.OPENED,
+)
+
 CAUSE_WORDS = {
     NoticeCause.COLIFORM: "coliform bacteria found",
     NoticeCause.ECOLI: "E. coli found",

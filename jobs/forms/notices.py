@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from equipment.engineering.oxidant.pump_setting import FIGURES, LIMITS
 from equipment.models import Fill, Site, Stage, Well
+from jobs.fieldwork.kinds import NEEDS_SAMPLES
 from jobs.models import DoNotUse
 from jobs.wording.pump_settings import LABELS
 from jobs.workflows.notices import OutOfPipes
@@ -49,9 +50,12 @@ class NoticeForm(forms.Form):
         cleaned = super().clean() or {}
         if "well" not in self.fields:
             cleaned["well"] = self.only
-        elif cleaned.get("level") != DoNotUse.Level.NO_USE and not cleaned.get("well"):
+        elif self._needs_a_well(cleaned) and not cleaned.get("well"):
             self.add_error("well", "Choose the well: bacteria belong to it.")
         return cleaned
+
+    def _needs_a_well(self, told: dict[str, Any]) -> bool:
+        return told.get("level") != DoNotUse.Level.NO_USE or told.get("cause") in NEEDS_SAMPLES
 
 
 def milligrams(label: str, help_text: str, *, required: bool = True) -> forms.FloatField:

@@ -6,11 +6,21 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from django.db.models import Q
+
 from equipment.models import Measurement, Sample, Site, Well
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import NoticeCause
 from jobs.fieldwork.lifting import Bottle, Case, Verdict, Wanted, judge, why_not
-from jobs.models import Company, DoNotUse, FollowUp, RecordCorrection, Timer
+from jobs.models import (
+    ChecklistRecord,
+    Company,
+    DoNotUse,
+    FollowUp,
+    PourTold,
+    RecordCorrection,
+    Timer,
+)
 
 from .loading import company_facts
 from .steps import waits_of
@@ -85,8 +95,14 @@ def bottle_of(row: Sample) -> Bottle:
 
 
 def _chlorine_until(houses: Iterable[Site]) -> datetime | None:
-    """The end of the newest contact, as corrected; one that runs on lasts as long as it must."""
-    of_contact = {"record__site__in": houses, "line_key": LineKey.CONTACT}
+    """The end of the newest contact, as corrected; one that runs on lasts as long as it must.
+
+    Chlorine whose contact was never begun was there when it was poured. A record next door counts
+    where its chlorine went into the pipes of these houses too.
+    """
+    here = Q(site__in=houses) | Q(poured__site__in=houses)
+    records = ChecklistRecord.objects.filter(here).values("pk")
+    of_contact = {"record__in": records, "line_key": LineKey.CONTACT}
     versions: dict[int, list[RecordCorrection]] = {}
     for version in RecordCorrection.objects.filter(**of_contact).order_by("version"):
         versions.setdefault(version.record_id, []).append(version)
@@ -95,7 +111,8 @@ def _chlorine_until(houses: Iterable[Site]) -> datetime | None:
         for timer in Timer.objects.filter(**of_contact)
         for wait in waits_of([timer], versions.get(timer.record_id, []))
     ]
-    return max(ends, default=None)
+    poured = PourTold.objects.filter(record__in=records).values_list("at", flat=True)
+    return max([*ends, *poured], default=None)
 
 
 def _nitrate(samples: Iterable[Sample]) -> float | None:

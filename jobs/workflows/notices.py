@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
@@ -12,7 +12,9 @@ from django.db import transaction
 from equipment.models import Sample, Site, SpecialUse, Train, Well
 from equipment.models.trains import Stage
 from jobs.errors import BadEntry, DoNotUseOpen, WrongState
+from jobs.fieldwork.facts import Timer as Wait
 from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.kinds import NEEDS_SAMPLES
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import PASSED
 from jobs.models import ChecklistRecord, ChecklistTemplate, Company, DoNotUse, PourTold
@@ -44,7 +46,8 @@ class Danger:
 def open_notice(*, danger: Danger, by: User, now: datetime, at: datetime | None = None) -> DoNotUse:
     """One notice of a level stands at a house, or at a well for every house on it.
 
-    Opening it again gives the standing one, with the graver cause.
+    Opening it again gives the standing one, with the graver cause. Where bacteria may be why the
+    water must not be used, it must not be drunk either: readings at the taps lift the first alone.
     """
     site, level, cause, reason = danger.site, danger.level, danger.cause, danger.reason
     if level not in DoNotUse.Level.values:
@@ -54,6 +57,9 @@ def open_notice(*, danger: Danger, by: User, now: datetime, at: datetime | None 
     if not reason.strip():
         raise BadEntry("Say why the water must not be used.", field="reason")
     refuse_ahead(at or now, now)
+    if level == DoNotUse.Level.NO_USE and cause in NEEDS_SAMPLES:
+        too = replace(danger, level=DoNotUse.Level.NO_DRINKING)
+        open_notice(danger=too, by=by, now=now, at=at)
     well = None if level == DoNotUse.Level.NO_USE else danger.well
     standing = DoNotUse.objects.select_for_update().standing().filter(level=level)
     found = standing.filter(well=well) if well else standing.filter(site=site, well=None)
@@ -161,13 +167,15 @@ def _refuse_while_chlorine_works(site: Site, *, now: datetime) -> None:
     """Chlorine that was poured is out when it was flushed after the contact.
 
     At the house of an open record that is its low-range reading; another house on the well, and
-    one whose record was closed over it, reads its own taps once the contact is over.
+    one whose record was closed over it, reads its own taps once the contact is over. Where no
+    contact was begun, another house waits until the chlorine is out at the house of the record.
     """
     for row in PourTold.objects.filter(site=site).select_related("record"):
-        over_at = _contact_over_at(row.record, row.at, now=now)
+        wait = _contact_of(row.record)
+        over_at = _over_at(wait, row.at, now=now)
         if over_at is None:
             raise WrongState("Chlorine is working in this water. " + AFTER_FLUSHING, field="high")
-        if row.record.site_id != site.pk or row.record.is_closed:
+        if row.record.is_closed or (wait and row.record.site_id != site.pk):
             continue
         flushed = load_sheet(row.record, now=now).item(LineKey.FLUSH_LOW)
         read = flushed.deciding if flushed and flushed.state == PASSED else None
@@ -181,12 +189,13 @@ AFTER_FLUSHING = (
 )
 
 
-def _contact_over_at(
-    record: ChecklistRecord, poured_at: datetime, *, now: datetime
-) -> datetime | None:
-    """When flushing began at the earliest; None while the chlorine works."""
+def _contact_of(record: ChecklistRecord) -> Wait | None:
     waits = waits_of(record.timers.order_by("pk"), versions_of(record))
-    wait = next((each for each in waits if each.line_key == LineKey.CONTACT), None)
+    return next((each for each in waits if each.line_key == LineKey.CONTACT), None)
+
+
+def _over_at(wait: Wait | None, poured_at: datetime, *, now: datetime) -> datetime | None:
+    """When flushing began at the earliest; None while the chlorine works."""
     if wait is None:
         return poured_at  # flushed out again before its time began
     over_at = wait.stopped_at or wait.started_at + timedelta(minutes=wait.needed_minutes)

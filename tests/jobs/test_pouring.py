@@ -71,6 +71,23 @@ def test_it_stops_at_every_house_on_the_well_and_each_lifts_by_its_own_taps(hous
     assert [level for level, _ in standing(record.site)] == ["no_use"]
 
 
+def test_next_door_is_not_lifted_before_the_contact_was_begun(house, neighbour):
+    """Chlorine that has not reached its taps yet reads as none there."""
+    record, lead = house
+    poured(record, lead)
+    notice = DoNotUse.objects.get(site=neighbour)
+    office = signed_in(make_staff("dispatcher"))
+    where = reverse("notice-lift", args=[notice.pk])
+    page = office.post(where, {"high": "0", "cold": "0", "hot": "0"})
+    assert "Chlorine is in this water" in page.content.decode()
+    assert [level for level, _ in standing(neighbour)] == ["no_use"]
+    late = NOW + HOUR
+    answer(record, lead, "flush-high", "1", now=late)
+    answer(record, lead, "flush-low", "0.1", now=late + timedelta(minutes=1))
+    lifted(notice, lead, at=late + HOUR)
+    assert standing(neighbour) == []
+
+
 def test_chlorine_flushed_out_before_its_time_is_never_forbidden(house):
     """Stopped after an hour the disinfection is not done; the water may be used again."""
     record, lead = house

@@ -14,10 +14,11 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/notices.py",
-        "notice_pages bacteria",
+        "notice_pages bacteria no_use_and_bacteria",
         ("self.is_read = not notice.is_about_bacteria", "self.is_read = True"),
         ('cleaned["well"] = self.only', 'cleaned["well"] = None'),
-        ('!= DoNotUse.Level.NO_USE and not cleaned.get("well")', "!= DoNotUse.Level.NO_USE"),
+        ('self._needs_a_well(cleaned) and not cleaned.get("well")', "self._needs_a_well(cleaned)"),
+        (' or told.get("cause") in NEEDS_SAMPLES', ""),
         ("after < before", "after > before"),
         ("if not any(poured)", "if any(poured)"),
         ("self.stage.kind == Stage.Kind.SOFTENER", "self.stage.kind == Stage.Kind.FILTER"),

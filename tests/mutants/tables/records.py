@@ -4,6 +4,12 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/records/bacteria.py",
+        "no_use_and_bacteria bacteria",
+        ("Q(site__in=houses) | Q(poured__site__in=houses)", "Q(site__in=houses)"),
+        ("max([*ends, *poured], default=None)", "max(ends, default=None)"),
+    ),
+    *in_file(
         "jobs/records/loading.py",
         "loading on_file recheck panels checklists",
         ("until=until", "until=now"),

@@ -122,10 +122,13 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/notices.py",
-        "workflows/notices notice_pages bacteria records held_and_free_again",
+        "workflows/notices notice_pages bacteria records held_and_free_again no_use_and_bacteria "
+        "pouring",
         ("standing().filter(level=level)", "standing()"),
         ("standing.filter(well=well) if well else", ""),
         ("well = None if level == DoNotUse.Level.NO_USE else danger.well", "well = danger.well"),
+        ("level == DoNotUse.Level.NO_USE and cause in NEEDS_SAMPLES", "False"),
+        ("(wait and row.record.site_id != site.pk)", "row.record.site_id != site.pk"),
         ("if not verdict.lifts:", "if False:"),
         ("if notice.is_about_bacteria:", "if not reading:"),
         ("<= ranks.get(DoNotUse.Cause(notice.cause), 0)", "< 0"),
