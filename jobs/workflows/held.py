@@ -60,6 +60,8 @@ def check(held: Held, *, now: datetime, moving: Visit | None = None) -> None:
         raise BadEntry("A visit is at most 14 hours long: book a second one.", field="ends_at")
     if moving is None or moving.starts_at != held.starts_at:
         _check_moment(held, now)
+    if company_day(held.ends_at - QUARTER) != company_day(held.starts_at):
+        raise BadEntry("A visit ends on the day it begins: book a second one.", field="minutes")
     for person, field in ((held.lead, "lead"), (held.helper, "helper")):
         if person and not has_role(person, "technician"):
             raise BadEntry(f"{person.get_full_name()} is not a technician.", field=field)
@@ -76,8 +78,6 @@ def _check_moment(held: Held, now: datetime) -> None:
         )
     if held.starts_at > now + FARTHEST:
         raise BadEntry("A visit is booked at most two years ahead.", field="day")
-    if company_day(held.ends_at - QUARTER) != company_day(held.starts_at):
-        raise BadEntry("A visit ends on the day it begins: book a second one.", field="minutes")
 
 
 def _check_told(held: Held) -> None:

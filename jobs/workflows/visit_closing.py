@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.db.models import Q
 
 from equipment.models import Stage
 from jobs.errors import BadEntry, WrongState
@@ -16,6 +17,7 @@ from jobs.models.company import company_day
 from . import follow_ups
 from .leaving import was_left
 from .log import log
+from .records import usual_purpose
 from .treated import raise_by_visit
 from .visits import _end, _lock, _must_be_to_come, give_back, left_at
 from .way_out import must_stay_unplugged
@@ -63,17 +65,20 @@ def close_visit(
 
 
 def _must_have_closed_its_record(visit: Visit) -> None:
-    """A start-up without a closed record goes on; completed is what its record says."""
-    if visit.job.kind not in NEEDS_A_CLOSED_RECORD:
-        return
-    records = visit.job.records.select_related("template")
-    if visit.job.kind != Job.Kind.REBED and not records.exists():
+    """A start-up without a closed record goes on, and so does any work whose record is open.
+
+    A record of another kind that somebody opened by mistake and left empty stops nothing.
+    """
+    kind, records = visit.job.kind, visit.job.records.select_related("template")
+    needs_one = kind in NEEDS_A_CLOSED_RECORD and kind != Job.Kind.REBED
+    if needs_one and not records.exists():
         raise BadEntry(
             f"There is no record of this {visit.job.get_kind_display()}: begin it, or choose that "
             "the work goes on.",
             field="outcome",
         )
-    record = records.filter(status=ChecklistRecord.Status.OPEN).first()
+    is_of_it = Q(template__purpose=usual_purpose(visit.job)) | Q(answers__isnull=False)
+    record = records.filter(is_of_it, status=ChecklistRecord.Status.OPEN).first()
     if record:
         raise BadEntry(
             f"The record of this work ({record.template.title}) is open: close it, or choose that "

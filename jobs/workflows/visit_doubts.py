@@ -52,7 +52,8 @@ def doubts_of(held: Held, planned: Planned) -> list[tuple[str, str]]:
     """A code and a sentence for each; the code names the day, so that a yes is to that day."""
     moving = planned.moving
     if moving and moving.starts_at == held.starts_at:
-        known = {moving.lead_id, moving.helper_id}
+        is_longer = held.ends_at > moving.ends_at
+        known = set() if is_longer else {moving.lead_id, moving.helper_id}
         return _of_hours(held, [person for person in _people(held) if person.pk not in known])
     return [
         *_of_day(held),

@@ -129,7 +129,7 @@ def _write_anew(visit: Visit, *, now: datetime) -> None:
 def confirm_visit(*, visit: Visit, by: User, now: datetime) -> Visit:
     """A time that was only held is firm: the customer is told."""
     visit = _lock(visit)
-    _must_be_only_held(visit)
+    _must_be_only_held(visit, now=now)
     visit.status = Visit.Status.CONFIRMED
     visit.version += 1
     visit.save(update_fields=["status", "version"])
@@ -142,16 +142,18 @@ def confirm_visit(*, visit: Visit, by: User, now: datetime) -> Visit:
 def propose_visit(*, visit: Visit, by: User, now: datetime) -> Visit:
     """Ask the customer by mail whether the time held would suit; a yes makes it firm."""
     visit = _lock(visit)
-    _must_be_only_held(visit)
+    _must_be_only_held(visit, now=now)
     if visit_proposed.write(visit=visit, now=now) is None:
         raise WrongState("This customer cannot be mailed: telephone, then confirm the visit.")
     log(verb="proposed", subject=visit, by=by, now=now, site=visit.job.site)
     return visit
 
 
-def _must_be_only_held(visit: Visit) -> None:
+def _must_be_only_held(visit: Visit, *, now: datetime) -> None:
     if not visit.is_only_held:
         raise WrongState(f"The visit is {visit.get_status_display()} already.")
+    if visit.arrive_until <= now:
+        raise WrongState("The hours of this visit are over: move it first.")
 
 
 def held_by(visit: Visit) -> tuple[object, ...]:

@@ -194,6 +194,8 @@ def recheck_visit(train, lead, promise, *, answered):
     record = make_record(job=job)
     for key in answered:
         record.answers.create(line_key=key, text="3", read_at=NOW, saved_at=NOW, by=lead)
+    record.status, record.closed_at, record.closed_by = "closed", NOW, lead
+    record.save()
     return visit
 
 

@@ -13,7 +13,7 @@ from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour
 from jobs.workflows.visits import cancel_visit
 from tests.acts import booked, moved, opened
-from tests.conftest import NOW
+from tests.conftest import NOW, signed_in
 from tests.factories import make_customer, make_site, make_staff, make_train
 from tests.jobs.mail.letters import calendar_of, text_of, words_of
 from tests.jobs.workflows.sending import Postbox, send
@@ -67,6 +67,15 @@ def test_the_office_confirms_it_and_the_customer_is_told(dispatcher_client, visi
     assert "Confirm, tell the customer" not in page
     assert "The visit is confirmed already." in press(dispatcher_client, "visit-confirm", visit)
     assert letters(visit) == ["visit_confirmation"]
+
+
+@pytest.mark.parametrize("name", ["visit-confirm", "visit-propose"])
+def test_hours_that_are_over_are_neither_confirmed_nor_asked_about(visit, clock, name):
+    clock(visit.arrive_until)
+    page = press(signed_in(make_staff("dispatcher")), name, visit)
+    assert "The hours of this visit are over: move it first." in page
+    visit.refresh_from_db()
+    assert (visit.status, letters(visit)) == ("tentative", [])
 
 
 def test_a_yes_to_our_question_confirms_it(dispatcher_client, visit):

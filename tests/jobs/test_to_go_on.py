@@ -6,9 +6,18 @@ import pytest
 from django.urls import reverse
 
 from jobs.models import FollowUp, Visit
+from jobs.workflows.records import open_record
 from tests.acts import HOUR, arrived, booked, closed, opened
 from tests.conftest import NOW, signed_in
-from tests.factories import make_customer, make_rule, make_site, make_staff, make_train
+from tests.factories import (
+    make_customer,
+    make_rule,
+    make_site,
+    make_staff,
+    make_startup_train,
+    make_train,
+)
+from tests.record_scenes import answer, load_checklists
 
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
@@ -140,3 +149,33 @@ def test_work_that_its_record_completes_is_not_completed_without_one(lead, dispa
     job.refresh_from_db()
     assert job.status == "open"
     assert "To go on: " in words(dispatcher_client, "worklist")
+
+
+@pytest.mark.parametrize(
+    ("kind", "purpose", "line"),
+    [("recheck", "recheck", None), ("survey", "survey", None), ("repair", "disinfect", "isolated")],
+)
+def test_work_whose_record_is_open_goes_on(lead, dispatcher_client, kind, purpose, line):
+    load_checklists()
+    job = opened(make_startup_train(), kind)
+    visit = arrived(booked(job, lead, at=NOW - 3 * HOUR))
+    begun = {"job": job, "purpose": purpose, "by": lead, "now": NOW}
+    record = open_record(**begun)
+    if line:
+        answer(record, lead, line, "yes")
+    where = reverse("visit-close", args=[visit.pk])
+    told = {"feeder_left": "off", "bypass_left": "service", "outcome_note": "Tomorrow."}
+    said = signed_in(lead).post(where, {"outcome": "completed", **told})
+    assert f"({record.template.title}) is open: close it" in said.content.decode()
+    signed_in(lead).post(where, {"outcome": "incomplete_time", **told})
+    assert "To go on: " in words(dispatcher_client, "worklist")
+
+
+def test_an_empty_record_that_was_opened_by_mistake_stops_nothing(lead):
+    load_checklists()
+    job = opened(make_startup_train(), "repair")
+    visit = arrived(booked(job, lead, at=NOW - 3 * HOUR))
+    open_record(job=job, purpose="survey", by=lead, now=NOW)
+    closed(visit)
+    job.refresh_from_db()
+    assert job.status == "completed"

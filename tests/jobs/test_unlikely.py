@@ -158,6 +158,24 @@ def test_moving_asks_only_about_the_new_time(dispatcher_client, lead):
     assert dispatcher_client.post(where, {**sent, "sure": agreed(answer)}).status_code == 302
 
 
+def test_who_holds_more_time_is_asked_about_the_evening_and_not_let_over_midnight(
+    dispatcher_client, lead
+):
+    visit = booked(opened(make_train()), lead, at=at_hour(TOMORROW, 14), now=NOW)
+    where = reverse("visit-move", args=[visit.pk])
+    sent = {"lead": lead.pk, "day": TOMORROW.isoformat(), "start": "14:00", "version": 1}
+    refused = dispatcher_client.post(where, {**sent, "minutes": 630})
+    assert "ends on the day it begins" in " ".join(refused.context["form"].errors["minutes"])
+    asked = dispatcher_client.post(where, {**sent, "minutes": 480})
+    assert "14:00 to 22:00 is outside the working hours" in asked.content.decode()
+    visit.refresh_from_db()
+    assert visit.version == 1
+    sent |= {"minutes": 480, "sure": agreed(asked)}
+    assert dispatcher_client.post(where, sent).status_code == 302
+    sent |= {"minutes": 420, "version": 2, "sure": ""}
+    assert dispatcher_client.post(where, sent).status_code == 302, "less is not asked about"
+
+
 def test_a_visit_under_way_keeps_its_beginning(dispatcher_client, lead, clock):
     """A helper joins at half past ten; the visit began at ten."""
     visit = booked(opened(make_train()), lead, at=NOW, now=NOW)

@@ -8,6 +8,7 @@ FAULTS = [
         "told_hours only_held workflows/done_at workflows/visit_acts booking booking_pages "
         "workflows/visit_order",
         ("company_day(visit.starts_at) > company_day(now)", "False"),
+        ("if visit.arrive_until <= now:", "if False:"),
         ("filter(status=Visit.Status.ON_SITE).exclude(pk=visit.pk)", "none()"),
         ("if status == Visit.Status.CONFIRMED:", "if status:"),
         ("if job.status != Job.Status.OPEN:", "if job.status == Job.Status.CANCELLED:"),
@@ -61,6 +62,7 @@ FAULTS = [
         ("held.starts_at <= now - QUARTER", "held.starts_at <= now"),
         ("FARTHEST = timedelta(days=731)", "FARTHEST = timedelta(days=36525)"),
         ("company_day(held.ends_at - QUARTER)", "company_day(held.starts_at)"),
+        ("    if company_day(held.ends_at", "    if moving is None and company_day(held.ends_at"),
         ("if moving is None or moving.starts_at != held.starts_at:", "if True:"),
         ("if held.arrive_from or held.arrive_until:", "if held.arrive_from:"),
         ("held.starts_at + (visit.arrive_from - visit.starts_at)", "held.starts_at"),
@@ -138,6 +140,7 @@ FAULTS = [
         (".standing().filter(job__site=planned.site)", ".standing()"),
         ("if moving and moving.starts_at == held.starts_at:", "if False:"),
         ("person.pk not in known", "True"),
+        ("is_longer = held.ends_at > moving.ends_at", "is_longer = False"),
         ("people(planned.kind) < TWO", "people(planned.kind) < 9"),
         ("if not planned.train.wells.exists():", "if False:"),
     ),
@@ -176,7 +179,9 @@ FAULTS = [
         "workflows/visit_acts leaving causes dose_moved workflows/done_at records booking_pages "
         "recheck follow_ups to_go_on",
         ("left_at=moment", "left_at=now"),
-        ("and not records.exists():", "and False:"),
+        ("needs_one and not records.exists():", "False:"),
+        (" | Q(answers__isnull=False)", ""),
+        ("Q(template__purpose=usual_purpose(visit.job)) | ", ""),
         (
             "ending.defect_found or visit.outcome == Visit.Outcome.DEFECT_FOUND",
             "ending.defect_found",
