@@ -17,7 +17,7 @@ from equipment.engineering.oxidant.pump_setting import (
     nearest,
     set_to,
 )
-from equipment.engineering.oxidant.readings import HIGHEST_READING
+from equipment.engineering.oxidant.readings import HIGHEST_READING, turnovers_said
 from equipment.engineering.spans import read_span, span_words
 from equipment.quantities import MEASURED
 from jobs.errors import BadEntry
@@ -162,6 +162,11 @@ def band_read(text: str) -> tuple[float, float | None]:
 def residual_words(step: Step) -> str:
     """From pad to pad, "" where nothing was read."""
     return span_words(step.residual_low_mg_l, step.residual_high_mg_l)
+
+
+def waited_words(step: Step) -> str:
+    """Turnovers until it was read, "" where that is not known."""
+    return "" if step.turnovers is None else turnovers_said(step.turnovers)
 
 
 def dial_bands(sheet: Sheet) -> list[tuple[str, float, float, str]]:

@@ -15,6 +15,7 @@ from jobs.fieldwork.dialling import (
     next_setting_glass,
     pads_of,
     residual_words,
+    waited_words,
 )
 from jobs.fieldwork.facts import Step
 from jobs.fieldwork.keys import LineKey
@@ -172,7 +173,7 @@ def _step_row(step: Step, head: str) -> dict[str, object]:
     return {
         "step": step,
         "setting": setting_said(step.setting, head),
-        "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
+        "waited": waited_words(step),
         "look": step.look_words,
         "residual": residual_words(step),
         "is_early": step.read_at is not None and not counts(step) and not step.doubt,

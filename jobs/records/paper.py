@@ -10,7 +10,7 @@ from equipment.models import SettingChange, StoredAssessment
 from equipment.quantities import SettingName
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.cautions import CAUTIONS, DEFERS
-from jobs.fieldwork.dialling import residual_words
+from jobs.fieldwork.dialling import residual_words, waited_words
 from jobs.fieldwork.facts import Stage, Step, Timer
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import LineKind
@@ -205,7 +205,7 @@ def _step(step: Step, head: str, record: ChecklistRecord) -> dict[str, str]:
     return {
         "number": str(step.number),
         "setting": setting_said(step.setting, head),
-        "waited": f"{step.turnovers:.1f}" if step.turnovers is not None else "",
+        "waited": waited_words(step),
         "look": step.look_words,
         "residual": residual_words(step) or "not read",
         "state": _step_state(step),

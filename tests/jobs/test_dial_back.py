@@ -123,6 +123,18 @@ def test_an_early_reading_may_be_taken_again_and_a_counted_one_stands(house):
         read(record, lead, 1, after=timedelta(hours=4))
 
 
+def test_a_reading_a_minute_too_early_does_not_read_as_three_turnovers(house):
+    record, lead = house
+    set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)
+    minutes = wait_minutes(load_sheet(record, now=NOW).outcomes)
+    step = read(record, lead, 1, after=timedelta(minutes=minutes * 0.99))
+    page = signed_in(lead).get(reverse("record-block", args=[record.pk, "dial-back"]))
+    words = " ".join(page.content.decode().split())
+    assert 2.95 < step.turnovers < 3
+    assert "after 2.97 turnovers, too early" in words
+    assert re.search(r"<td>20\S* %</td> <td class=.n.>.*?<span>2</span><span>\.9</span>", words)
+
+
 def test_without_a_tap_flow_nothing_counts():
     record, _, lead = make_house()
     answer_all(record, lead, without=("steps", "tap-flow"))

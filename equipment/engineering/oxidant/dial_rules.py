@@ -20,7 +20,7 @@ from .dial_figures import (
     WORTHWHILE,
 )
 from .dial_grid import Edge, Weights, learnt
-from .readings import Reading
+from .readings import Reading, turnovers_said
 
 #: why a clear tap is smelled at once more
 LATER = (
@@ -46,8 +46,8 @@ def advise(case: Case) -> Advice:
         return _stay(
             case,
             Act.HOLD,
-            f"The last reading was taken after {last.turnovers:.2f} turnovers, too early: "
-            "leave the setting, let 3 turnovers pass and read again.",
+            f"The last reading was taken after {turnovers_said(last.turnovers, 2)} turnovers, too "
+            "early: leave the setting, let 3 turnovers pass and read again.",
         )
     if last.check == "mended":
         return _stay(

@@ -7,7 +7,7 @@ from .dial_figures import COARSE_STEP
 from .feed_setting import LEVEL_UNKNOWN, MIDDLE_SETTING
 from .feeding import FEEDER_CAUTION, HIGHEST_SETTING, LOWEST_SETTING
 from .oxidants import FOLLOW_LABEL, NOT_TOGETHER
-from .readings import Reading
+from .readings import Reading, turnovers_said
 
 #: common practice: excess peroxide that may show as bubbles once the carbon has split it
 BUBBLE_NOTICE = 30.0
@@ -15,7 +15,8 @@ BUBBLE_NOTICE = 30.0
 
 def reading_warnings(case: Case) -> list[str]:
     warnings = [
-        f"{reading.text} does not count: {reading.turnovers:.2f} turnovers, 3 are needed."
+        f"{reading.text} does not count: {turnovers_said(reading.turnovers, 2)} turnovers, 3 are "
+        "needed."
         for reading in case.readings
         if not reading.settled
     ]

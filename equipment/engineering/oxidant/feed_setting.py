@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput
+from equipment.engineering.errors import OutOfRange, WrongInput
 from equipment.engineering.factors import GRAMS_PER_POUND, MG_PER_G, MINUTES_PER_DAY, ML_PER_GALLON
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
@@ -124,7 +124,8 @@ def feed_setting(
     maximum_use_level   [concentration]  of the product as active oxidant
     returns             see FeedSetting
 
-    Raises OutOfRange outside those limits, MissingInput for tank_volume without daily_use.
+    Raises OutOfRange outside those limits. The setting does not rest on daily_use: without it
+    nothing is forecast, and a warning says so where tank_volume is given.
     Source: Water Treatment Mathematics (Skill Development Series) sec. 4 (pump setting in
     mL/min and percent of maximum). Ranges of the setting are common practice, no source.
     """
@@ -191,6 +192,8 @@ class _Supply:
     days: float | None = None
     run: float | None = None
     wash_given: bool = False
+    #: a tank was named and nothing was said of the water it is for
+    is_asked: bool = False
 
 
 def _supply(
@@ -204,9 +207,7 @@ def _supply(
     tank = None if tank_volume is None else TANK_VOLUME.amount(tank_volume)
     wash = 0.0 if wash_use is None else WASH_USE.amount(wash_use)
     if daily_use is None:
-        if tank is not None or wash_use is not None:
-            raise MissingInput("daily_use", "is missing; the forecast needs gallons a day")
-        return _Supply()
+        return _Supply(wash_given=wash_use is not None, is_asked=tank is not None)
     water = DAILY_USE.amount(daily_use) + wash
     per_day = water * share
     days = None if tank is None else tank / per_day
@@ -270,6 +271,8 @@ def _supply_warnings(
     supply: _Supply, shelf_life: float | None, suggested: float | None
 ) -> list[str]:
     warnings = []
+    if supply.is_asked:
+        warnings.append("How long the tank lasts needs the gallons used in a day (daily_use).")
     if supply.per_day is not None and not supply.wash_given:
         warnings.append(
             "The forecast counts house water only; backwash and regeneration water that passes "

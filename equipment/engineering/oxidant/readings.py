@@ -18,6 +18,12 @@ TAP_WORDS = {"clear": True, "unclear": False}
 CHECK_WORDS = ("sound", "mended")
 
 
+def turnovers_said(turnovers: float, digits: int = 1) -> str:
+    """Rounded down: what is too early never reads as enough."""
+    scale = 10**digits
+    return f"{math.floor(round(turnovers * scale, 6)) / scale:.{digits}f}"
+
+
 @dataclass(frozen=True)
 class Reading:
     """A residual read at a setting: percent, mg/L from low to high (inf: above the top pad)."""

@@ -141,6 +141,12 @@ def test_early_reading_does_not_count():
     assert ask(PEROXIDE, "40:17.5-37.5:1", "20:7.5-12.5", **CLEAR).stop
 
 
+def test_what_is_almost_three_turnovers_does_not_read_as_three():
+    answer = ask(PEROXIDE, "40:17.5-37.5", "20:17.5-37.5:2.997", **CLEAR)
+    assert "after 2.99 turnovers, too early" in answer.reason
+    assert said(answer.warnings, "does not count: 2.99 turnovers, 3 are needed")
+
+
 def test_stop_needs_iron_and_odour_at_the_tap():
     at = "20:5-10"
     assert ask(PEROXIDE, at, computed_setting="14 percent", **CLEAR).stop is True

@@ -69,6 +69,15 @@ def test_wide_flow_range_asks_for_a_meter():
     assert said(feed(flow_low="2 gpm", flow_high="12 gpm").warnings, "follow a water meter")
 
 
+def test_the_setting_does_not_wait_for_the_daily_use():
+    """Only the forecast rests on it: Q D / C needs neither tank nor house."""
+    plain, asked = feed(), feed(tank_volume="15 gal", wash_use="60 gal")
+    assert asked.setting == plain.setting
+    assert (asked.days_of_supply, asked.solution_per_day) == (None, None)
+    assert said(asked.warnings, "How long the tank lasts needs the gallons used in a day")
+    assert not said(plain.warnings, "How long the tank lasts")
+
+
 def test_wash_water_is_in_the_forecast():
     house = feed(tank_volume="15 gal", daily_use="250 gal")
     assert said(house.warnings, "wash_use")
@@ -140,8 +149,6 @@ def test_calibration_judges_the_test_and_the_pump():
         ({"feeder_output": "0 gpd"}, OutOfRange, "feeder_output"),
         ({"flow_low": "9 gpm"}, WrongInput, "flow_low"),
         ({"flow_high": "7 gpm"}, WrongInput, "flow_high"),
-        ({"tank_volume": "15 gal"}, MissingInput, "daily_use"),
-        ({"wash_use": "15 gal"}, MissingInput, "daily_use"),
         ({"shelf_life": "1000 day"}, OutOfRange, "shelf_life"),
         ({"maximum_use_level": "0 mg/L"}, OutOfRange, "maximum_use_level"),
     ],

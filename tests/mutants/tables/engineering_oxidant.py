@@ -46,6 +46,7 @@ FAULTS = [
         "equipment/engineering/oxidant/readings.py",
         "contact dial_in",
         ("SETTLED_TURNOVERS = 3.0", "SETTLED_TURNOVERS = 1.0"),
+        ("math.floor(round(turnovers * scale, 6)) / scale", "turnovers"),
     ),
     *in_file(
         "equipment/engineering/oxidant/kits.py",
@@ -113,6 +114,7 @@ FAULTS = [
         "equipment/engineering/oxidant/feed_setting.py",
         "feeding judgement",
         ("REFILL_SHARE = 0.2", "REFILL_SHARE = 0.5"),
+        ("is_asked=tank is not None", "is_asked=False"),
         ("MIDDLE_SETTING = 45.0", "MIDDLE_SETTING = 90.0"),
         ("STRONG_SETTING = 60.0", "STRONG_SETTING = 90.0"),
         ("STEADY_FLOW_RATIO = 2.0", "STEADY_FLOW_RATIO = 20.0"),
