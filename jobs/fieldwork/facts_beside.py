@@ -32,9 +32,11 @@ class Beside:
     poured: tuple[Poured, ...] = ()
     #: acts on waits that were taken back, a sentence each
     taken_back: tuple[str, ...] = ()
-    #: the strips that read and why not to rely on them, "" where nobody has said
+    #: the strips that read, and why not to rely on them on the day of these facts; "" for none
     strips: str = ""
     strips_doubt: str = ""
+    #: what is on their bottle, by which a later day is judged; None where it is not known
+    strips_of: StripLot | None = None
     #: number of their lot, None where it has none or nobody has said
     strips_lot: int | None = None
     #: the lots to choose from

@@ -19,6 +19,7 @@ from .leaving import LEFT, leave_for_today
 from .pump import figures_of
 from .sheet import Sheet
 from .states import counts
+from .strips import doubt_on
 
 SAID = {"yes": True, "no": False}
 Payload = Mapping[str, Any]
@@ -88,7 +89,7 @@ def read_step(doing: Doing) -> tuple[Step, ...]:
         turnovers=turnovers_since(sheet, step, doing.at),
         skip_reason="",
         strips=beside.strips if by_strip else "",
-        doubt=beside.strips_doubt if by_strip else "",
+        doubt=doubt_on(beside, doing.at.date()) if by_strip else "",
     )
     if step.doubt:
         return (*doing.steps, read)

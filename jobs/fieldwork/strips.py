@@ -33,13 +33,26 @@ def is_expired(lot: Lot, day: date) -> bool:
     return day > lot.expires_on
 
 
+def over_on(lot: Lot, day: date) -> str:
+    """Why strips are past their day, "" where they are not."""
+    if not is_expired(lot, day):
+        return ""
+    return f"strips {lot.lot} were good until {lot.expires_on:%-d %b %Y}"
+
+
 def doubt_of(strips: Checked, day: date) -> str:
     """What is wrong with these strips on that day, "" where nothing is."""
     lot = strips.lot
-    if is_expired(lot, day):
-        return f"strips {lot.lot} were good until {lot.expires_on:%-d %b %Y}"
+    if over := over_on(lot, day):
+        return over
     fault = strips_fault(strips.oxidant, blank=strips.blank, mix=strips.mix)
     return f"strips {lot.lot}: {fault}" if fault else ""
+
+
+def doubt_on(beside: Beside, day: date) -> str:
+    """The same of the strips that read, on a day after the one on which it was said."""
+    lot = beside.strips_of
+    return (lot and over_on(lot, day)) or beside.strips_doubt
 
 
 def taken(beside: Beside, said: Mapping[str, Any], *, oxidant: str, day: date) -> Beside:
@@ -54,6 +67,7 @@ def taken(beside: Beside, said: Mapping[str, Any], *, oxidant: str, day: date) -
         strips=strips_said(lot),
         strips_doubt=doubt_of(checked, day),
         strips_lot=lot.pk or None,
+        strips_of=lot,
         lots=beside.lots if lot in beside.lots else (*beside.lots, lot),
     )
 

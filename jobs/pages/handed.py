@@ -49,5 +49,6 @@ def _beside(
         strips=str(check.lot) if check else "",
         strips_doubt=doubt_of(check, company_day(now)) if check else "",
         strips_lot=check.lot_id if check else None,
+        strips_of=next((lot for lot in lots if check and lot.pk == check.lot_id), None),
         lots=lots,
     )

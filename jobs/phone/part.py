@@ -20,6 +20,7 @@ from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.fieldwork.standing import standing_on
 from jobs.fieldwork.states import OPEN
+from jobs.fieldwork.strips import doubt_on
 
 from . import beside
 from .asks import ReadAsks, SetAsks, StripsAsks
@@ -166,7 +167,7 @@ def _dial(sheet: Sheet) -> Context:
         **beside.dial(sheet),
         "by_strip": by_strip,
         "strips": sheet.facts.beside.strips,
-        "strips_doubt": sheet.facts.beside.strips_doubt,
+        "strips_doubt": doubt_on(sheet.facts.beside, sheet.now.date()),
         "strips_form": StripsAsks(sheet.oxidant, sheet.facts.beside),
         "set_form": SetAsks(figures_of(sheet), beside.to_offer(sheet)),
         "read_form": ReadAsks(sheet.oxidant),

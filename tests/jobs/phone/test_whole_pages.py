@@ -193,6 +193,42 @@ def test_strips_that_fail_read_as_they_will_once_the_office_has_them(lies, house
     assert "Not to be relied on: strips S-9: the blank read 0.5 to 2 mg/L, not below 0.5" in said
 
 
+@pytest.mark.parametrize("taken", ["before the kit", "on the phone"])
+def test_strips_whose_day_ends_overnight_are_judged_by_the_day_and_not_by_that_of_the_kit(
+    lies, house, clock, taken
+):
+    """Good on the day the kit was made, which is their last; over on the next, kit or not."""
+    record, lead = house
+    answer_all(record, lead, without=("tap-iron",))
+    row = {"oxidant": "peroxide", "lot": "S-9", "expires_on": date(2026, 6, 10)}
+    lot = StripLot.objects.create(entered_by=lead, entered_at=NOW, **row)
+    taking = [waiting("strips", NOW, named("a"), lot=str(lot.pk))]
+    clock(NOW)
+    if taken == "before the kit":
+        done_by(record, lead, taking)
+        taking = []
+    set_at, morning = NOW + timedelta(minutes=1), NOW + timedelta(hours=20)
+    set_now = waiting("step-set", set_at, named("set"), setting_percent="20")
+    read = waiting("step-read", morning, named("read"), step=named("set"), **SEEN)
+
+    def said(at, *acts):
+        page = {"page": "part", "block": "dial-back", "now": at.isoformat(), "waiting": list(acts)}
+        given = handed(facts_for_phone(record, now=NOW), at=NOW)
+        (told,), _ = on_phone(lies, [[["open", given], ["page", page]]])
+        return told[1]["parts"]["part"]
+
+    over = "strips S-9 were good until 10 Jun 2026"
+    assert over not in said(set_at, *taking, set_now)
+    assert f"Not to be relied on: {over}" in " ".join(said(morning, *taking, set_now).split())
+    mine = said(morning, *taking, set_now, read)
+    assert '<span class="late">not used</span>' in mine
+    clock(morning)
+    done_by(record, lead, [*taking, set_now, read])
+    assert record.steps.get().doubt == over
+    theirs = pages_on_phone(lies, record, morning, ["dial-back"])
+    assert mine == theirs["dial-back"]["parts"]["part"]
+
+
 @pytest.mark.parametrize(
     ("told", "said"),
     [

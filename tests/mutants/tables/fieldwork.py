@@ -256,7 +256,10 @@ FAULTS = [
         "jobs/fieldwork/strips.py",
         "strips phone/whole_pages",
         ("day > lot.expires_on", "day >= lot.expires_on"),
-        ("if is_expired(lot, day):", "if False:"),
+        ("if over := over_on(lot, day):", 'if over := "":'),
+        ("(lot and over_on(lot, day)) or beside.strips_doubt", "beside.strips_doubt"),
+        ("(lot and over_on(lot, day)) or beside.strips_doubt", "lot and over_on(lot, day)"),
+        ("strips_of=lot,", "strips_of=None,"),
         ("known if until in (None, known.expires_on) else None", "known"),
         ("if not name or until is None:", "if not name:"),
         ("lot.lot.lower() == name.lower()", "lot.lot == name"),
@@ -265,6 +268,11 @@ FAULTS = [
             "strips_lot=lot.pk",
             "a bottle that has no number yet has 0, and whoever reads it takes 0 for none",
         ),
+    ),
+    *in_file(
+        "jobs/fieldwork/laid_steps.py",
+        "phone/whole_pages",
+        ("doubt_on(beside, doing.at.date())", "beside.strips_doubt"),
     ),
     *in_file(
         "jobs/fieldwork/leaving.py",

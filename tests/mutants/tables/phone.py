@@ -12,6 +12,16 @@ FAULTS = [
         ('if self.help_text else ""', 'if not self.help_text else ""'),
     ),
     *in_file(
+        "jobs/phone/part.py",
+        "phone/whole_pages",
+        ("doubt_on(sheet.facts.beside, sheet.now.date())", "sheet.facts.beside.strips_doubt"),
+    ),
+    *in_file(
+        "jobs/pages/handed.py",
+        "phone/whole_pages",
+        ("if check and lot.pk == check.lot_id), None", "if False), None"),
+    ),
+    *in_file(
         "jobs/phone/runtime.py",
         "phone/runtime",
         ("hexdigest() != digest", "hexdigest() == digest"),
