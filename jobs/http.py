@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
 from typing import TypeVar
 
 from django.contrib.auth.models import User
 from django.core.exceptions import BadRequest
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest, HttpResponse
-from django.utils.dateparse import parse_date
+from django.utils import timezone
+from django.utils.dateparse import parse_date, parse_datetime
 from django_htmx.middleware import HtmxDetails
 
 Row = TypeVar("Row", bound=Model)
@@ -40,6 +41,17 @@ def read_day(text: object) -> date | None:
     except ValueError:
         return None
     return day if day and FIRST_DAY <= day <= LAST_DAY else None
+
+
+def read_moment(text: object) -> datetime | None:
+    """A moment of the company's clock, as read_day; without a zone."""
+    try:
+        said = parse_datetime(str(text or ""))
+    except ValueError:
+        return None
+    if said is None or not timezone.is_naive(said) or not FIRST_DAY <= said.date() <= LAST_DAY:
+        return None
+    return timezone.make_aware(said)
 
 
 def no_nul(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[..., HttpResponse]:

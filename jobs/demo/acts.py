@@ -12,6 +12,7 @@ from jobs.models import ContactAttempt, DoNotUse, FollowUp, Job, RuleCode, Visit
 from jobs.models.company import company_day
 from jobs.records.bacteria import verdict_of
 from jobs.workflows import follow_ups
+from jobs.workflows.attempts import record_attempt
 from jobs.workflows.causes import review_cause
 from jobs.workflows.fills import Poured, record_fill
 from jobs.workflows.measurements import Reading, record_measurement
@@ -171,9 +172,7 @@ def counter_read(world: World, house: House, act: Told) -> None:
     now = world.calendar.moment(act["day"], OFFICE_HOUR)
     rows = FollowUp.objects.open().filter(site=house.site, rule__code=RuleCode.INTERVAL)
     for row in rows:
-        follow_ups.record_attempt(
-            follow_up=row, how=ContactAttempt.How.CALLED, by=world.office, now=now
-        )
+        record_attempt(follow_up=row, how=ContactAttempt.How.CALLED, by=world.office, now=now)
         follow_ups.waive(
             follow_up=row,
             by=world.office,
@@ -262,7 +261,7 @@ def attempt(world: World, house: House, act: Told) -> None:
     """The office tries to reach the customer about an open promise, and may put it off."""
     now = world.calendar.moment(act["day"], act.get("hour", OFFICE_HOUR))
     row = standing(house, act["promise"])
-    follow_ups.record_attempt(
+    record_attempt(
         follow_up=row, how=act["how"], note=act.get("note", ""), by=world.office, now=now
     )
     if "until" in act:

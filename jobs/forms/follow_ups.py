@@ -72,4 +72,17 @@ class AttemptForm(forms.Form):
     how = forms.ChoiceField(
         choices=ContactAttempt.How.choices, widget=forms.RadioSelect, label="What was tried"
     )
+    again_on = forms.DateField(
+        widget=DayInput(), required=False, label="Call again on", help_text="Empty: no day is set."
+    )
     note = forms.CharField(max_length=200, required=False, label="Remark")
+
+
+class NotReachedForm(AttemptForm):
+    """Nobody answered, or a voice mail was left: whom we wanted knows nothing yet."""
+
+    how = forms.ChoiceField(
+        choices=[(how.value, how.label) for how in ContactAttempt.IN_VAIN],
+        widget=forms.RadioSelect,
+        label="Not reached",
+    )

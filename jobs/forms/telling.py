@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from django import forms
 
-from jobs.models import ContactAttempt
-
 
 class CalledForm(forms.Form):
     """An adult knows of the visit as it stood on the page."""
@@ -16,18 +14,6 @@ class CalledForm(forms.Form):
     read_back = forms.BooleanField(
         required=False, label="They said day and hours back to me; voice mail is not told"
     )
-
-
-class NotReachedForm(forms.Form):
-    how = forms.ChoiceField(
-        choices=[
-            (how.value, how.label)
-            for how in (ContactAttempt.How.NOT_REACHED, ContactAttempt.How.MESSAGE)
-        ],
-        widget=forms.RadioSelect,
-        label="Not reached",
-    )
-    note = forms.CharField(max_length=200, required=False, label="Remark")
 
 
 class HandledForm(forms.Form):

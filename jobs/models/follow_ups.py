@@ -174,6 +174,9 @@ class ContactAttempt(models.Model):
         MESSAGE = "message", "left a message"
         MAILED = "mailed", "wrote"
 
+    #: nobody heard what we wanted to say
+    IN_VAIN = (How.NOT_REACHED, How.MESSAGE)
+
     follow_up = models.ForeignKey(
         FollowUp, on_delete=models.PROTECT, null=True, blank=True, related_name="attempts"
     )
@@ -182,6 +185,8 @@ class ContactAttempt(models.Model):
     )
     how = models.CharField(max_length=12, choices=How)
     note = models.CharField(max_length=200, blank=True)
+    #: the day on which they are called again, as this try left it; the newest try says
+    again_on = models.DateField(null=True, blank=True)
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 

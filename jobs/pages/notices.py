@@ -92,7 +92,8 @@ def notices_over_all() -> dict[str, list[object]]:
     held = [each for each in times if each.raised_at is None]
     back = [each for each in times if each.raised_at and not each.raised_whom]
     open_at = [row for row in rows if row.held_houses <= row.more]
-    return {"notices": [*open_at], "held": [*held], "back": [*back]}
+    untold: list[object] = [row for row in open_at if getattr(row, "untold", None)]
+    return {"notices": [*open_at], "untold": untold, "held": [*held], "back": [*back]}
 
 
 # --- held by treatment ----------------------------------------------------------------------------

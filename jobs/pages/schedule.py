@@ -17,7 +17,7 @@ from jobs.models.company import company_day
 from jobs.models.visits import QUARTER
 from jobs.schedule.free_times import at_hour, technicians
 from jobs.schedule.needs import Needs
-from jobs.schedule.working_days import holiday_on, own_days
+from jobs.schedule.working_days import holiday_on
 from jobs.schedule.working_time import Plan, TimesAway
 from jobs.wording.names import person
 
@@ -63,26 +63,6 @@ def day_of(on: date, now: datetime) -> dict[str, object]:
         "holiday": holiday_on(on, plan.own),
         "minutes_now": (now - at_hour(on, hours.start)).total_seconds() / 60,
         "minutes": len(hours) * 60,
-    }
-
-
-def week_of(on: date, now: datetime) -> dict[str, object]:
-    monday = on - timedelta(days=on.weekday())
-    days = [monday + timedelta(days=n) for n in range(7)]
-    start, end = at_hour(monday, 0), at_hour(monday + timedelta(days=7), 0)
-    rows = Visit.objects.filter(starts_at__gte=start, starts_at__lt=end)
-    visits = list(rows.standing().with_job())
-    people = people_of(visits)
-    times, own = TimesAway.of(people, days[0], days[-1]), own_days(days[0], days[-1])
-    return {
-        "days": [(day, holiday_on(day, own)) for day in days],
-        "monday": monday,
-        "table": [week_row(person, visits, days, times) for person in people],
-        "nav": "day",
-        "today": company_day(now),
-        "before": monday - timedelta(days=7),
-        "after": monday + timedelta(days=7),
-        "count": len(visits),
     }
 
 
@@ -231,28 +211,3 @@ def not_there(visit: Visit, plan: Plan, needs: Needs) -> str:
     people, day = (visit.lead_id, visit.helper_id), company_day(visit.starts_at)
     lacking = needs.lacking(visit.job.kind, people, day)
     return f"nobody who comes holds “{lacking}” on that day" if lacking else ""
-
-
-@dataclass
-class PersonDay:
-    """A cell of the week: what is booked, and a word where the person is away."""
-
-    day: date
-    visits: list[Visit]
-    word: str = ""
-
-
-def week_row(
-    who: User, visits: list[Visit], days: list[date], times: TimesAway
-) -> dict[str, object]:
-    own = visits_of(who, visits)
-    cells = []
-    for day in days:
-        span = at_hour(day, 0), at_hour(day, 24)
-        word = "away" if times.first(who.pk, *span) else ""
-        cells.append(PersonDay(day, [v for v in own if on_day(v, day)], word))
-    return {"person": who, "days": cells}
-
-
-def on_day(visit: Visit, day: date) -> bool:
-    return timezone.localtime(visit.starts_at).date() == day

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import (
@@ -20,9 +20,12 @@ from django.db.models import (
     When,
 )
 
-from jobs.models import Absence, Customer, Giving, Job, Visit, VisitRequest
+from jobs.models import Absence, ContactAttempt, Customer, Giving, Job, Visit, VisitRequest
+from jobs.models.company import company_day
 from jobs.models.telling import letters_of_row, not_told_yet
+from jobs.wording.names import person
 
+from .attempts import again
 from .telling import why_not_told
 
 SHOWN = 50
@@ -44,6 +47,48 @@ class NeedsCall:
     to_go_on: bool = False
     #: the time away of who was to come, where nobody took it yet
     absence: int | None = None
+    attempts: list[ContactAttempt] = field(default_factory=list)
+    today: date = date.min
+
+    @property
+    def last(self) -> ContactAttempt | None:
+        return self.attempts[0] if self.attempts else None
+
+    @property
+    def again(self) -> str:
+        return again(self.attempts, self.today)
+
+    @property
+    def handled_by(self) -> str:
+        """Who tried last: nobody else calls at the same time."""
+        return person(self.last.by) if self.last else ""
+
+
+@dataclass
+class AwayDay:
+    """Visits of one day that wait for somebody else, one row for all of them."""
+
+    absence: int
+    first: Visit
+    visits: list[Visit]
+
+    @property
+    def towns(self) -> list[str]:
+        return sorted({visit.job.site.town for visit in self.visits})
+
+
+def away_days(calls: list[NeedsCall]) -> tuple[list[AwayDay], list[NeedsCall]]:
+    """Calls that are only about who comes, by absence and day; and the others."""
+    days: dict[tuple[int, date], AwayDay] = {}
+    others = []
+    for call in calls:
+        if call.absence is None or call.asked or call.why or call.to_go_on:
+            others.append(call)
+            continue
+        key = call.absence, company_day(call.visit.starts_at)
+        day = days.setdefault(key, AwayDay(call.absence, call.visit, []))
+        day.visits.append(call.visit)
+    return list(days.values()), others
 
 
 def visits_to_call(now: datetime) -> list[Any]:

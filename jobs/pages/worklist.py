@@ -8,20 +8,36 @@ from datetime import date, datetime
 
 from django.contrib.auth.models import User
 from django.core.paginator import Page, Paginator
-from django.db.models import Count
+from django.db.models import Q
+from django.http import QueryDict
 
+from jobs.forms.worklist import WorklistFilter
 from jobs.models import Company, ContactAttempt, Customer, FollowUp, FollowUpRule, SiteTenure
 from jobs.models.company import company_day
-from jobs.models.follow_ups import FollowUpQuerySet, past_window
+from jobs.models.follow_ups import FollowUpQuerySet
 from jobs.schedule.free_times import FreeTime, nearest
 from jobs.wording.days import days_left
+from jobs.wording.names import person
 from jobs.workflows.follow_ups import SNOOZES_BEFORE_OWNER
 
+from .attempts import again, tries_in_vain
 from .loose_ends import loose_ends
-from .visit_calls import calls_of, count_to_call, visits_to_call
+from .visit_calls import AwayDay, NeedsCall, away_days, calls_of, count_to_call, visits_to_call
+from .worklist_parts import (
+    CALLS,
+    PUT_OFF,
+    count_put_off,
+    counts_by_harm,
+    part_asked,
+    part_on,
+    parts_of,
+    with_tries,
+)
 
-#: rows of one page
+#: promises of one page
 ROWS = 50
+#: calls shown above the promises; the rest stands behind its count
+CALLS_SHOWN = 8
 
 
 @dataclass
@@ -46,12 +62,34 @@ class Row:
         return days_left(self.left, self.late)
 
     @property
+    def is_put_off(self) -> bool:
+        until = self.follow_up.snoozed_until
+        return until is not None and until > self.today
+
+    @property
     def goes_to_owner(self) -> bool:
         return self.follow_up.snoozes >= SNOOZES_BEFORE_OWNER
 
     @property
     def last(self) -> ContactAttempt | None:
         return self.attempts[0] if self.attempts else None
+
+    @property
+    def in_vain(self) -> int:
+        return tries_in_vain(self.attempts)
+
+    @property
+    def again(self) -> str:
+        return again(self.attempts, self.today)
+
+    @property
+    def handled_by(self) -> str:
+        """Who goes there, who decides, or who tried last; "" where nobody has yet."""
+        if self.follow_up.rule.is_review or self.goes_to_owner:
+            return "the owner"
+        if self.follow_up.visit:
+            return person(self.follow_up.visit.lead)
+        return person(self.last.by) if self.last else ""
 
 
 @dataclass
@@ -73,26 +111,33 @@ class CountedPages(Paginator):  # type: ignore[type-arg] # it takes none when it
         self.count = count
 
 
-def count_put_off(today: date) -> dict[str, int]:
-    """How many promises are put off, and how many of them are past their window."""
-    rows = FollowUp.objects.put_off_on(today)
-    return rows.aggregate(total=Count("pk"), late=Count("pk", filter=past_window(today)))
-
-
 def rows_of(
-    follow_ups: Iterable[FollowUp], today: date, people: dict[int, Customer] | None = None
+    follow_ups: Iterable[FollowUp],
+    today: date,
+    people: dict[int, Customer] | None = None,
+    calls: Iterable[NeedsCall] = (),
 ) -> list[Row]:
-    """Rows with whom to call and what was tried: two more queries, however many rows."""
-    rows = [Row(follow_up, today) for follow_up in follow_ups]
+    """Rows with whom to call and what was tried: two more queries, however many rows.
+
+    What was tried for the visits of `calls` is put there by the same query.
+    """
+    rows, calls = [Row(follow_up, today) for follow_up in follow_ups], list(calls)
     if people is None:
         people = SiteTenure.objects.contacts(sites_of(follow_ups), today)
-    tried: dict[int | None, list[ContactAttempt]] = {}
-    for attempt in ContactAttempt.objects.filter(follow_up__in=[r.follow_up.pk for r in rows]):
-        tried.setdefault(attempt.follow_up_id, []).append(attempt)
+    asked = Q(follow_up__in=[row.follow_up.pk for row in rows])
+    if calls:
+        asked |= Q(visit__in=[call.visit.pk for call in calls])
+    promised: dict[int | None, list[ContactAttempt]] = {}
+    visited: dict[int | None, list[ContactAttempt]] = {}
+    for attempt in ContactAttempt.objects.filter(asked).select_related("by"):
+        promised.setdefault(attempt.follow_up_id, []).append(attempt)
+        visited.setdefault(attempt.visit_id, []).append(attempt)
     for row in rows:
         if row.follow_up.site_id:
             row.customer = people.get(row.follow_up.site_id)
-        row.attempts = tried.get(row.follow_up.pk, [])
+        row.attempts = promised.get(row.follow_up.pk, [])
+    for call in calls:
+        call.today, call.attempts = today, visited.get(call.visit.pk, [])
     return rows
 
 
@@ -100,12 +145,11 @@ def sites_of(follow_ups: Iterable[FollowUp]) -> set[int]:
     return {row.site_id for row in follow_ups if row.site_id}
 
 
-def counted(due: FollowUpQuerySet, today: date) -> dict[int, Group]:
+def groups_of(counts: dict[int, dict[str, int]]) -> dict[int, Group]:
+    """The groups with how many rows of each are shown."""
     groups = {harm: Group(harm, str(label)) for harm, label in FollowUpRule.Harm.choices}
-    late = Count("pk", filter=past_window(today))
-    for found in due.order_by().values("terms__harm").annotate(total=Count("pk"), late=late):
-        groups[found["terms__harm"]].total = found["total"]
-        groups[found["terms__harm"]].late = found["late"]
+    for harm, found in counts.items():
+        groups[harm].total, groups[harm].late = found["shown"], found["shown_late"]
     return groups
 
 
@@ -118,25 +162,52 @@ def page_of(groups: dict[int, Group], due: FollowUpQuerySet, number: str | None)
     return page
 
 
-def list_of(due: FollowUpQuerySet, number: str | None, now: datetime) -> dict[str, object]:
-    """What the worklist shows: promises in their groups, calls, what is loose."""
-    today = company_day(now)
-    groups, visits = counted(due, today), visits_to_call(now)
-    page = page_of(groups, due, number)
+def list_of(asked: QueryDict, now: datetime) -> dict[str, object]:
+    """What the worklist shows: who needs a call, promises in their groups, what is loose."""
+    today, show = company_day(now), part_asked(asked.get("show", ""))
+    sieve, visits = WorklistFilter(asked), visits_to_call(now)
+    due = sieve.narrow(FollowUp.objects.to_do_on(today))
+    counts, in_all = counts_by_harm(due, show, today), count_to_call(visits, now)
+    parts = parts_of(counts, show=show, calls=in_all, put_off=count_put_off(today))
+    if show == PUT_OFF:
+        due = sieve.narrow(FollowUp.objects.put_off_on(today))
+        counts = counts_by_harm(due, show, today)
+    if show == CALLS:
+        due, counts = due.none(), {}
+    groups = groups_of(counts)
+    page = page_of(groups, with_tries(due).filter(part_on(show, today)), asked.get("page"))
     sites = sites_of(page.object_list) | {visit.job.site_id for visit in visits}
     people = SiteTenure.objects.contacts(sites, today)
-    for row in rows_of(page.object_list, today, people):
+    away, calls = shown_calls(calls_of(visits, people), show, page.number)
+    for row in rows_of(page.object_list, today, people, calls):
         groups[row.follow_up.terms.harm].rows.append(row)
     return {
         "today": today,
         "now": now,
         "page_obj": page,
         "groups": list(groups.values()),
-        "put_off": count_put_off(today),
-        "calls": calls_of(visits, people),
-        "calls_in_all": count_to_call(visits, now),
+        "parts": parts,
+        "sieve": sieve,
+        "show": show,
+        "away": away,
+        "calls": calls,
+        "calls_shown": len(calls) + sum(len(day.visits) for day in away),
+        "calls_in_all": in_all,
         "loose": loose_ends(),
     }
+
+
+def shown_calls(
+    calls: list[NeedsCall], show: str, number: int
+) -> tuple[list[AwayDay], list[NeedsCall]]:
+    """All of them where they are looked at; the first on top of the whole list; none beside."""
+    away, others = away_days(calls)
+    if show == CALLS:
+        return away, others
+    if show or number > 1:
+        return [], []
+    away = away[:CALLS_SHOWN]
+    return away, others[: CALLS_SHOWN - len(away)]
 
 
 def offered(follow_up: FollowUp, people: list[User], now: datetime) -> list[FreeTime]:

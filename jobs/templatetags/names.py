@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import template
 
 from jobs.wording import names
+from jobs.wording.days import hours_said
 from jobs.wording.pump_settings import change_said
 
 register = template.Library()
@@ -12,6 +13,7 @@ register = template.Library()
 for word in (names.person, names.sentence, names.setting_name):
     register.filter(word.__name__, word)
 register.filter("change_said", change_said)
+register.filter("hours_said", hours_said)
 
 
 @register.filter

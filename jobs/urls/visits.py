@@ -1,10 +1,11 @@
 from django.urls import URLPattern, path
 
-from jobs.views import my_day, schedule, telling, visits
+from jobs.views import attempts, my_day, schedule, telling, visits
 
 urlpatterns: list[URLPattern] = [
     path("day/", schedule.day, name="day"),
     path("week/", schedule.week, name="week"),
+    path("week/free/", schedule.free_stretch, name="free-stretch"),
     path("day/sheets/", schedule.day_sheet, name="day-sheet"),
     path("visits/book/", visits.visit_book, name="visit-book"),
     path("visits/free/", visits.visit_free, name="visit-free"),
@@ -16,7 +17,7 @@ urlpatterns: list[URLPattern] = [
     path("visits/<int:pk>/propose/", visits.visit_propose, name="visit-propose"),
     path("visits/<int:pk>/tell/", telling.visit_tell, name="visit-tell"),
     path("visits/<int:pk>/requests/", telling.visit_requests, name="visit-requests"),
-    path("visits/<int:pk>/not-reached/", telling.visit_not_reached, name="visit-not-reached"),
+    path("visits/<int:pk>/not-reached/", attempts.visit_not_reached, name="visit-not-reached"),
     path("visits/<int:pk>/set-out/", visits.visit_set_out, name="visit-set-out"),
     path("visits/<int:pk>/undo/", visits.visit_undo, name="visit-undo"),
     path("visits/<int:pk>/arrive/", visits.visit_arrive, name="visit-arrive"),

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from datetime import date
 
-from django.http import HttpResponse
+from django.contrib.auth.models import User
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
 from jobs.access import allow
-from jobs.http import StaffRequest, read_day
+from jobs.http import StaffRequest, read_day, read_moment, row_named
 from jobs.models.company import company_day
-from jobs.pages.schedule import day_of, sheets_of, week_of
+from jobs.pages.free_stretch import stretch_of
+from jobs.pages.schedule import day_of, sheets_of
+from jobs.pages.week import week_of
 
 
 def asked_day(request: StaffRequest) -> date:
@@ -27,6 +30,16 @@ def day(request: StaffRequest) -> HttpResponse:
 @allow("dispatcher")
 def week(request: StaffRequest) -> HttpResponse:
     return render(request, "visits/week.html", week_of(asked_day(request), timezone.now()))
+
+
+@allow("dispatcher")
+def free_stretch(request: StaffRequest) -> HttpResponse:
+    """?person=3&from=2026-06-24T09:00: a free stretch of the week, and who fits into it."""
+    who = row_named(User.objects.filter(groups__name="technician"), request.GET.get("person"))
+    at = read_moment(request.GET.get("from"))
+    if who is None or at is None:
+        raise Http404
+    return render(request, "visits/free_stretch.html", stretch_of(who, at, timezone.now()))
 
 
 @allow("dispatcher")

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from jobs.access import allow
 from jobs.errors import VisitChanged
 from jobs.fieldwork.cautions import DEFERS
 from jobs.forms.fields import put_hidden, refusal_of
-from jobs.forms.telling import CalledForm, HandledForm, NotReachedForm
+from jobs.forms.follow_ups import NotReachedForm
+from jobs.forms.telling import CalledForm, HandledForm
 from jobs.http import StaffRequest
 from jobs.models import Company
+from jobs.models.company import company_day
+from jobs.pages.attempts import presses
 from jobs.pages.telling import begun_call, page_of
 from jobs.pages.urgent_calls import THEN, URGENT
 from jobs.pages.visit import requests_of
-from jobs.workflows.follow_ups import record_attempt
 from jobs.workflows.requests import handle
 from jobs.workflows.telling import Call, tell_by_telephone
 
@@ -51,22 +53,9 @@ def visit_tell(request: StaffRequest, pk: int) -> HttpResponse:
         visit = visit_or_404(request, pk)
         put_hidden(form, "sequence", visit.sequence)  # the page shows it as it is now
         put_hidden(form, "read_back", "")
-    context = {"not_reached": NotReachedForm(), "nav": "worklist", **page_of(visit)}
+    today = presses(company_day(timezone.now()))
+    context = {"not_reached": NotReachedForm(), "nav": "worklist", **page_of(visit), **today}
     return form_page(request, "visits/tell.html", form, **context)
-
-
-@require_POST
-@allow("dispatcher")
-def visit_not_reached(request: StaffRequest, pk: int) -> HttpResponse:
-    """Nobody answered, or a voice mail was left: the visit stays "not told yet"."""
-    visit = visit_or_404(request, pk)
-    form = NotReachedForm(request.POST)
-    if form.is_valid():
-        record_attempt(visit=visit, by=request.user, now=timezone.now(), **form.cleaned_data)
-        messages.success(request, "Noted. They are not told yet.")
-    else:
-        messages.error(request, "Choose whether nobody answered or a message was left.")
-    return redirect("visit-tell", pk)
 
 
 @allow("dispatcher")

@@ -8,19 +8,19 @@ from datetime import timedelta
 from django.contrib import messages
 from django.forms import BaseForm
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.views.decorators.http import require_POST
 
 from jobs.access import allow, has_role
+from jobs.errors import JobsError
 from jobs.forms.follow_ups import (
-    AttemptForm,
     FreeTimeForm,
     SettledForm,
     SnoozeForm,
     WaiveForm,
 )
-from jobs.forms.worklist import WorklistFilter
 from jobs.http import StaffRequest
 from jobs.models import FollowUp, FollowUpRule
 from jobs.models.company import company_day
@@ -49,15 +49,8 @@ Act = tuple[str, str]
 
 @allow("dispatcher")
 def worklist(request: StaffRequest) -> HttpResponse:
-    now = timezone.now()
-    sieve = WorklistFilter(request.GET)
-    due = sieve.promises(company_day(now))
-    context = {
-        **list_of(due, request.GET.get("page"), now),
-        "nav": "worklist",
-        "sieve": sieve,
-        **notices_over_all(),
-    }
+    context = list_of(request.GET, timezone.now()) | notices_over_all()
+    context["nav"] = "worklist"
     return render(request, "follow_ups/worklist.html", context)
 
 
@@ -80,7 +73,6 @@ def follow_up_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "since": since(follow_up.terms),
             "closes": closes(follow_up.terms),
             "today": today,
-            "attempt_form": AttemptForm(),
             "attempts": follow_up.attempts.select_related("by"),
             "is_owner": has_role(request.user, "owner"),
             "is_acknowledged": follow_up.terms.closing == FollowUpRule.Closing.ACKNOWLEDGED,
@@ -145,6 +137,18 @@ def follow_up_snooze(request: StaffRequest, pk: int) -> HttpResponse:
     return _one_form(request, follow_up, form, work, ("Put off until when, and why?", "Put it off"))
 
 
+@require_POST
+@allow("dispatcher")
+def follow_up_take_up(request: StaffRequest, pk: int) -> HttpResponse:
+    """What was put off is worked on today: it stands in its group again."""
+    try:
+        row = workflow.take_up(follow_up=follow_up_or_404(pk), by=request.user, now=timezone.now())
+        messages.success(request, f"Taken up again: {row.terms.name}, {row.site}.")
+    except JobsError as refusal:
+        messages.error(request, refusal.message)
+    return redirect("worklist")
+
+
 @allow("dispatcher")
 def follow_up_waive(request: StaffRequest, pk: int) -> HttpResponse:
     follow_up = follow_up_or_404(pk)
@@ -172,17 +176,3 @@ def follow_up_settle(request: StaffRequest, pk: int) -> HttpResponse:
         return reverse("worklist")
 
     return _one_form(request, follow_up, form, work, ("Is it handled?", "It is handled"))
-
-
-@allow("dispatcher")
-def follow_up_attempt(request: StaffRequest, pk: int) -> HttpResponse:
-    follow_up = follow_up_or_404(pk)
-    form = AttemptForm(request.POST or None)
-
-    def work() -> str:
-        workflow.record_attempt(
-            follow_up=follow_up, by=request.user, now=timezone.now(), **form.cleaned_data
-        )
-        return reverse("follow-up-detail", args=[pk])
-
-    return _one_form(request, follow_up, form, work, ("What was tried?", "Note the call"))

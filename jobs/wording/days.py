@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 
 def day(value: date | None, today: date | None = None) -> str:
@@ -41,3 +41,9 @@ def days_left(left: int, late: int) -> str:
     if late:
         return f"{counted(late)} late"
     return f"{counted(left)} left" if left else "last day"
+
+
+def hours_said(span: timedelta) -> str:
+    """13\u00a0h\u00a015, or 13\u00a0h where no minutes are left."""
+    hours, minutes = divmod(round(span.total_seconds() / 60), 60)
+    return f"{hours}\u00a0h\u00a0{minutes:02}" if minutes else f"{hours}\u00a0h"

@@ -15,7 +15,6 @@ from equipment.models import Fill, Sample, Site, Stage, Train
 from equipment.on_file import fed, fed_until
 from jobs.errors import BadEntry, NotAllowed, WrongState
 from jobs.models import (
-    ContactAttempt,
     DialStep,
     FollowUp,
     FollowUpRule,
@@ -254,6 +253,19 @@ def snooze(*, follow_up: FollowUp, until: date, reason: str, by: User, now: date
 
 
 @transaction.atomic
+def take_up(*, follow_up: FollowUp, by: User, now: datetime) -> FollowUp:
+    """What was put off is worked on again, before its day; how often it was put off stays."""
+    row = FollowUp.objects.select_for_update(of=("self",)).get(pk=follow_up.pk)
+    if row.snoozed_until is None or row.snoozed_until <= company_day(now):
+        return row  # somebody was first, or its day has come
+    _must_stand(row)
+    row.snoozed_until = None
+    row.save(update_fields=["snoozed_until"])
+    log(verb="taken_up", subject=row, by=by, now=now, site=row.site)
+    return row
+
+
+@transaction.atomic
 def waive(*, follow_up: FollowUp, reason: str, by: User, now: datetime) -> FollowUp:
     """Give up a promise, with a reason and a name."""
     _must_stand(follow_up)
@@ -315,20 +327,6 @@ def stand_again(rows: QuerySet[FollowUp]) -> None:
 
 
 @transaction.atomic
-def record_attempt(
-    *,
-    how: str,
-    by: User,
-    now: datetime,
-    follow_up: FollowUp | None = None,
-    visit: Visit | None = None,
-    note: str = "",
-) -> ContactAttempt:
-    return ContactAttempt.objects.create(
-        follow_up=follow_up, visit=visit, how=how, note=note, at=now, by=by
-    )
-
-
 def _end(follow_up: FollowUp, status: str, *, now: datetime, by: User | None, reason: str) -> None:
     follow_up.status = status
     follow_up.ended_at, follow_up.ended_by, follow_up.ended_reason = now, by, reason[:200]

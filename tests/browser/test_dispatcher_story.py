@@ -117,6 +117,38 @@ def test_book_the_recheck_in_at_most_four_actions(visit, product, capsys):
     assert page.locator(f"main a[href='/promises/{promise}/']").count() == 1
 
 
+WHOLE_ROWS = """() => [...document.querySelectorAll("#rows tbody tr:has(td.acts-cell)")]
+  .filter((row) => row.getBoundingClientRect().bottom <= innerHeight).length"""
+HERE = "() => document.activeElement.closest('tr')?.innerText ?? ''"
+
+
+def test_the_list_by_its_letters(visit):
+    page = visit("marit", size=DESK).page
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.goto("/worklist/")
+    assert page.evaluate(WHOLE_ROWS) >= 6
+    page.keyboard.press("j")
+    first = page.evaluate(HERE)
+    assert first == page.locator("#rows tbody tr:has(td.acts-cell)").first.inner_text()
+    page.keyboard.press("j")
+    assert page.evaluate(HERE) != first
+    page.keyboard.press("k")
+    assert page.evaluate(HERE) == first
+    page.locator("#keys > summary").click()
+    page.locator("#keys-on").uncheck()
+    page.reload()
+    page.keyboard.press("j")
+    assert page.evaluate(HERE) == ""  # turned off on this device until it is ticked again
+    page.locator("#keys > summary").click()
+    page.locator("#keys-on").check()
+    page.get_by_placeholder("Telephone, street").press_sequentially("jbk")
+    assert page.get_by_placeholder("Telephone, street").input_value() == "jbk"
+    page.goto("/worklist/")
+    page.keyboard.press("b")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/book/")  # two keys from the open list
+
+
 def test_each_reminder_carries_its_calendar_file(product):
     def reminders():
         return [m for m in product.letters() if m["Subject"].startswith("Reminder:")]

@@ -113,10 +113,12 @@ def test_list_and_letter_name_the_same_promises_as_late_by_the_same_days(
     assert asleep == {"4 Asleep": 21}
     assert due == {"6 Last day": 0, "7 Due": 0}
     assert on_list(dispatcher_client) == late | due
-    assert on_list(dispatcher_client, late="on") == late
-    assert on_list(dispatcher_client, put_off="on") == asleep | {"8 Due asleep": 0}
-    assert on_list(dispatcher_client, put_off="on", late="on") == asleep
-    assert dispatcher_client.get(reverse("worklist")).context["put_off"] == {"total": 2, "late": 1}
+    assert on_list(dispatcher_client, show="late") == late
+    assert on_list(dispatcher_client, show="put_off") == asleep | {"8 Due asleep": 0}
+    parts = dispatcher_client.get(reverse("worklist")).context["parts"]
+    counts = {part.key: (part.count, part.late) for part in parts}
+    assert counts["put_off"] == (2, 1)
+    assert counts["late"][0] == len(late)
 
 
 def test_the_owner_reads_the_old_ones_put_off_or_not(owner, dispatcher, lead, now):

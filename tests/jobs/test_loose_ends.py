@@ -72,7 +72,8 @@ def test_dead_mail_is_counted():
 
 def test_nothing_loose_shows_nothing(dispatcher_client):
     assert (
-        "Loose besides promises" not in dispatcher_client.get(reverse("worklist")).content.decode()
+        "nobody has promised to come back"
+        not in dispatcher_client.get(reverse("worklist")).content.decode()
     )
 
 
@@ -81,7 +82,10 @@ def test_nothing_loose_shows_nothing(dispatcher_client):
     [
         ({}, {"Kestrel Ford", "Larkmoor"}),
         ({"town": "larkm"}, {"Larkmoor"}),
-        ({"late": "on"}, {"Kestrel Ford"}),
+        ({"show": "late"}, {"Kestrel Ford"}),
+        ({"show": "no_visit"}, {"Kestrel Ford", "Larkmoor"}),
+        ({"show": "unreached"}, set()),
+        ({"show": "moon"}, {"Kestrel Ford", "Larkmoor"}),
         ({"harm": "4"}, {"Kestrel Ford", "Larkmoor"}),
         ({"harm": "3"}, set()),
         ({"harm": "5"}, set()),
@@ -115,7 +119,7 @@ def test_what_is_put_off_is_shown_when_asked_for(dispatcher_client):
     sent = {"until": (today + timedelta(days=9)).isoformat(), "reason": "away"}
     dispatcher_client.post(reverse("follow-up-snooze", args=[promise.pk]), sent)
     make_follow_up(train=make_startup_train(), due_on=today)
-    for asked, shown in (({}, False), ({"put_off": "on"}, True)):
+    for asked, shown in (({}, False), ({"show": "put_off"}, True)):
         page = dispatcher_client.get(reverse("worklist"), asked)
         rows = [row.follow_up for group in page.context["groups"] for row in group.rows]
         assert [row == promise for row in rows] == [shown]

@@ -32,7 +32,7 @@ def late():
 
 def test_the_office_sees_what_was_typed_when_and_why_it_was_not_applied(late, dispatcher_client):
     worklist = text_of(dispatcher_client, "worklist")
-    assert "Told by phones and not applied" in worklist
+    assert 'told by phones<span class="vh"> and not applied</span> <b>1</b>' in worklist
     for page in (
         text_of(dispatcher_client, "told-later"),
         text_of(dispatcher_client, "record-detail", late.record.pk),

@@ -138,9 +138,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/worklist.py",
-        "loose_ends worklist",
-        ("wanted &= past_window(today)", "wanted &= Q()"),
-        ("put_off_on(today)", "to_do_on(today)"),
+        "loose_ends worklist worklist_parts",
         ('terms__harm=asked["harm"]', 'terms__harm__gte=asked["harm"]'),
         ("site__town__icontains", "site__street__icontains"),
     ),

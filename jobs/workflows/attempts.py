@@ -1,0 +1,33 @@
+"""Tries to reach a customer, and the day on which they are called again."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+from django.contrib.auth.models import User
+
+from jobs.errors import BadEntry
+from jobs.models import ContactAttempt, FollowUp, Visit
+from jobs.models.company import company_day
+
+#: a call is put off for a season at most; what waits longer is put off itself, with its reason
+AGAIN_WITHIN = timedelta(days=92)
+
+
+def record_attempt(
+    *,
+    how: str,
+    by: User,
+    now: datetime,
+    follow_up: FollowUp | None = None,
+    visit: Visit | None = None,
+    note: str = "",
+    again_on: date | None = None,
+) -> ContactAttempt:
+    """One try at a promise or a visit; `again_on` takes the place of what an older try said."""
+    today = company_day(now)
+    if again_on and not today <= again_on <= today + AGAIN_WITHIN:
+        raise BadEntry("Today or a day within three months.", field="again_on")
+    return ContactAttempt.objects.create(
+        follow_up=follow_up, visit=visit, how=how, note=note, again_on=again_on, at=now, by=by
+    )
