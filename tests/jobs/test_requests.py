@@ -73,7 +73,7 @@ def test_each_request_is_on_top_of_the_worklist_with_its_time(dispatcher_client,
         'Asks to cancel the visit: sold the house</b> <span class="remark">10 June 2026, 11:00'
     )
     assert page.index("Needs a call<span>") < first < second < page.index("1&ensp;No drinking")
-    assert page.count(reverse("visit-detail", args=[visit.pk])) == 1
+    assert page.count(f'href="{reverse("visit-detail", args=[visit.pk])}"') == 1
     day = dispatcher_client.get(reverse("day"), {"on": TOMORROW.isoformat()}).content.decode()
     assert "customer asks for another time: after four; asks to cancel the visit" in day
 
