@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Collection
 
 from .errors import WrongInput
 from .units import number
@@ -27,7 +26,8 @@ def ends_typed(text: str) -> tuple[str, str] | None:
 
 
 def begins_with(sign: str) -> bool:
-    """Whether it is picked before a figure: beyond it, or the lower end of a range, "5 to"."""
+    """Whether it is said before a figure: beyond it, or the lower end of a range, "5 to", of a
+    page that a phone carries from before bands were pressed whole."""
     return sign in ("<", ">") or bool(_LOWER.fullmatch(sign))
 
 
@@ -37,14 +37,14 @@ def signed(text: str, sign: str) -> str:
     return text if alone or not begins_with(sign) else f"{sign} {text}"
 
 
-def sign_of(text: str, lows: Collection[str]) -> tuple[str, str]:
-    """What stands before a figure and the figure; a lower end that is not offered stays typed."""
-    if text[:1] in ("<", ">"):
-        return text[0], text[1:].strip()
-    ends = ends_typed(text)
-    if ends and ends[0] in lows:
-        return f"{ends[0]} to", ends[1]
-    return "", text
+def sign_of(text: str) -> tuple[str, str]:
+    """The sign before a figure and the figure; a range stands as it was typed."""
+    return (text[0], text[1:].strip()) if text[:1] in ("<", ">") else ("", text)
+
+
+def band_typed(low: float, high: float) -> str:
+    """A band as it is typed: 5-10, ">10" where there is no upper end."""
+    return f">{low:g}" if math.isinf(high) else f"{low:g}-{high:g}"
 
 
 def read_span(key: str, text: str) -> tuple[float, float]:

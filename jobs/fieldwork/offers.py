@@ -7,8 +7,10 @@ reading of today. What is no reading is offered from wherever it stands (`standi
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 
+from equipment.engineering.spans import band_typed
 from equipment.quantities import MEASURED
 from jobs.wording.figures import THIN, unit
 from jobs.wording.pump_settings import setting_said
@@ -124,9 +126,7 @@ def span_typed(step: Step) -> str:
     low, high = step.residual_low_mg_l, step.residual_high_mg_l
     if low is None:
         return ""
-    if high is None:
-        return f">{low:g}"
-    return f"{low:g}" if low == high else f"{low:g}-{high:g}"
+    return f"{low:g}" if low == high else band_typed(low, math.inf if high is None else high)
 
 
 def _decapitalised(label: str) -> str:

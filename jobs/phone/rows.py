@@ -9,17 +9,20 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from equipment.engineering.oxidant.kits import lower_ends
-from equipment.engineering.spans import sign_of
+from equipment.engineering.oxidant.kits import KITS, printed_bands
+from equipment.engineering.spans import band_typed, sign_of, span_words
 from equipment.quantities import MEASURED, READ_BY_KIT, limits_text
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.facts import Line
 from jobs.fieldwork.glass import Glass, Offer
+from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind, Look
 from jobs.fieldwork.sheet import Block
 
 #: readings that are diluted when they are above the range of the kit
 DILUTED = ("chlorine", "peroxide")
+#: chlorine that was poured is read on a range of its own
+STRONG = (LineKey.CHLORINE_MIXED, LineKey.CHLORINE_LEFT, LineKey.FLUSH_HIGH)
 LOOKS = [Look.CLEAR, Look.FEW, Look.MILKY]
 SIDE_WORDS = {"": "", "found": "as found", "left": "as left"}
 
@@ -37,9 +40,10 @@ class Box:
     warning: str = ""
     is_confirmed: bool = False
     error: str = ""
-    #: "<" not found, ">" beyond the range of the kit, "5 to" the lower end of what a strip shows:
-    #: picked, as a keypad of figures has none of them
+    #: "<" not found, ">" beyond the range of the kit: pressed, as a keypad of figures has neither
     sign: str = ""
+    #: what a strip may show, each taken by one press
+    bands: tuple[Offer, ...] = ()
 
     @property
     def dom_id(self) -> str:
@@ -91,8 +95,6 @@ class Row:
     limits: str = ""
     may_dilute: bool = False
     may_sign: bool = False
-    #: where a range of the kit may begin
-    lows: tuple[str, ...] = ()
     hold_open: bool = False
     #: of a line whose cycles are counted: what the next one takes
     next_cycle: str = ""
@@ -144,6 +146,11 @@ class Row:
         return bool(asked and not self.item.filed and not self.line.passes.get("no_notice"))
 
     @property
+    def is_strip(self) -> bool:
+        """Read by a strip that shows bands, as a rule: they stand open."""
+        return self.line.quantity_key in KITS
+
+    @property
     def keypad(self) -> str:
         return "decimal" if self.line.kind in (LineKind.QUANTITY, LineKind.NUMBER) else "text"
 
@@ -166,7 +173,6 @@ def row_of(
         limits=limits_text(measured) if measured else "",
         may_dilute=line.quantity_key in DILUTED,
         may_sign=line.quantity_key in READ_BY_KIT,
-        lows=lower_ends(line.quantity_key),
         hold_open=bool(errors and any(f"{box.name}~skip" in errors for box in boxes)),
     )
 
@@ -196,8 +202,20 @@ def _box(
         box.warning = ""
         box.sign = typed.get(f"{name}~sign", "")
     if item.line.quantity_key in READ_BY_KIT and not box.sign:
-        box.sign, box.text = sign_of(box.text, lower_ends(item.line.quantity_key))
+        box.sign, box.text = sign_of(box.text)
+    box.bands = _bands(item, name)
     return box
+
+
+def _bands(item: Item, name: str) -> tuple[Offer, ...]:
+    """Bands of the usual strips of this reading; those of strong chlorine are none of them."""
+    key = item.line.quantity_key
+    if item.line.key in STRONG:
+        return ()
+    return tuple(
+        Offer(span_words(low, high), "strip", ((name, band_typed(low, high), MEASURED[key].unit),))
+        for low, high in printed_bands(key)
+    )
 
 
 @dataclass(frozen=True)

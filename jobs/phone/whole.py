@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from equipment.engineering.spans import signed
 from jobs.errors import BadEntry
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.going_on import Going, goes_on
@@ -119,10 +120,7 @@ def refused(item: Item, typed: Mapping[str, str]) -> dict[str, str]:
     found = {}
     for side in item.sides if item.line.kind not in KEPT_BY_PAGE else ():
         name = item.box(side)
-        text = typed.get(name, "").strip()
-        sign = typed.get(f"{name}~sign", "")
-        if text and sign and text[0] not in "<>":
-            text = f"{sign} {text}"
+        text = signed(typed.get(name, "").strip(), typed.get(f"{name}~sign", ""))
         try:
             diluted = float((typed.get(f"{name}~dilution") or "1").replace(",", "."))
             read_answer(item.line, text, typed.get(f"{name}~unit", ""), diluted)

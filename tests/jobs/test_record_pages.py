@@ -76,7 +76,7 @@ def test_a_refused_page_keeps_everything_typed_and_says_one_sentence(house):
     assert answered.status_code == 422
     assert 'value="71"' in html
     assert "must be 0 to 14" in html
-    assert 'value="&lt;" selected' in html
+    assert re.search(r'value="&lt;"\s+id="a-raw-manganese-below" checked', html)
     assert 'value="0.05"' in html
     assert Answer.objects.filter(line_key="raw-ph").count() == 0
     assert Answer.objects.get(line_key="raw-iron").text == "3"
@@ -91,7 +91,25 @@ def test_a_sign_is_picked_where_the_keypad_has_none(house):
     client.post(page(record, "raw-water"), picked)
     assert Answer.objects.get(line_key="raw-iron").version == 1, "the same answer is no new one"
     html = client.get(page(record, "raw-water")).content.decode()
-    assert 'value="&lt;" selected' in html
+    assert re.search(r'value="&lt;"\s+id="a-raw-iron-below" checked', html)
+
+
+def test_a_sign_has_a_key_of_its_own_with_words_for_who_hears_the_page(house):
+    record, _, _, client = house
+    html = " ".join(client.get(page(record, "raw-water")).content.decode().split())
+    keys = re.findall(
+        r'<input type="radio" name="raw-iron~sign" value="(.*?)" id="(.*?)"( checked)?> '
+        r'<span aria-hidden="true">(.*?)</span><span class="vh">(.*?)</span>',
+        html,
+    )
+    assert [(value, shown, said) for value, _, _, shown, said in keys] == [
+        ("", "=", "as read"),
+        ("&lt;", "&lt;", "below the range of the kit"),
+        ("&gt;", "&gt;", "above the range of the kit"),
+    ]
+    assert [checked.strip() for _, _, checked, _, _ in keys] == ["checked", "", ""]
+    assert 'name="raw-iron~sign"' in html
+    assert 'name="raw-temperature~sign"' not in html, "a thermometer reads no less than it can"
 
 
 def test_one_answer_is_saved_as_it_is_left_and_comes_back_alone(house):

@@ -1,5 +1,7 @@
 """A strip says between which two values it lies: typed so, judged whole, kept, and read so."""
 
+import html
+import json
 import re
 
 import pytest
@@ -29,7 +31,7 @@ def typed():
         answered = client.post(where, posted, follow=True)
         return words(client.get(where) if answered.status_code == 200 else answered)
 
-    post.record = record
+    post.record, post.lead = record, lead
     return post
 
 
@@ -112,24 +114,50 @@ def test_what_is_no_range_is_refused_with_its_reason(typed, key, text, unit, ref
     assert not typed.record.answers.filter(line_key=key).exists()
 
 
-def test_the_lower_end_is_picked_where_a_keypad_has_no_dash(typed):
-    typed("baseline", "peroxide-retention", "10", sign="5 to")
-    answer = typed.record.answers.get(line_key="peroxide-retention")
-    assert answer.text == "5 to 10"
-    client = signed_in(answer.by)
-    page = client.get(reverse("record-block", args=[typed.record.pk, "baseline"])).content.decode()
-    picked = page.split('name="peroxide-retention~sign"')[1].split("</select>")[0]
-    assert re.search(r'value="5 to" selected', picked)
-    # a range that was typed whole goes before what stands picked
-    typed("baseline", "peroxide-retention", "2-5", sign="5 to", version="1")
-    answer.refresh_from_db()
-    assert answer.text == "2-5"
+TAKE = re.compile(r'name="take" value="([^"]+)"[^>]*>([^<]+)</button>')
 
 
-def test_ph_is_picked_as_well_though_it_has_no_unit(typed):
-    typed("baseline", "tap-ph", "7", unit="", sign="6.5 to")
-    item = load_sheet(typed.record, now=NOW).item("tap-ph")
-    assert (item.shown, item.read().low, item.read().high) == ("6.5 to 7", 6.5, 7)
+def bands_of(typed, block, name):
+    """Words of each band at a box to what its button sends."""
+    client = signed_in(typed.lead)
+    where = reverse("record-block", args=[typed.record.pk, block])
+    found = {}
+    for value, said in TAKE.findall(client.get(where).content.decode()):
+        sent = html.unescape(value)
+        if json.loads(sent)[0][0] == name:
+            found[said.strip()] = sent
+    return found, lambda sent: client.post(where, {"take": sent})
+
+
+@pytest.mark.parametrize(
+    ("name", "said", "kept", "low", "high"),
+    [
+        ("peroxide-retention", "5 to 10", "5-10", 5, 10),
+        ("peroxide-retention", "above 100", ">100", 100, None),
+        ("tap-ph", "6.5 to 7", "6.5-7", 6.5, 7),
+    ],
+)
+def test_a_band_of_a_strip_is_taken_by_one_press_without_script(typed, name, said, kept, low, high):
+    bands, press = bands_of(typed, "baseline", name)
+    press(bands[said])
+    assert typed.record.answers.get(line_key=name).text == kept
+    read = load_sheet(typed.record, now=NOW).item(name).read()
+    assert read.low == low
+    assert read.high == high or high is None
+    # another band is taken over it, and one that was typed whole stands as typed
+    press(list(bands.values())[2])
+    typed("baseline", name, "7-8", version="2")
+    assert typed.record.answers.get(line_key=name).text == "7-8"
+
+
+def test_bands_are_offered_where_a_usual_strip_reads_and_to_who_writes(typed, dispatcher_client):
+    assert bands_of(typed, RAW, "raw-iron")[0]
+    typed("disinfect", "disinfect-scope", "here")
+    for key in ("chlorine-mixed", "chlorine-left"):
+        assert bands_of(typed, "disinfect", key)[0] == {}, "strong chlorine has strips of its own"
+    assert bands_of(typed, RAW, "raw-temperature")[0] == {}
+    where = reverse("record-block", args=[typed.record.pk, RAW])
+    assert not TAKE.findall(dispatcher_client.get(where).content.decode())
 
 
 def test_history_print_and_customer_read_it_as_it_was_typed(dispatcher_client):

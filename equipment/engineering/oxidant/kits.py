@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from equipment.engineering.spans import span_words
 
@@ -84,10 +85,11 @@ def strips_fault(
     return ""
 
 
-def lower_ends(quantity: str) -> tuple[str, ...]:
-    """Where a range of this kit may begin: every printed value but the last."""
-    kit = KITS.get(quantity)
-    return tuple(f"{low:g}" for low in (kit.pads if kit else PRINTED.get(quantity, ()))[:-1])
+def printed_bands(quantity: str) -> tuple[tuple[float, float], ...]:
+    """What a strip or a colour says: between two printed values; the last has no upper end."""
+    if quantity in KITS:
+        return KITS[quantity].bands
+    return tuple(pairwise((*PRINTED.get(quantity, ()), math.inf)))
 
 
 def known_mix(drop_ml: float, strength_g_l: float, water_ml: float) -> float:

@@ -230,7 +230,7 @@ document.addEventListener("input", (event) => {
   if (!answers || !answers.contains(box) || !box.name || !box.matches("input[type=text], input:not([type])")) return;
   const name = boxes.nameOf(box);
   pending.add(name);
-  const text = boxes.textOf(inputsOf(name));
+  const text = boxes.wholeOf(answers, name, inputsOf(name));
   kept.keepDraft({ user, box: boxKey(name), page, name, text, at: Date.now() })
     .catch(() => sayAt(boxKey(name), { state: "unkept" }));
 });

@@ -25,12 +25,15 @@ export function textOf(boxes) {
   return box.value.trim();
 }
 
-// with the sign or lower end picked beside it; what was typed whole goes before
+// what was typed whole goes before what is pressed beside it
 const WHOLE = /^([<>]|[\d.,]+\s*(-|\u2013|to)\s*[\d.,]+)/;
 
 function signed(text, sign) {
   return text && sign && sign.value && !WHOLE.test(text) ? `${sign.value} ${text}` : text;
 }
+
+// What stands in a box, with the sign that is pressed before it.
+export const wholeOf = (form, name, boxes) => signed(textOf(boxes), form.elements[`${name}~sign`]);
 
 function dilutionOf(form, name) {
   const box = form.elements[`${name}~dilution`];
@@ -57,7 +60,7 @@ export function payloadOf(form, name, boxes) {
   const sure = form.elements[`${name}~sure`];
   return {
     ...placeOf(name),
-    text: signed(textOf(boxes), form.elements[`${name}~sign`]),
+    text: wholeOf(form, name, boxes),
     unit: unit ? unit.value : "",
     dilution,
     confirmed: Boolean(sure && sure.checked),

@@ -160,6 +160,16 @@ document.addEventListener("change", (event) => {
   }
 });
 
+// A sign that is pressed before its figure waits for it; a finger then wants the keypad.
+document.addEventListener("change", (event) => {
+  const key = event.target;
+  if (!key.matches?.("#answers input[name$='~sign']")) return;
+  const box = key.form.elements[key.name.split("~")[0]];
+  if (box.value.trim()) return;
+  event.stopPropagation();
+  if (isTouched()) box.focus();
+}, true);
+
 // A figure that is taken goes into its boxes; then the next question.
 document.addEventListener("click", (event) => {
   const button = event.target.closest?.("button[name=take]");

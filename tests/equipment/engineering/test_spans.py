@@ -5,8 +5,15 @@ import math
 import pytest
 
 from equipment.engineering.errors import WrongInput
-from equipment.engineering.oxidant.kits import KITS, lower_ends
-from equipment.engineering.spans import ends_typed, read_span, sign_of, signed, span_words
+from equipment.engineering.oxidant.kits import KITS, printed_bands
+from equipment.engineering.spans import (
+    band_typed,
+    ends_typed,
+    read_span,
+    sign_of,
+    signed,
+    span_words,
+)
 
 
 @pytest.mark.parametrize(
@@ -61,12 +68,20 @@ def test_what_is_picked_stands_before_a_figure_and_gives_way_to_what_was_typed(t
 
 @pytest.mark.parametrize(
     ("text", "parts"),
-    [("5 to 10", ("5 to", "10")), ("> 10", (">", "10")), ("7-9", ("", "7-9")), ("8", ("", "8"))],
+    [("5 to 10", ("", "5 to 10")), ("> 10", (">", "10")), ("<8", ("<", "8")), ("8", ("", "8"))],
 )
 def test_a_kept_answer_is_taken_apart_for_its_box(text, parts):
-    assert sign_of(text, lower_ends("peroxide")) == parts
+    assert sign_of(text) == parts
 
 
-def test_a_range_may_begin_at_every_printed_value_but_the_last():
-    assert [float(low) for low in lower_ends("chlorine")] == list(KITS["chlorine"].pads[:-1])
-    assert lower_ends("pressure") == ()
+def test_bands_lie_between_the_printed_values_and_the_last_has_no_upper_end():
+    assert printed_bands("chlorine") == KITS["chlorine"].bands
+    iron = printed_bands("iron")
+    assert iron[:2] == ((0, 0.3), (0.3, 0.5))
+    assert iron[-1] == (5, math.inf)
+    assert printed_bands("pressure") == ()
+
+
+@pytest.mark.parametrize("band", [*printed_bands("peroxide"), *printed_bands("hardness")])
+def test_a_band_is_read_as_it_is_typed(band):
+    assert read_span("residual", band_typed(*band)) == band

@@ -25,7 +25,8 @@ FAULTS = [
         "equipment/engineering/spans.py",
         "spans",
         ('or ends_typed(text.replace(",", ".")) is not None', ""),
-        ("if ends and ends[0] in lows:", "if False:"),
+        ("(text[0], text[1:].strip()) if text[:1] in", "(text[0], text[1:]) if text[:1] in"),
+        ('return f">{low:g}" if math.isinf(high) else', "return"),
     ),
     *in_file(
         "jobs/fieldwork/subjects.py",

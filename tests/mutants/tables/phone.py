@@ -12,6 +12,13 @@ FAULTS = [
         ('if self.help_text else ""', 'if not self.help_text else ""'),
     ),
     *in_file(
+        "jobs/phone/rows.py",
+        "strip_ranges record_pages",
+        ("if item.line.key in STRONG:", "if False:"),
+        ("band_typed(low, high), MEASURED", 'f"{low:g}", MEASURED'),
+        ("box.sign, box.text = sign_of(box.text)", "pass"),
+    ),
+    *in_file(
         "jobs/phone/part.py",
         "phone/whole_pages",
         ("doubt_on(sheet.facts.beside, sheet.now.date())", "sheet.facts.beside.strips_doubt"),
