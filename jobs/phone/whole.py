@@ -79,7 +79,8 @@ def overview(at: Here, address: str, render: Render) -> dict[str, object]:
             "standing": render(STANDING, context),
             "notices": render(NOTICES, {"notices": at.sheet.notices}),
             "log": render(LOG, {"entries": entries}),
-        }
+        },
+        "of": len(entries),
     }
 
 

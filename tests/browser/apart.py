@@ -47,6 +47,7 @@ FOCUSED = """() => {
   const box = document.activeElement;
   return box && box.closest("#answers") && box.matches("input[type=text]") ? box.name : "";
 }"""
+STILL_OPEN = re.compile(r"(\d+) answers? (?:is|are) still open")
 #: a figure is typed without its unit, which stands beside the box
 FIGURE = re.compile(r"^[<>]?\s*[\d.]+(?:-[\d.]+)?")
 
@@ -116,10 +117,30 @@ class Apart(Technician):
             return
         overview = f"/records/{self.record}/"
         if not self.page.url.endswith(overview):
-            self.tap("all parts")
-            self.drawn(self.page.locator(f"main a[href='{overview}']").first.click)
+            self.overview()
         self.tap("all parts")
         self.drawn(self.page.locator(f"#log a[href='{overview}{key}/']").click)
+
+    @property
+    def part(self):
+        """The part of the record that stands on the page, by its address."""
+        return self.page.url.rstrip("/").rpartition("/")[2]
+
+    def go_on(self, part):
+        """On to the part behind this one, if the page did not lead there; to no closing."""
+        onward = self.page.locator(".onward .act:not(.quiet)")
+        if self.part == part and "close the record" not in onward.inner_text():
+            self.tap("next part")
+            self.drawn(onward.click)
+        return self.part not in (part, "close")
+
+    def overview(self):
+        self.tap("all parts")
+        self.drawn(self.page.locator(f"main a[href='/records/{self.record}/']").first.click)
+
+    def open_answers(self):
+        """How many the list of all parts says are open still."""
+        return int(poll(lambda: STILL_OPEN.search(self.text()))[1])
 
     def hours_pass(self, hours):
         self.page.evaluate(MOVE, hours)

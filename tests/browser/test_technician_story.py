@@ -64,7 +64,8 @@ print(json.dumps({{
     "promises": sorted(follow_ups.values_list("rule__code", flat=True)),
     "readings": Measurement.objects.filter(occasion=record.uuid).count(),
     "setting": SettingChange.objects.filter(
-        stage__train=record.train, name="output_percent").order_by("-at").first().new_value,
+        stage__train=record.train, name="output_percent",
+        ).order_by("-at").values_list("new_value", flat=True).first(),
     "numbers": StoredAssessment.objects.filter(occasion=record.uuid).count(),
 }}))
 """
