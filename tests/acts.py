@@ -152,9 +152,14 @@ def cleared(site, *, after=NOW, rounds=2, apart=3, well=None):
     return at + timedelta(days=2)
 
 
+def here(whom):
+    """An adult at the door who said back what was told."""
+    return Adult(whom, "door", read_back=True)
+
+
 def poured(record, by, *, at=NOW, whom="C. Prudhomme"):
     """All told at every house on the well, and the chlorine goes in."""
-    told = {site.pk: whom for site in houses_of(record)}
+    told = {site.pk: here(whom) for site in houses_of(record)}
     return all_told(record=record, told=told, by=by, now=at)
 
 

@@ -124,9 +124,10 @@ def filter_only():
     return _closed(record, visit, lead)
 
 
-def disinfection():
+def disinfection(*, neighbours=()):
     """The well alone, on a job of its own: poured, left over night, flushed, no use lifted."""
     record, visit, lead = make_house(purpose="disinfect", kind=Job.Kind.DISINFECT)
+    record.train.wells.get().also_serves.add(*neighbours)
     told = {"disinfect-scope": "here"}
     flush = ("flush-high", "flush-low", "flush-hot")
     answer_all(record, lead, answers=told, without=("contact", *flush))
@@ -136,7 +137,7 @@ def disinfection():
     for key, text in (("flush-high", "0"), ("flush-low", "0.1"), ("flush-hot", "0.1")):
         answer(record, lead, key, text, now=later)
         later += timedelta(minutes=1)
-    lifted(DoNotUse.objects.get(level="no_use"), lead, at=later)
+    lifted(DoNotUse.objects.get(level="no_use", site=record.site), lead, at=later)
     acknowledge_all(record, lead, now=later)
     return _closed(record, visit, lead, at=later + HOUR, feeder="unplugged")
 

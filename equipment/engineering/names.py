@@ -52,3 +52,18 @@ class PumpHead(StrEnum):
     TIMER = "timer"
     STROKE = "stroke"
     METERED = "metered"
+
+
+class ToldBy(StrEnum):
+    """How an adult of a house was told; a voice mail or a note at the door is no such way."""
+
+    TELEPHONE = "telephone"
+    DOOR = "door"
+
+
+TOLD_WORDS = {ToldBy.TELEPHONE: "by telephone", ToldBy.DOOR: "at the house"}
+
+
+def way_said(how: str, number: str) -> str:
+    """By which way somebody was told, with the number called; "" where it was not noted."""
+    return " ".join(filter(None, (TOLD_WORDS[ToldBy(how)] if how else "", number)))

@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, Q
 from django.utils.timezone import localtime
 from simple_history.models import HistoricalRecords
 
+from equipment.engineering.names import TOLD_WORDS, ToldBy, way_said
 from equipment.quantities import SamplePlace
 
 from .sites import Site
@@ -143,8 +144,8 @@ class ResultTold(models.Model):
     """An adult of one house knows of a result, by name; the first telling stands."""
 
     class How(models.TextChoices):
-        TELEPHONE = "telephone", "by telephone"
-        DOOR = "door", "at the house"
+        TELEPHONE = ToldBy.TELEPHONE.value, TOLD_WORDS[ToldBy.TELEPHONE]
+        DOOR = ToldBy.DOOR.value, TOLD_WORDS[ToldBy.DOOR]
 
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="told")
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="results_told")
@@ -168,4 +169,4 @@ class ResultTold(models.Model):
 
     @property
     def way(self) -> str:
-        return " ".join(filter(None, (self.get_how_display(), self.number)))
+        return way_said(self.how, self.number)

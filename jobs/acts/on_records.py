@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from equipment.models import Stage
-from jobs.errors import BadEntry, DoNotUseOpen, JobsError
-from jobs.forms.pouring import PouringForm
+from jobs.errors import BadEntry, DoNotUseOpen, JobsError, OtherTime
+from jobs.forms.pouring import NOT_ASKED, PouringForm
 from jobs.models import ChecklistRecord, Job
 from jobs.workflows import answers, records, timers
 from jobs.workflows.acts import Done
@@ -148,22 +148,26 @@ def timer_undo(doing: Doing) -> Done:
 def pour(doing: Doing) -> Done:
     """Uses are kept also where the pouring is refused; what is in already is kept as it is."""
     record = doing.the_record()
-    form = valid(PouringForm(doing.post(), houses=houses_of(record)))
+    houses, late = houses_of(record), doing.by_phone
+    form = valid(PouringForm(doing.post(), houses=houses, has_happened=late))
     for site, kinds in form.uses().items():
         note_uses(site=site, kinds=kinds, by=doing.by, now=doing.now)
     said = "“Do not use the water” stands now, at every house on the well."
     is_in = form.cleaned_data["is_in_already"]
     told = {"record": record, "told": form.told(), **doing.who}
+    against = [f"{site}: {NOT_ASKED}" for site in form.not_asked() if late and not is_in]
     try:
         with transaction.atomic():
             all_told(is_in_already=is_in, **told)
-    except DoNotUseOpen as refusal:
-        if not doing.by_phone:
+    except (DoNotUseOpen, BadEntry) as refusal:
+        if not late or isinstance(refusal, OtherTime):
             return Done(refusal=refusal)
         all_told(is_in_already=True, **told)  # it happened: what to do now is said with it
-        return Done(against=f"{refusal.message} The chlorine is in: call the office at once.")
+        against.insert(0, refusal.message)
     except JobsError as refusal:
         return Done(refusal=refusal)
+    if against:
+        return Done(against=f"{' '.join(against)} The chlorine is in: call the office at once.")
     return Done(said=said)
 
 

@@ -338,6 +338,7 @@ ACTS: dict[str, Act] = {
     "held": scenes.held,
     "corrected": scenes.corrected,
     "corrected_step": scenes.corrected_step,
+    "corrected_telling": scenes.corrected_telling,
     "corrected_wait": scenes.corrected_wait,
     "photo_removed": scenes.photo_removed,
     "proposed": scenes.proposed,

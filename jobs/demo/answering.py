@@ -11,13 +11,13 @@ from django.contrib.auth.models import User
 
 from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.engineering.units import magnitude, quantity
-from equipment.models import Stage
+from equipment.models import ResultTold, Stage
 from jobs.fieldwork.advice import wait_minutes
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.keys import BlockKey, LineKey
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.sheet import Sheet, read_sheet
-from jobs.models import ChecklistRecord, Visit
+from jobs.models import ChecklistRecord, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.records.loading import load_facts
 from jobs.records.steps import step_facts
@@ -26,9 +26,10 @@ from jobs.workflows.dial_back import Seen, keep_as_final, read_step, set_step
 from jobs.workflows.leaving import leave_so
 from jobs.workflows.pouring import all_told, houses_of
 from jobs.workflows.strips import Strips, take_strips
+from jobs.workflows.telling import Adult
 from jobs.workflows.timers import start_timer, stop_timer
 
-from .cast import Told
+from .cast import Told, called
 from .passing import Entries, Passing, keep, open_items, with_entries
 
 PACE = timedelta(minutes=1)
@@ -119,10 +120,16 @@ class Pen:
             self._dial(self.told.get(LineKey.STEPS, []))
         elif item.timer is None:
             if item.line.key == LineKey.CONTACT and not self.record.poured.exists():
-                whom = self.told[LineKey.HANDOVER_NAME]
-                people = {site.pk: whom for site in houses_of(self.record)}
-                all_told(record=self.record, told=people, by=self.by, now=self.clock)
+                all_told(record=self.record, told=self._told(), by=self.by, now=self.clock)
             start_timer(record=self.record, line_key=item.line.key, by=self.by, now=self.clock)
+
+    def _told(self) -> dict[int, Adult]:
+        """Face to face at this house, by telephone next door."""
+        houses, day = houses_of(self.record), company_day(self.clock)
+        people = SiteTenure.objects.contacts([site.pk for site in houses], day)
+        told = {site.pk: called(people[site.pk]) for site in houses[1:]}
+        here = Adult(self.told[LineKey.HANDOVER_NAME], ResultTold.How.DOOR, read_back=True)
+        return {houses[0].pk: here, **told}
 
     def _dial(self, steps: Sequence[Sequence[Any]]) -> None:
         """Each step [percent, low, high, look]: set, wait three turnovers, look, read.

@@ -198,4 +198,10 @@ def part_fields(part: Told) -> Told:
 def adult_of(house: House, whom: str, *, on: date) -> Adult:
     """Somebody on the telephone of that house, who said back what was read out."""
     contact = SiteTenure.objects.contacts([house.site.pk], on)[house.site.pk]
-    return Adult(whom, "telephone", contact.phones[0].as_national, read_back=True)
+    return called(contact, whom)
+
+
+def called(contact: Customer, whom: str = "") -> Adult:
+    """Whoever took the telephone of that customer, who said back what was read out."""
+    number = contact.phones[0].as_national
+    return Adult(whom or contact.name, "telephone", number, read_back=True)

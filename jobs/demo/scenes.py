@@ -4,22 +4,25 @@ the owner changes for the whole company."""
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 
 from jobs.mail.links import AnswerClaim, answer_token
 from jobs.models import ChecklistRecord, ChecklistTemplate, DoNotUse, FollowUpRule, Photo, Visit
 from jobs.records.loading import load_sheet
+from jobs.records.poured import poured_of
 from jobs.workflows import checklist_templates
 from jobs.workflows.corrections import Right, correct_record
 from jobs.workflows.photos import remove
 from jobs.workflows.rules import end_rule, save_rule
 from jobs.workflows.step_corrections import RightStep, RightWait, correct_step, correct_wait
+from jobs.workflows.telling_corrections import RightTelling, correct_telling
 from jobs.workflows.treated import Holding, hold
 from jobs.workflows.visit_answers import answer
 from jobs.workflows.visits import book_visit, propose_visit
 
 from .booking import booked_at, held_for, job_for
-from .cast import OFFICE_HOUR, House, Told, World, adult_of
+from .cast import OFFICE_HOUR, House, Told, World, adult_of, called
 from .letters import mail_answered
 from .phones import phone_heard
 from .working_time import away, day_closed, hours, needs
@@ -82,6 +85,16 @@ def corrected_wait(world: World, house: House, act: Told) -> None:
     right = RightWait(started_at=began, stopped_at=over, reason=act["note"])
     now = world.calendar.moment(act["day"], 16.0)
     correct_wait(record=record, line_key=act["line"], right=right, by=record.opened_by, now=now)
+
+
+def corrected_telling(world: World, house: House, act: Told) -> None:
+    """Somebody else was told before the chlorine went in than was written down."""
+    record = _first_closed(house)
+    (row,) = (each for each in poured_of(record) if each.house == house.site.pk)
+    adult = replace(called(world.customers[house.told["holder"]]), whom=act["whom"])
+    right = RightTelling(adult=adult, told_at=row.told_at or row.at, reason=act["note"])
+    now = world.calendar.moment(act["day"], 16.0)
+    correct_telling(record=record, house=row.house, right=right, by=record.opened_by, now=now)
 
 
 def _first_closed(house: House) -> ChecklistRecord:

@@ -12,6 +12,7 @@ from datetime import datetime
 from itertools import groupby
 from typing import Any
 
+from equipment.engineering.names import ToldBy
 from jobs.wording.pump_settings import setting_said
 
 from . import laid_steps, strips
@@ -152,13 +153,44 @@ def _acknowledge(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
 def _pour(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
     """Who was told is on the form by house; "do not use" stands from now on."""
     said = act["payload"]
-    told = [str(value) for name, value in said.items() if name.startswith("told-") and value]
-    poured = tuple(Poured(site="", whom=whom, at=at) for whom in told or [""])
-    beside = replace(facts.beside, poured=(*facts.beside.poured, *poured))
+    houses = [name.removeprefix("told-") for name, value in said.items() if _is_named(name, value)]
+    rows = facts.beside.poured
+    for fresh in [_poured(said, house, at) for house in houses]:
+        rows = _with_house(rows, fresh)
+    beside = replace(facts.beside, poured=rows or (Poured(site="", whom="", at=at),))
     notice = Notice(level=NoticeLevel.NO_USE, reason=POURED)
     stands = any(row.level == NoticeLevel.NO_USE for row in facts.notices)
     notices = facts.notices if stands else (*facts.notices, notice)
     return replace(facts, beside=beside, notices=notices)
+
+
+def _is_named(name: str, value: object) -> bool:
+    return name.startswith("told-") and bool(value)
+
+
+def _poured(said: Mapping[str, Any], house: str, at: datetime) -> Poured:
+    """What the form said of one house; an older page asks for the name alone."""
+    how = str(said.get(f"how-{house}", ""))
+    return Poured(
+        site="",
+        whom=str(said[f"told-{house}"]),
+        at=at,
+        house=int(house) if house.isdecimal() else 0,
+        how=how if how in list(ToldBy) else "",
+        number=str(said.get(f"number-{house}", "")) if how == ToldBy.TELEPHONE else "",
+        read_back=said.get(f"read_back-{house}") in (True, "on"),
+        told_at=at,
+    )
+
+
+def _with_house(rows: tuple[Poured, ...], fresh: Poured) -> tuple[Poured, ...]:
+    """One row for each house; what is told there is not made less by another act."""
+    for place, row in enumerate(rows):
+        if fresh.house and row.house == fresh.house:
+            keeps = row.is_told and not (fresh.how and fresh.is_told)
+            put = row if keeps else replace(fresh, site=row.site, at=row.at)
+            return (*rows[:place], put, *rows[place + 1 :])
+    return (*rows, fresh)
 
 
 def _notice(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:

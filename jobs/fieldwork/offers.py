@@ -136,7 +136,7 @@ def _decapitalised(label: str) -> str:
 def _told_before(sheet: Sheet, item: Item) -> Iterator[Offer]:
     """Who was told before the chlorine went in is mostly who the work is handed over to."""
     for row in sheet.facts.beside.poured:
-        if row.whom:
+        if row.is_told and row.house in (0, sheet.record.site):
             put = (item.box(), row.whom, "")
             yield Offer(row.whom, "told before the pouring", (put,), at=row.at)
 

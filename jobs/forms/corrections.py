@@ -15,15 +15,18 @@ from jobs.fieldwork import dial_words as words
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.dialling import LABELS, band_read
 from jobs.fieldwork.facts import Step, Timer
+from jobs.fieldwork.facts_beside import Poured
 from jobs.fieldwork.kinds import LineKind
 from jobs.fieldwork.offers import span_typed
 from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Sheet
 from jobs.workflows.corrections import Right
 from jobs.workflows.step_corrections import RightStep, RightWait
+from jobs.workflows.telling_corrections import RightTelling
 
 from .dial_steps import figure
 from .fields import put_unit
+from .samples import KnowsForm
 from .sites import MomentInput
 
 
@@ -145,3 +148,20 @@ class WaitCorrectionForm(forms.Form):
             stopped_at=as_told(told["stopped_at"], wait.stopped_at),
             reason=told["reason"],
         )
+
+
+class TellingCorrectionForm(KnowsForm):
+    """Who was told at a house before chlorine went in, by which way and when."""
+
+    told_at = moment("Told")
+    reason = why()
+
+    def __init__(self, data: QueryDict | None, *, row: Poured) -> None:
+        self.row, told_at = row, row.told_at or row.at
+        now = {name: getattr(row, name) for name in self.told}
+        super().__init__(data, initial={**now, "told_at": told_at})
+
+    def right(self) -> RightTelling:
+        told, before = self.cleaned_data, self.row.told_at or self.row.at
+        told_at = as_told(told["told_at"], before) or before
+        return RightTelling(adult=self.adult(), told_at=told_at, reason=told["reason"])

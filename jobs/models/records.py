@@ -11,7 +11,7 @@ from django.db.models import Q
 from django.utils.timezone import localtime
 
 from equipment.engineering.oxidant.pump_setting import PumpSetting
-from equipment.models import Site, Stage, Train
+from equipment.models import ResultTold, Site, Stage, Train
 from jobs.fieldwork import kinds
 from jobs.wording.pump_settings import setting_said
 
@@ -267,11 +267,21 @@ class Acknowledgement(models.Model):
 
 
 class PourTold(models.Model):
-    """Chlorine is poured, and an adult of this house was told before; "" where nobody was."""
+    """Chlorine is poured, and an adult of this house was told before; "" where nobody was.
+
+    Of who was told before the way was asked only the name is known.
+    """
 
     record = models.ForeignKey(ChecklistRecord, on_delete=models.PROTECT, related_name="poured")
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     whom = models.CharField("adult who was told", max_length=120, blank=True)
+    how = models.CharField(max_length=10, choices=ResultTold.How, blank=True)
+    number = models.CharField("number called", max_length=30, blank=True)
+    read_back = models.BooleanField("they said it back", default=False)
+    told_at = models.DateTimeField(null=True, blank=True)
+    told_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     at = models.DateTimeField("poured")
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
@@ -279,10 +289,19 @@ class PourTold(models.Model):
         ordering = ["record", "pk"]
         constraints = [
             models.UniqueConstraint(name="poured_once_a_house", fields=["record", "site"]),
+            models.CheckConstraint(
+                name="pour_told_is_of_somebody",
+                condition=~Q(whom="") | Q(how="", number="", read_back=False, told_at=None),
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.whom or 'nobody'} told at {self.site}"
+
+    @property
+    def is_told(self) -> bool:
+        """By name, and said back; of some only the name was asked."""
+        return bool(self.whom) and (self.read_back or not self.how)
 
 
 class RecordCorrection(models.Model):

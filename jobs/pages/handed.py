@@ -9,9 +9,10 @@ from datetime import datetime
 from jobs import models
 from jobs.fieldwork.facts import Facts
 from jobs.fieldwork.facts_beside import Beside, Poured, StripLot
-from jobs.models import ChecklistRecord, PourTold, StripCheck
+from jobs.models import ChecklistRecord, StripCheck
 from jobs.models.company import company_day
 from jobs.records.loading import load_all
+from jobs.records.poured import poured_of_all
 from jobs.records.waits import taken_back_of
 from jobs.workflows.strips import doubt_of, in_use_on
 
@@ -27,9 +28,7 @@ def all_for_phone(records: Sequence[ChecklistRecord], *, now: datetime) -> dict[
         StripLot(pk=row.pk, oxidant=row.oxidant, lot=row.lot, expires_on=row.expires_on)
         for row in models.StripLot.objects.all()
     )
-    poured: dict[int, list[Poured]] = {record.pk: [] for record in records}
-    for row in PourTold.objects.filter(record__in=records).select_related("site"):
-        poured[row.record_id].append(Poured(site=str(row.site), whom=row.whom, at=row.at))
+    poured = poured_of_all(records)
     return {
         pk: replace(facts, beside=_beside(poured[pk], back[pk], checks.get(pk), now, lots))
         for pk, facts in load_all(records, now=now).items()

@@ -18,6 +18,7 @@ from jobs.wording.figures import sig
 from jobs.wording.names import capital, sentence, setting_name, setting_of
 
 from .paper import left_until, printed, settings_of
+from .poured import poured_of, telling_said
 
 #: facts that only a technician can say, each with its words
 TOLD: tuple[tuple[str, str], ...] = (
@@ -105,7 +106,23 @@ def disinfection(record: ChecklistRecord, sheet: Sheet) -> list[str]:
     why = sheet.text(LineKey.DISINFECT_WHY)
     if scope.text != DONE_HERE:
         return [sentence(f"{scope.shown}: {why}" if why else scope.shown)]
-    return [said for said in (_contact(record, sheet), _amount(sheet), _flushed(sheet)) if said]
+    return [
+        said
+        for said in (_told(record), _contact(record, sheet), _amount(sheet), _flushed(sheet))
+        if said
+    ]
+
+
+def _told(record: ChecklistRecord) -> str:
+    """Who was told here, and whether they know it next door, before the chlorine went in."""
+    rows = poured_of(record)
+    own = [telling_said(record, row) for row in rows if row.house == record.site_id]
+    others = [row.is_told for row in rows if row.house != record.site_id]
+    if others:
+        houses = "the other house" if len(others) == 1 else f"{len(others)} other houses"
+        told = "told" if all(others) else f"{sum(others)} told" if any(others) else "not told"
+        own.append(f"{houses} on this well: {told}")
+    return f"Before the chlorine went in: {'; '.join(own)}." if own else ""
 
 
 def _contact(record: ChecklistRecord, sheet: Sheet) -> str:

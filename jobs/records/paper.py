@@ -33,6 +33,7 @@ from jobs.mail.standing import lasting_of, standing_at
 from jobs.models import ChecklistRecord, Company, Customer, FollowUp, Visit
 from jobs.models.coming import coming_after
 from jobs.models.company import company_day
+from jobs.records.poured import poured_of, telling_said
 from jobs.records.waits import taken_back
 from jobs.schedule.hours import date_words, moment_words, zone_of
 from jobs.schedule.working_days import add_working_days
@@ -76,6 +77,9 @@ def paper_of(record: ChecklistRecord, sheet: Sheet, *, visit: Visit | None) -> d
         "steps": [_step(step, head_of(sheet), record) for step in sheet.steps],
         "settings": settings_of(record),
         "computed": _computed(record, sheet),
+        "told": [
+            {"house": row.site, "said": telling_said(record, row)} for row in poured_of(record)
+        ],
         "taken_back": taken_back(record),
         "versions": _versions(record),
         "next": _next(record, visit),

@@ -16,15 +16,22 @@ from jobs.fieldwork.kinds import KEPT_BY_PAGE
 from jobs.fieldwork.pump import head_of
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import FAILED
-from jobs.forms.corrections import CorrectionForm, StepCorrectionForm, WaitCorrectionForm
+from jobs.forms.corrections import (
+    CorrectionForm,
+    StepCorrectionForm,
+    TellingCorrectionForm,
+    WaitCorrectionForm,
+)
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord
 from jobs.models.coming import again_after
 from jobs.records.loading import load_sheet
 from jobs.records.paper import printed, waited
+from jobs.records.poured import POUR_TOLD, poured_of, telling_said
 from jobs.records.steps import step_said
 from jobs.workflows.corrections import correct_record, may_correct
 from jobs.workflows.step_corrections import correct_step, correct_wait
+from jobs.workflows.telling_corrections import HERE, correct_telling
 
 from .records import read_or_404
 from .sending import form_page, send_once
@@ -38,7 +45,7 @@ def record_correct(request: StaffRequest, pk: int) -> HttpResponse:
         return redirect("record-detail", pk=pk)
     if not may_correct(record, request.user):
         raise PermissionDenied
-    for word, page in (("step", _correct_step), ("wait", _correct_wait)):
+    for word, page in PAGES.items():
         if word in request.GET:
             return page(request, record, sheet)
     if "item" in request.GET:
@@ -104,6 +111,29 @@ def _correct_wait(request: StaffRequest, record: ChecklistRecord, sheet: Sheet) 
     return form_page(request, "records/correct.html", form, **shown)
 
 
+def _correct_telling(request: StaffRequest, record: ChecklistRecord, sheet: Sheet) -> HttpResponse:
+    """Who was told at a house before chlorine went in."""
+    wanted = request.GET["told"]
+    row = next((each for each in poured_of(record) if str(each.house) == wanted), None)
+    if row is None:
+        raise Http404
+    form = TellingCorrectionForm(request.POST or None, row=row)
+
+    def work() -> str:
+        right, now = form.right(), timezone.now()
+        correct_telling(record=record, house=row.house, right=right, by=request.user, now=now)
+        return _corrected(request, record, POUR_TOLD)
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    label, before = f"{HERE}: {row.site}", telling_said(record, row)
+    shown = {"record": record, "label": label, "before": before}
+    return form_page(request, "records/correct.html", form, **shown)
+
+
+PAGES = {"step": _correct_step, "wait": _correct_wait, "told": _correct_telling}
+
+
 def _corrected(request: StaffRequest, record: ChecklistRecord, key: str) -> str:
     """Said once it is done, with what does not pass any more."""
     messages.success(request, "Corrected. The new print is made, the customer is written to.")
@@ -117,13 +147,17 @@ def _corrected(request: StaffRequest, record: ChecklistRecord, key: str) -> str:
 
 
 def _told(record: ChecklistRecord, sheet: Sheet) -> list[tuple[str, str, str]]:
-    """Steps and waits that may be put right: address, name and what the record says."""
+    """Tellings, waits and steps that may be put right: address, name and what the record says."""
     head = head_of(sheet)
     steps = [
         (f"step={s.number}", f"Step {s.number}", step_said(record, s, head)) for s in sheet.steps
     ]
     waits = [(f"wait={i.key}", i.label, waited(i.timer, record)) for i in sheet.items if i.timer]
-    return [*waits, *steps]
+    poured = [
+        (f"told={row.house}", f"{HERE}: {row.site}", telling_said(record, row))
+        for row in poured_of(record)
+    ]
+    return [*poured, *waits, *steps]
 
 
 def _answers(sheet: Sheet) -> list[tuple[Item, str, str]]:

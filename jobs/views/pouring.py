@@ -14,6 +14,7 @@ from jobs.forms.pouring import PouringForm
 from jobs.http import StaffRequest
 from jobs.models import SiteTenure
 from jobs.models.company import company_day
+from jobs.records.poured import poured_of
 from jobs.workflows.pouring import houses_of
 
 from .acting import send_act
@@ -29,11 +30,12 @@ def record_pour(request: StaffRequest, pk: int) -> HttpResponse:
     if record.is_closed:
         return redirect("record-detail", pk=pk)
     houses = houses_of(record)
-    form = PouringForm(request.POST or None, houses=houses)
+    form = PouringForm(request.POST or None, houses=houses, poured=poured_of(record))
 
     if sent := send_act(request, form, "pour", back, record=record):
         return sent
     people = SiteTenure.objects.contacts({site.pk for site in houses}, company_day(now))
     cautions = [CAUTIONS[key] for key in BEFORE_POURING]
     context = {"record": record, "back": back, "cautions": cautions, "defers": DEFERS}
-    return form_page(request, "records/pour.html", form, people=people, **context)
+    groups = form.groups(people)
+    return form_page(request, "records/pour.html", form, groups=groups, **context)

@@ -39,6 +39,7 @@ from jobs.phone.live import boxes_of, shown_panels
 from jobs.phone.part import Look, above, add_of_sheet, alike, opened, part
 from jobs.phone.rows import row_of
 from jobs.records.loading import load_facts, load_sheet
+from jobs.records.poured import poured_of
 from jobs.records.waits import taken_back
 from jobs.wording.names import person
 from jobs.workflows.answers import may_write
@@ -217,7 +218,7 @@ def _rows_above(record: ChecklistRecord, sheet: Sheet, page: Block) -> dict[str,
     waits = any(item.line.kind == LineKind.TIMER for item in page.items)
     return {
         "may_lift": may_lift(sheet, page),
-        "poured": list(record.poured.select_related("site", "by")) if waits else [],
+        "poured": poured_of(record) if waits else [],
         "taken_back": taken_back(record) if waits else [],
     }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import datetime
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -19,7 +20,11 @@ from .log import log
 from .moments import done_at
 from .notices import Danger, open_notice
 from .shared_water import houses_on, refuse_for_dialysis
+from .telling import Adult
 
+NOBODY = Adult("", "")
+#: parts of a telling, and what their boxes begin with; the number of the house stands behind
+BOXES = {"whom": "told", "how": "how", "number": "number", "read_back": "read_back"}
 WHY = "chlorine in well and plumbing"
 NOBODY_TOLD = f"{WHY}; nobody here was told before it was poured"
 
@@ -44,7 +49,7 @@ def note_uses(*, site: Site, kinds: Iterable[str], by: User, now: datetime) -> N
 def all_told(
     *,
     record: ChecklistRecord,
-    told: Mapping[int, str],
+    told: Mapping[int, Adult],
     by: User,
     now: datetime,
     at: datetime | None = None,
@@ -53,7 +58,8 @@ def all_told(
     """Who was told at each house; "do not use" stands at all of them from now on.
 
     Chlorine that is in already is kept, also where nobody was told: the notice of that house says
-    so. Pressed again, names that were missing are added.
+    so. Pressed again, what was missing of a telling is added, and one that was noted wrongly is
+    put right.
     """
     record = open_and_allowed(record, by)
     moment = done_at(record, at, now)
@@ -63,17 +69,17 @@ def all_told(
         refuse_for_dialysis(site=record.site, train=record.train)
     rows = []
     for site in houses_of(record):
-        whom = told.get(site.pk, "").strip()[:120]
-        if not whom and not is_in_already:
-            raise BadEntry(f"Name the adult who was told at {site}.", field=f"told-{site.pk}")
-        rows.append(_told(record, site, whom, by=by, at=moment))
+        adult = told.get(site.pk, NOBODY)
+        if not is_in_already:
+            _check(adult, site)
+        rows.append(_told(record, site, adult, by=by, now=now, at=moment))
         open_notice(
             danger=Danger(
                 site=site,
                 level=DoNotUse.Level.NO_USE,
                 cause=DoNotUse.Cause.OXIDANT,
                 occasion=record.uuid,
-                reason=WHY if whom else NOBODY_TOLD,
+                reason=WHY if rows[-1].is_told else NOBODY_TOLD,
             ),
             by=by,
             now=now,
@@ -85,18 +91,46 @@ def all_told(
         by=by,
         now=now,
         site=record.site,
-        untold=sum(1 for row in rows if not row.whom),
+        untold=sum(1 for row in rows if not row.is_told),
     )
     return rows
 
 
-def _told(record: ChecklistRecord, site: Site, whom: str, *, by: User, at: datetime) -> PourTold:
+def _check(adult: Adult, site: Site) -> None:
+    try:
+        adult.check()
+    except BadEntry as refusal:
+        said = f"{site}: {refusal.message}"
+        raise BadEntry(said, field=f"{BOXES[refusal.field]}-{site.pk}") from refusal
+
+
+def _told(
+    record: ChecklistRecord, site: Site, adult: Adult, *, by: User, now: datetime, at: datetime
+) -> PourTold:
+    """The telling of one house; what is whole is changed by another whole one only."""
+    said: dict[str, Any] = dict.fromkeys(("whom", "how", "number"), "")
+    if adult.whom.strip():
+        way = {**adult.kept, "read_back": adult.read_back, "told_at": at, "told_by": by}
+        said = way if adult.is_asked else {"whom": adult.kept["whom"]}
     row, is_new = PourTold.objects.get_or_create(
-        record=record, site=site, defaults={"whom": whom, "at": at, "by": by}
+        record=record, site=site, defaults={**said, "at": at, "by": by}
     )
-    if not is_new and whom and not row.whom:
-        row.whom = whom
-        row.save(update_fields=["whom"])
+    if is_new or not adult.whom.strip() or _stands(row, adult, at):
+        return row
+    for name, value in said.items():
+        setattr(row, name, value)
+    row.save()
+    if row.is_told:
         standing = DoNotUse.objects.standing().filter(site=site, reason=NOBODY_TOLD)
         standing.update(reason=WHY)
+    log(verb="pour_told", subject=row, by=by, now=now, site=site, how=row.how)
     return row
+
+
+def _stands(row: PourTold, adult: Adult, at: datetime) -> bool:
+    """The telling as it is kept is the same, a newer one, or says more than the one that comes."""
+    known = (row.whom, row.how, row.number, row.read_back)
+    if known == (*adult.kept.values(), adult.read_back):
+        return True
+    is_older = row.told_at is not None and at < row.told_at
+    return row.is_told and (is_older or not (adult.is_asked and adult.read_back and adult.how))

@@ -78,8 +78,8 @@ def _right_step(
     record: ChecklistRecord, sheet: Sheet, step: Step, right: RightStep, *, now: datetime
 ) -> Step:
     """The step as it will be read; refused where it cannot have been so."""
-    set_at = _moment(record, right.set_at, now, "set_at")
-    read_at = _moment(record, right.read_at, now, "read_at") if right.read_at else None
+    set_at = moment_then(record, right.set_at, now, "set_at")
+    read_at = moment_then(record, right.read_at, now, "read_at") if right.read_at else None
     low, high = right.residual_low, right.residual_high
     _refuse_residual(step, read_at, low, high)
     if read_at and read_at < set_at:
@@ -161,8 +161,10 @@ def correct_wait(
 def _right_wait(
     record: ChecklistRecord, sheet: Sheet, wait: Timer, right: RightWait, *, now: datetime
 ) -> Timer:
-    started_at = _moment(record, right.started_at, now, "started_at")
-    stopped_at = _moment(record, right.stopped_at, now, "stopped_at") if right.stopped_at else None
+    started_at = moment_then(record, right.started_at, now, "started_at")
+    stopped_at = (
+        moment_then(record, right.stopped_at, now, "stopped_at") if right.stopped_at else None
+    )
     if wait.stopped_at and stopped_at is None:
         raise BadEntry("Say when it ended.", field="stopped_at")
     if stopped_at and stopped_at < started_at:
@@ -186,7 +188,7 @@ def _refuse_beside_chlorine(
         raise BadEntry("The taps were read before that: flushing had begun.", field=field)
 
 
-def _moment(record: ChecklistRecord, at: datetime, now: datetime, field: str) -> datetime:
+def moment_then(record: ChecklistRecord, at: datetime, now: datetime, field: str) -> datetime:
     """Within the visits of the record and before its closing."""
     try:
         moment = done_at(record, at, now)

@@ -32,11 +32,15 @@ class Adult:
     how: str
     number: str = ""
     read_back: bool = False
+    #: False: by a page that asked for the name alone
+    is_asked: bool = True
 
     def check(self) -> None:
         """A name, the number where it was a call, and the words said back; nothing less is told."""
         if not self.whom.strip():
             raise BadEntry("Say the name of the adult who was told.", field="whom")
+        if not self.is_asked:
+            return
         if self.how not in How.values:
             raise BadEntry("By telephone or at the house; a voice mail is not told.", field="how")
         if self.how == How.TELEPHONE and not self.number.strip():

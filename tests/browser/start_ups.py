@@ -105,16 +105,18 @@ def pour(technician):
     page.get_by_role("link", name="All told: pour").click()
     page.wait_for_url("**/pour/")
     poll(lambda: page.evaluate(KEEPS) == "yes")
-    name = page.locator("button[data-puts]").first
-    who = name.get_attribute("data-puts")
-    name.click()
+    here = page.locator("button[data-tells]").first
+    who = here.inner_text().split(" is told here and said it back")[0]
+    here.click()
     assert page.get_by_label("Adult who was told").input_value() == who
+    assert page.get_by_label("at the house").is_checked()
+    assert page.get_by_label("They said it back").is_checked()
     page.get_by_label("Asked here for each of these").check()
     page.get_by_role("button", name="All told: pour").click()
     page.wait_for_url("**/disinfect/")
     technician.tap("button", 3)
     technician.tap("tick")
-    poll(lambda: f"{who} told" in technician.text(), 60)
+    poll(lambda: f"{who} told at the house, said it back" in technician.text(), 60)
 
 
 def disinfect(technician):

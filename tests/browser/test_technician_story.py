@@ -188,6 +188,7 @@ def all_told(technician):
     page = technician.page
     page.get_by_role("link", name="All told: pour").click()
     page.get_by_label("Adult who was told").fill("C. Prudhomme")
+    page.get_by_label("They said it back").check()
     page.get_by_label("Asked here for each of these").check()
     technician.press("All told: pour")
 

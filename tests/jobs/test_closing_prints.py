@@ -5,6 +5,7 @@ Nothing may be left over that no row says, and nothing may be missing that a row
 
 import io
 import re
+from math import floor
 
 import pytest
 from django.core.management import call_command
@@ -25,6 +26,7 @@ from jobs.models import (
     FollowUp,
     FollowUpRule,
     Override,
+    PourTold,
     RecordCorrection,
 )
 from tests.closings import CLOSINGS, clock, day_of, kept_day, squeezed
@@ -141,6 +143,15 @@ def take_rest_of_the_blocks(left, record):
             left.take(label + "passed")
 
 
+def take_told(left, record):
+    """Who was told at each house before the chlorine went in; they all were, face to face."""
+    rows = PourTold.objects.filter(record=record)
+    for row in rows:
+        left.take(f"{row.site} {row.whom} told at the house, said it back, {clock(row.told_at)}")
+    if rows:
+        left.take("Told before the chlorine went in")
+
+
 def _no_use(record):
     return DoNotUse.objects.standing().at_site(record.site).filter(level="no_use").exists()
 
@@ -216,7 +227,7 @@ def take_steps(left, record):
     for step in steps:
         read = f"{step.residual_low_mg_l:g} to {step.residual_high_mg_l:g}"
         kept = "kept" if step.is_final else ""
-        waited = f"{step.turnovers:.1f}"
+        waited = f"{floor(step.turnovers * 10) / 10:.1f}"  # three are not said before they are over
         colour = {True: "no colour after the filter", None: ""}[step.colour_gone]
         left.take(f"{step.number} {step.setting_percent:g} % {waited} clear {colour} {read} {kept}")
     if steps:
@@ -293,6 +304,7 @@ def test_nothing_is_left_of_a_print_when_all_that_rows_say_is_taken_away(
     take_answers(left, record)
     take_filed(left, record)
     take_rest_of_the_blocks(left, record)
+    take_told(left, record)
     left.take(
         "Figures hold for this day and these taps. < means: not found above the figure. "
         "Worked-out figures rest on the figures shown and on the strength on the label."

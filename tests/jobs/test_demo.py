@@ -161,6 +161,7 @@ def test_what_the_owner_changed_and_a_record_that_was_put_right():
     assert [(row.line_key, row.step) for row in versions] == [
         ("contact", None),
         ("contact", None),
+        ("pour-told", None),
         ("steps", 2),
         ("tap-ph", None),
     ]

@@ -11,14 +11,16 @@ from jobs.models import DoNotUse, Job, PourTold
 from jobs.workflows.answers import override_gate
 from jobs.workflows.pouring import all_told
 from jobs.workflows.records import close_record
+from jobs.workflows.telling import Adult
 from jobs.workflows.timers import start_timer, stop_timer
 from jobs.workflows.way_out import WayOut
-from tests.acts import HOUR, lifted, poured
+from tests.acts import HOUR, here, lifted, poured
 from tests.conftest import NOW, signed_in
 from tests.factories import make_customer, make_site, make_special_use, make_staff
 from tests.record_scenes import acknowledge_all, answer, answer_all, make_house
 
 pytestmark = pytest.mark.django_db
+CALLED = Adult("M. Okafor", "telephone", "607-555-0143", read_back=True)
 
 
 @pytest.fixture
@@ -39,6 +41,25 @@ def neighbour(house):
 def page_of(client, record, **sent):
     where = reverse("record-pour", args=[record.pk])
     return client.post(where, sent) if sent else client.get(where)
+
+
+def sent_of(own, neighbour):
+    """What the boxes of the page say: told face to face here, by telephone next door."""
+    return {
+        **{f"told-{own.pk}": "C. Prudhomme", f"how-{own.pk}": "door", f"number-{own.pk}": ""},
+        **{f"read_back-{own.pk}": "on", f"asked-{own.pk}": "on"},
+        **{f"told-{neighbour.pk}": "M. Okafor", f"how-{neighbour.pk}": "telephone"},
+        **{f"number-{neighbour.pk}": "607-555-0143", f"read_back-{neighbour.pk}": "on"},
+        f"asked-{neighbour.pk}": "on",
+    }
+
+
+def text_of(answer):
+    return " ".join(answer.content.decode().split())
+
+
+def disinfect_page(client, record):
+    return text_of(client.get(reverse("record-block", args=[record.pk, "disinfect"])))
 
 
 def standing(site):
@@ -109,25 +130,22 @@ def test_the_page_asks_each_house_and_keeps_what_it_found(house, neighbour):
     assert "home dialysis" in html
     for words in ("gives off poisonous gas", "never into a tee", "pails of water are drawn"):
         assert html.index(words) < html.index("All told: pour. Tess")
-    sent = {f"told-{site.pk}": "an adult" for site in (record.site, neighbour)}
-    assert page_of(client, record, **sent).status_code == 422
-    sent |= {f"asked-{site.pk}": "on" for site in (record.site, neighbour)}
+    sent = sent_of(record.site, neighbour)
+    unasked = {name: said for name, said in sent.items() if not name.startswith("asked")}
+    assert page_of(client, record, **unasked).status_code == 422
     sent[f"uses-{neighbour.pk}"] = ["aquarium"]
     assert page_of(client, record, **sent).status_code == 302
     assert SpecialUse.objects.get().site == neighbour
     assert [level for level, _ in standing(neighbour)] == ["no_use"]
-    assert (
-        "an adult told"
-        in client.get(reverse("record-block", args=[record.pk, "disinfect"])).content.decode()
-    )
+    shown = disinfect_page(client, record)
+    assert "C. Prudhomme told at the house, said it back" in shown
+    assert "M. Okafor told by telephone 607-555-0143, said it back" in shown
 
 
 def test_dialysis_next_door_stops_the_pouring_and_is_not_forgotten(house, neighbour):
     record, lead = house
     client = signed_in(lead)
-    sent = {}
-    for site in (record.site, neighbour):
-        sent |= {f"told-{site.pk}": "an adult", f"asked-{site.pk}": "on"}
+    sent = sent_of(record.site, neighbour)
     sent[f"uses-{neighbour.pk}"] = ["dialysis"]
     page = page_of(client, record, **sent)
     assert page.status_code == 422
@@ -141,20 +159,106 @@ def test_dialysis_next_door_stops_the_pouring_and_is_not_forgotten(house, neighb
 def test_chlorine_that_is_in_is_kept_and_says_where_nobody_was_told(house, neighbour):
     record, lead = house
     make_special_use(site=neighbour)
-    all_told(record=record, told={record.site_id: "C. P."}, is_in_already=True, by=lead, now=NOW)
+    all_told(
+        record=record, told={record.site_id: here("C. P.")}, is_in_already=True, by=lead, now=NOW
+    )
     assert "nobody here was told" in standing(neighbour)[0][1]
     office = signed_in(make_staff("dispatcher")).get(reverse("worklist")).content.decode()
     assert "nobody here was told before it was poured" in office
-    all_told(record=record, told={neighbour.pk: "M. Okafor"}, is_in_already=True, by=lead, now=NOW)
+    all_told(record=record, told={neighbour.pk: CALLED}, is_in_already=True, by=lead, now=NOW)
     assert "nobody here was told" not in standing(neighbour)[0][1]
     assert PourTold.objects.filter(record=record).exclude(whom="").count() == 2
 
 
 def test_nobody_pours_without_a_name_at_each_house(house, neighbour):
     record, lead = house
-    with pytest.raises(BadEntry, match="Name the adult"):
-        all_told(record=record, told={record.site_id: "C. P."}, by=lead, now=NOW)
+    with pytest.raises(BadEntry, match="Say the name of the adult"):
+        all_told(record=record, told={record.site_id: here("C. P.")}, by=lead, now=NOW)
     assert standing(record.site) == []
+
+
+@pytest.mark.parametrize(
+    ("box", "left", "said"),
+    [
+        ("told", "", "Say the name of the adult who was told."),
+        ("how", "", "By telephone or at the house; a voice mail is not told."),
+        ("number", "", "Say which number you called."),
+        ("read_back", None, "Told is what they said back to you."),
+    ],
+)
+def test_what_is_missing_of_a_telling_is_asked_at_its_box(house, neighbour, box, left, said):
+    record, lead = house
+    name, sent = f"{box}-{neighbour.pk}", sent_of(record.site, neighbour)
+    wrong = {key: value for key, value in sent.items() if key != name}
+    if left is not None:
+        wrong[name] = left
+    page = page_of(signed_in(lead), record, **wrong)
+    assert page.status_code == 422
+    assert page.context["form"].errors == {name: [said]}
+    assert not PourTold.objects.exists()
+    assert "607-555-0143" in text_of(page)  # as it was typed, or as it is on file
+
+
+def test_a_telling_is_kept_with_way_number_moment_and_who_told(house, neighbour, clock):
+    record, lead = house
+    clock(NOW)
+    page_of(signed_in(lead), record, **sent_of(record.site, neighbour))
+    own, next_door = (PourTold.objects.get(site=site) for site in (record.site, neighbour))
+    assert (own.how, own.number, own.read_back) == ("door", "", True)
+    told = (next_door.whom, next_door.how, next_door.number, next_door.read_back)
+    assert told == ("M. Okafor", "telephone", "607-555-0143", True)
+    assert (next_door.told_at, next_door.told_by) == (NOW, lead)
+
+
+def test_one_press_for_each_way_that_the_house_may_be_told(house, neighbour):
+    record, lead = house
+    page = text_of(page_of(signed_in(lead), record))
+    assert page.count("data-tells") == 4  # each house here and on its number
+    own, called = page.index("is told here"), page.index("M. Okafor is told on (607) 555-0143")
+    assert own < called < page.rindex("is told here")
+
+
+def test_who_did_not_say_it_back_is_not_told_and_is_asked_for_again(house, neighbour, clock):
+    """In already: kept as it is. The notice says so until somebody there is told whole."""
+    record, lead = house
+    client, later = signed_in(lead), NOW + HOUR
+    clock(NOW)
+    sent = sent_of(record.site, neighbour) | {"is_in_already": "on"}
+    sent.pop(f"read_back-{neighbour.pk}")
+    assert page_of(client, record, **sent).status_code == 302
+    assert "not told yet: M. Okafor did not say it back" in disinfect_page(client, record)
+    assert "nobody here was told" in standing(neighbour)[0][1]
+    again = page_of(client, record)
+    assert again.context["form"][f"number-{neighbour.pk}"].value() == "607-555-0143"
+    assert again.context["form"]["is_in_already"].value() is True
+    clock(later)
+    page_of(client, record, **sent_of(record.site, neighbour))
+    assert "nobody here was told" not in standing(neighbour)[0][1]
+    row = PourTold.objects.get(site=neighbour)
+    assert (row.at, row.told_at, row.read_back) == (NOW, later, True)
+    assert "said it back, 10 Jun 2026 11:00, after it was poured" in disinfect_page(client, record)
+
+
+def test_a_telling_that_is_whole_gives_way_to_a_newer_whole_one_only(house, neighbour):
+    record, lead = house
+    poured(record, lead)
+    less = [
+        Adult("S. Okafor", "", is_asked=False),
+        Adult("S. Okafor", "door"),
+        Adult("", ""),
+    ]
+    for adult in less:
+        told = {neighbour.pk: adult}
+        all_told(record=record, told=told, is_in_already=True, by=lead, now=NOW + HOUR)
+        assert PourTold.objects.get(site=neighbour).whom == "C. Prudhomme"
+    told = {"record": record, "told": {neighbour.pk: CALLED}, "is_in_already": True, "by": lead}
+    all_told(**told, now=NOW + HOUR)
+    row = PourTold.objects.get(site=neighbour)
+    assert (row.whom, row.number, row.told_at) == ("M. Okafor", "607-555-0143", NOW + HOUR)
+    told["told"] = {neighbour.pk: here("S. Okafor")}
+    record.opened_at = NOW
+    all_told(**told, now=NOW + 2 * HOUR, at=NOW + HOUR / 2)
+    assert PourTold.objects.get(site=neighbour).whom == "M. Okafor"
 
 
 def test_the_hot_tap_is_read_where_the_heater_was_filled_with_chlorine(house):

@@ -110,13 +110,17 @@ document.addEventListener("click", (event) => {
   }
 });
 
-// A name that the page knows goes into the box of its section: <button data-puts="...">
-for (const button of document.querySelectorAll("button[data-puts]")) {
+// One press says who was told and how: <button data-tells='{"name of a box": what goes into it}'>
+for (const button of document.querySelectorAll("button[data-tells]")) {
   button.hidden = false;
   button.addEventListener("click", () => {
-    const box = button.closest("section").querySelector("input[type=text]");
-    box.value = button.dataset.puts;
-    box.dispatchEvent(new Event("input", { bubbles: true }));
+    for (const [name, said] of Object.entries(JSON.parse(button.dataset.tells))) {
+      const box = button.form.elements[name];
+      if (said === true) box.checked = true;
+      else box.value = said;
+      const seen = box instanceof RadioNodeList ? box[0] : box;
+      seen.dispatchEvent(new Event("input", { bubbles: true }));
+    }
   });
 }
 

@@ -330,8 +330,38 @@ def test_chlorine_that_is_in_is_kept_against_the_rule(phone):
     told = {f"told-{house}": "C. Prudhomme", f"asked-{house}": True}
     said = phone.tell("pour", at=NOW + 5 * MINUTE, **told)
     assert "dialysis" in said["against"]
-    assert phone.record.poured.get().at == NOW + 5 * MINUTE
+    row = phone.record.poured.get()
+    assert (row.at, row.whom, row.how) == (NOW + 5 * MINUTE, "C. Prudhomme", "")
     assert DoNotUse.objects.get().opened_at == NOW + 5 * MINUTE
+
+
+def test_a_telling_that_is_not_whole_is_kept_where_the_chlorine_is_in(phone):
+    """Told later from a phone: the notice stands, the office hears who does not know."""
+    answer(phone.record, phone.user, "disinfect-scope", "here")
+    house = phone.record.site_id
+    told = {f"told-{house}": "C. Prudhomme", f"how-{house}": "telephone", f"number-{house}": ""}
+    said = phone.tell("pour", at=NOW + 5 * MINUTE, **told)
+    assert said["state"] == "kept"
+    for words in ("Say which number you called", "Ask before anything", "call the office at once"):
+        assert words in said["against"]
+    row = phone.record.poured.get()
+    assert (row.whom, row.is_told) == ("C. Prudhomme", False)
+    assert "nobody here was told" in DoNotUse.objects.get().reason
+
+
+def test_who_was_told_by_a_page_that_asked_for_the_name_alone_is_kept_by_name(phone):
+    """Kept on a phone before the way was asked."""
+    answer(phone.record, phone.user, "disinfect-scope", "here")
+    house = phone.record.site_id
+    told = {f"told-{house}": "C. Prudhomme", f"asked-{house}": "on"}
+    said = phone.tell("pour", at=NOW + 5 * MINUTE, **told)
+    assert (said["state"], said.get("against")) == ("kept", None)
+    row = phone.record.poured.get()
+    assert (row.whom, row.how, row.told_at, row.is_told) == ("C. Prudhomme", "", None, True)
+    assert "nobody here was told" not in DoNotUse.objects.get().reason
+    client = signed_in(phone.user)
+    shown = client.get(reverse("record-block", args=[phone.record.pk, "disinfect"]))
+    assert "C. Prudhomme told, way not noted" in " ".join(shown.content.decode().split())
 
 
 def test_contact_time_is_refused_where_nobody_was_told_and_readings_are_kept(phone):

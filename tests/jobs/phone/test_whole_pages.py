@@ -297,18 +297,24 @@ def test_a_reading_may_name_the_press_that_found_its_step_standing(lies, house, 
     assert mine == pages_on_phone(lies, record, at, ["dial-back"])
 
 
+#: by a page of today, and by one that asked for the name alone
+TOLD = {"told-1": "C. Prudhomme", "how-1": "door", "number-1": "", "read_back-1": "on"}
+TOLD |= {"told-2": "M. Okafor"}
+
+
 def test_a_wait_begins_ends_and_is_taken_back_as_on_the_server(lies, db, clock):
     record, _, lead = make_house(train=make_startup_train(injection="before"))
     answer(record, lead, "disinfect-scope", "here", now=NOW)
     later = NOW + timedelta(hours=2)
     acts = [
-        waiting("pour", NOW, "a", **{"told-1": "C. Prudhomme"}),
+        waiting("pour", NOW, "a", **TOLD),
         waiting("timer-start", NOW, "b", line="contact", sure=True),
         waiting("timer-stop", later, "c", line="contact"),
     ]
     shown = pages_on_phone(lies, record, later, ["disinfect"], acts)["disinfect"]["parts"]["part"]
     assert "Stopped 10 Jun 2026 12:00" in re.sub(r"\s+", " ", shown)
-    assert "C. Prudhomme told" in re.sub(r"\s+", " ", shown)
+    assert "C. Prudhomme told at the house, said it back" in re.sub(r"\s+", " ", shown)
+    assert "M. Okafor told, way not noted" in re.sub(r"\s+", " ", shown)
     back = [*acts, waiting("timer-undo", later, "d", line="contact", reason="pressed by mistake")]
     again = pages_on_phone(lies, record, later, ["disinfect"], back)["disinfect"]["parts"]["part"]
     assert "Stopped" not in re.sub(r"Stopped by mistake|is stopped", "", again)

@@ -24,7 +24,7 @@ from jobs.workflows.records import close_record, open_record
 from jobs.workflows.visit_closing import Ending, close_visit
 from jobs.workflows.visits import arrive, no_access, set_out
 from jobs.workflows.way_out import WayOut
-from tests.acts import poured
+from tests.acts import here, poured
 from tests.conftest import NOW
 from tests.factories import make_job, make_visit
 from tests.record_scenes import answer, answer_all, make_house, make_ready
@@ -117,7 +117,7 @@ def taken_back(told, at):
 
 def poured_then(told, at):
     answer(told["record"], told["by"], "disinfect-scope", "here")
-    people = {house.pk: "C. Prudhomme" for house in houses_of(told["record"])}
+    people = {house.pk: here("C. Prudhomme") for house in houses_of(told["record"])}
     all_told(**told, told=people, at=at)
     assert DoNotUse.objects.get().opened_at == PourTold.objects.get().at
     return PourTold.objects.get().at

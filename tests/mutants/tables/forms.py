@@ -4,6 +4,15 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/forms/pouring.py",
+        "pouring acts/door",
+        ('f"number-{site.pk}" in self.data', "True"),
+        ("known.how):", "False):", "who was told whole stays as it was told: how is set besides"),
+        ("here, *calls] if self.is_here", "*calls, here] if self.is_here"),
+        ("_adult(site, cleaned).check()", "_adult(site, cleaned)"),
+        ("box_of(refusal.field, site), refusal", "None, refusal"),
+    ),
+    *in_file(
         "jobs/forms/once.py",
         "forms/once sites people",
         ("filter(**key_of(request)).first()", 'filter(key=key_of(request)["key"]).first()'),
