@@ -12,8 +12,8 @@ from equipment.quantities import MEASURED, NOT_FOUND
 from .advice import Advice, advise
 from .asked import Asked, Item
 from .brine import SEPTIC, rule_of
-from .facts import Rule
-from .keys import IN_LINE
+from .facts import Rule, Timer
+from .keys import AFTER_CONTACT, IN_LINE, LineKey
 from .kinds import LineKind
 from .panels.run import Outcomes
 from .states import ANSWERED, FAILED, LOOK_TWICE, OPEN, OVERRIDDEN, PASSED, SKIPPED, counts
@@ -308,10 +308,20 @@ def _timer(judge: Judge, item: Item) -> Verdict:
     timer = item.timer
     if timer is None:
         return None
-    until = timer.stopped_at or judge.now
+    last = judge.asked.record.closed_at or judge.now
+    until = wait_ended(judge.asked, timer) or min(judge.now, last)
     if until >= _ends(timer.started_at, timer.needed_minutes):
         return True
     return f"stopped after {(until - timer.started_at).total_seconds() / 3600:.1f} h."
+
+
+def wait_ended(asked: Asked, timer: Timer) -> datetime | None:
+    """When a wait was over: stopped, or for chlorine the first tap read as it was flushed out."""
+    if timer.stopped_at or timer.line_key != LineKey.CONTACT:
+        return timer.stopped_at
+    items = [asked.item(key) for key in AFTER_CONTACT]
+    read = [i.deciding.read_at for i in items if i and i.deciding and i.deciding.text]
+    return min((at for at in read if at > timer.started_at), default=None)
 
 
 def _ends(started_at: datetime, minutes: float) -> datetime:
@@ -320,7 +330,7 @@ def _ends(started_at: datetime, minutes: float) -> datetime:
 
 def _is_running(judge: Judge, item: Item) -> bool:
     timer = item.timer
-    if timer is None or timer.stopped_at is not None:
+    if timer is None or wait_ended(judge.asked, timer) is not None:
         return False
     return judge.now < _ends(timer.started_at, timer.needed_minutes)
 

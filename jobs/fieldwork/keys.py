@@ -201,3 +201,8 @@ CHOICES_ASKED: dict[LineKey, tuple[str, ...]] = {
     LineKey.SOAKED: (NOT_SOAKED,),
     LineKey.SCOPE: (*NEW_MEDIA, TAKEN_OVER),
 }
+
+#: readings that are taken once the chlorine is being flushed out
+AFTER_CONTACT = (LineKey.FLUSH_HIGH, LineKey.FLUSH_LOW, LineKey.FLUSH_HOT)
+#: what makes a disinfection one: strong enough, for long enough
+DISINFECTS = (LineKey.CHLORINE_MIXED, LineKey.CONTACT)

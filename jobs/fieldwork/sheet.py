@@ -81,6 +81,11 @@ class Sheet(Asked):
         """The next setting of the dial-back."""
         return self._judge.advice
 
+    def against(self, item: Item) -> str:
+        """Why a line that must pass does not, also where it was passed over; "" where it does."""
+        verdict = self._judge.verdict(item) if item.line.is_gate else None
+        return verdict if isinstance(verdict, str) else ""
+
     @cached_property
     def blocks(self) -> list[Block]:
         keys = list(dict.fromkeys(item.line.block for item in self.items))

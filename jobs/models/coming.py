@@ -41,7 +41,7 @@ def again_after(record: ChecklistRecord) -> QuerySet[FollowUp]:
 
 def work_keeps(promise: FollowUp, visit: Visit) -> bool:
     """The work of this visit answers the promise, whatever its outcome: its kind and its lines."""
-    if promise.terms.closing != FollowUpRule.Closing.VISIT:
+    if promise.terms.closing != FollowUpRule.Closing.VISIT or promise.from_visit_id == visit.pk:
         return False
     carried = promise.visit_id == visit.pk
     of_train = promise.train_id is not None and promise.train_id == visit.job.train_id

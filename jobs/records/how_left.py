@@ -9,7 +9,8 @@ from equipment.quantities import SettingName
 from jobs.fieldwork import hazards
 from jobs.fieldwork.asked import Item
 from jobs.fieldwork.dialling import residual_words
-from jobs.fieldwork.keys import DONE_HERE, LineKey
+from jobs.fieldwork.gates import wait_ended
+from jobs.fieldwork.keys import DISINFECTS, DONE_HERE, LineKey
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import OVERRIDDEN, SKIPPED
 from jobs.models import ChecklistRecord
@@ -106,11 +107,8 @@ def disinfection(record: ChecklistRecord, sheet: Sheet) -> list[str]:
     why = sheet.text(LineKey.DISINFECT_WHY)
     if scope.text != DONE_HERE:
         return [sentence(f"{scope.shown}: {why}" if why else scope.shown)]
-    return [
-        said
-        for said in (_told(record), _contact(record, sheet), _amount(sheet), _flushed(sheet))
-        if said
-    ]
+    done = (_told(record), _contact(record, sheet), _amount(sheet), _flushed(sheet))
+    return [said for said in (*done, _what_follows(sheet)) if said]
 
 
 def _told(record: ChecklistRecord) -> str:
@@ -128,20 +126,42 @@ def _told(record: ChecklistRecord) -> str:
 def _contact(record: ChecklistRecord, sheet: Sheet) -> str:
     item = sheet.item(LineKey.CONTACT)
     timer = item.timer if item else None
-    if timer is None:
+    if item is None or timer is None:
         return ""
-    began = at_of(record, timer.started_at)
-    until = f" until {at_of(record, timer.stopped_at)}" if timer.stopped_at else ""
-    return f"Chlorine stood in it from {began}{until}; {timer.needed_minutes / 60:.3g} h needed."
+    began, over = at_of(record, timer.started_at), wait_ended(sheet, timer)
+    until = f" until {at_of(record, over)}" if over else ""
+    needed = f"{timer.needed_minutes / 60:.3g} h needed"
+    if not sheet.against(item):
+        return f"Chlorine stood in it from {began}{until}; {needed}."
+    if over is None:
+        return f"Chlorine stood in it from {began}, {needed}; when it was flushed out is not noted."
+    lasted = f"{(over - timer.started_at).total_seconds() / 3600:.1f} h"
+    return f"Too short: chlorine stood in it from {began}{until}, {lasted} of the {needed}."
 
 
 def _amount(sheet: Sheet) -> str:
     poured, product = sheet.text(LineKey.CHLORINE_POURED), sheet.item(LineKey.CHLORINE_PRODUCT)
-    mixed = sheet.item(LineKey.CHLORINE_MIXED)
-    said = f"{poured} of {product.shown}" if poured and product else ""
-    if mixed and mixed.text:
-        said += f"{'; ' if said else ''}{printed(mixed)} at the hose"
-    return sentence(said)
+    said = [f"{poured} of {product.shown}"] if poured and product else []
+    if mixed := _answered(sheet, LineKey.CHLORINE_MIXED):
+        aim = sheet.company["shock_target_mg_l"]
+        weak = f", too weak: {aim:g} mg/L at least is asked for" if sheet.against(mixed) else ""
+        said.append(f"{printed(mixed)} at the hose{weak}")
+    left = _answered(sheet, LineKey.CHLORINE_LEFT)
+    if left and left.value is not None and left.value < (left.line.warn_min or 0):
+        said.append(f"{printed(left)} left at the end, less than {left.line.warn_min:g} mg/L")
+    return sentence("; ".join(said))
+
+
+def _what_follows(sheet: Sheet) -> str:
+    """Chlorine that was too weak or worked for too short is no disinfection."""
+    items = [sheet.item(key) for key in DISINFECTS]
+    if not any(item and sheet.against(item) for item in items):
+        return ""
+    return (
+        "This does not count as a disinfection: the well is disinfected again, and a bacteria "
+        "sample is taken after that. Until it is negative and we have told you so, do not drink "
+        "the water."
+    )
 
 
 def _flushed(sheet: Sheet) -> str:

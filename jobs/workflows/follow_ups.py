@@ -118,6 +118,7 @@ def close_by_visit(*, visit: Visit, by: User, now: datetime) -> list[FollowUp]:
         .select_related("terms")
         .filter(terms__closing=FollowUpRule.Closing.VISIT)
         .filter(Q(visit=visit) | same_train)
+        .exclude(from_visit=visit)  # what it has shown to be wanting is done another time
     )
     kept = [row for row in rows if visit_keeps(row.terms, visit, carried=row.visit_id == visit.pk)]
     for row in kept:

@@ -34,6 +34,7 @@ from .log import log
 from .moments import done_at, done_on
 from .notices import Danger, open_notice, refuse_if_blocked
 from .plans import keep_plan
+from .wanting import disinfects_not, found_wanting
 
 #: numbers of records that are not begun yet lie above this one, each at that of its job
 TO_BEGIN = 10**15
@@ -168,6 +169,7 @@ def close_record(
     _close(record, sheet, visit=visit, by=by, at=moment)
     _sample_pending(closing, at=moment)
     _promise(closing, written, visit=visit, at=moment)
+    found_wanting(record, (), disinfects_not(sheet), by=by, now=now)
     log(verb="record_closed", subject=record, by=by, now=now, site=record.site)
     make_document(record=record, visit=visit, now=now)
     record_summary.write(record=record, now=now)

@@ -13,7 +13,7 @@ from equipment.engineering.oxidant.pump_setting import PumpSetting
 from jobs.errors import BadEntry
 from jobs.fieldwork.dialling import beyond, checked
 from jobs.fieldwork.facts import Step, Timer
-from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.keys import AFTER_CONTACT, LineKey
 from jobs.fieldwork.laid_steps import turnovers_since
 from jobs.fieldwork.pump import head_of
 from jobs.fieldwork.sheet import Sheet
@@ -24,7 +24,6 @@ from jobs.records.steps import figures_of_step, step_said
 
 from .corrections import carry_out, to_correct
 from .moments import done_at
-from .timers import AFTER_CONTACT
 
 UNCHANGED = "This is what the record says already."
 

@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from jobs.errors import BadEntry, WrongState
-from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.keys import AFTER_CONTACT, LineKey
 from jobs.fieldwork.laid_acts import minutes_of_wait
 from jobs.models import ChecklistLine, ChecklistRecord, Timer
 from jobs.records.loading import load_sheet
@@ -17,9 +17,6 @@ from jobs.records.waits import TAKEN_BACK
 from .answers import line_of, open_and_allowed
 from .log import log
 from .moments import done_at
-
-#: readings that are taken once the chlorine is being flushed out
-AFTER_CONTACT = (LineKey.FLUSH_HIGH, LineKey.FLUSH_LOW, LineKey.FLUSH_HOT)
 
 
 @transaction.atomic

@@ -1,8 +1,9 @@
-"""What a correction of a closed record brings to light: a line that must pass, and did not.
+"""What a closing or a correction of a record brings to light: a line that must pass, and did not.
 
-A contact time that was too short is a disinfection that does not count: somebody comes back and
-does it again. Notices follow their own evidence: “sample pending” stands, or was lifted on samples
-that say of the water what they say, whatever was done before. Nothing is opened or lifted here.
+A contact time that was too short, or chlorine that was too weak, is a disinfection that does not
+count, also where it was passed over by name: somebody comes back and does it again. Notices follow
+their own evidence: “sample pending” stands, or was lifted on samples that say of the water what
+they say, whatever was done before. Nothing is opened or lifted here.
 """
 
 from __future__ import annotations
@@ -12,9 +13,8 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 
-from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.keys import DISINFECTS
 from jobs.fieldwork.sheet import Sheet
-from jobs.fieldwork.states import FAILED
 from jobs.models import ChecklistRecord, FollowUpRule
 from jobs.models.coming import again_after
 from jobs.models.company import company_day
@@ -23,9 +23,13 @@ from . import follow_ups
 
 
 def wanting(sheet: Sheet) -> frozenset[str]:
-    """Lines that must pass and do not, of any part."""
-    gates = (item for item in sheet.items if item.line.is_gate)
-    return frozenset(item.line.key for item in gates if item.state == FAILED)
+    """Lines that must pass and do not, of any part, also where they were passed over by name."""
+    return frozenset(item.line.key for item in sheet.items if sheet.against(item))
+
+
+def disinfects_not(sheet: Sheet) -> frozenset[str]:
+    """What makes chlorine that was poured no disinfection: too weak, or for too short."""
+    return wanting(sheet) & set(DISINFECTS)
 
 
 def found_wanting(
@@ -56,4 +60,4 @@ def found_wanting(
 
 
 def _of(keys: Collection[str], *, contact: bool) -> set[str]:
-    return {key for key in keys if (key == LineKey.CONTACT) == contact}
+    return {key for key in keys if (key in DISINFECTS) == contact}

@@ -66,7 +66,7 @@ FAULTS = [
         (".exclude(terms__closing=FollowUpRule.Closing.ACKNOWLEDGED)", ""),
         (".filter(site=site)", ""),
         ('order_by("due_on", "pk")', 'order_by("-due_on", "pk")'),
-        ("if promise.terms.closing != FollowUpRule.Closing.VISIT:", "if False:"),
+        ("promise.terms.closing != FollowUpRule.Closing.VISIT or", "False or"),
         ("promise.window_from <= company_day(visit.starts_at)", "True"),
         ('.exclude(text="")', ""),
         ("all(choice & answered", "any(choice & answered"),

@@ -146,6 +146,35 @@ FAULTS = [
         ("if adult.is_asked else {", "if True else {"),
     ),
     *in_file(
+        "jobs/workflows/wanting.py",
+        "short_disinfection found_wanting",
+        ("wanting(sheet) & set(DISINFECTS)", "frozenset()"),
+        ("(key in DISINFECTS) == contact", "(key == DISINFECTS[0]) == contact"),
+    ),
+    *in_file(
+        "jobs/workflows/follow_ups.py",
+        "short_disinfection",
+        (".exclude(from_visit=visit)", ".all()"),
+    ),
+    *in_file(
+        "jobs/models/coming.py",
+        "short_disinfection",
+        (" or promise.from_visit_id == visit.pk", ""),
+    ),
+    *in_file(
+        "jobs/fieldwork/gates.py",
+        "short_disinfection",
+        ("timer.stopped_at or timer.line_key != LineKey.CONTACT", "True"),
+        ("or min(judge.now, last)", "or judge.now"),
+    ),
+    *in_file(
+        "jobs/records/how_left.py",
+        "short_disinfection",
+        ("    if not sheet.against(item):\n", "    if True:\n"),
+        ("if sheet.against(mixed) else", "if False else"),
+        ("left.value < (left.line.warn_min or 0)", "False"),
+    ),
+    *in_file(
         "jobs/workflows/telling_corrections.py",
         "telling_corrections",
         ("    right.adult.check()\n", ""),
