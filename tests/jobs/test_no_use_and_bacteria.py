@@ -5,8 +5,10 @@ use that come before a sample.
 """
 
 from datetime import timedelta
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 from django.urls import reverse
 
 from equipment.models import Sample
@@ -71,6 +73,22 @@ def test_of_two_wells_it_is_said_which(dispatcher_client, house):
     assert raised(dispatcher_client, house, well=other.pk).status_code == 302
     assert DoNotUse.objects.get(level="no_drinking").well == other
     assert raised(dispatcher_client, house, cause="oxidant").status_code == 302
+
+
+def test_notices_that_stood_before_the_update_are_undrinkable_after_it(dispatcher_client, house):
+    for cause in ("ecoli", "oxidant"):
+        site = house if cause == "ecoli" else make_site()
+        raised(dispatcher_client, site, cause=cause)
+    DoNotUse.objects.filter(level="no_drinking").delete()
+    step = import_module("jobs.migrations.0065_no_drinking_beside_no_use")
+    for _ in range(2):
+        step.open_beside(apps, None)
+        notice = DoNotUse.objects.get(level="no_drinking")
+        assert (notice.well.tag, notice.cause) == ("KF-1", "ecoli")
+    done = cleared(house, apart=8)
+    lift_notice(notice=notice, by=make_staff("dispatcher"), now=done)
+    step.open_beside(apps, None)
+    assert levels_at(house) == {"no_use"}, "what samples have lifted is not opened anew"
 
 
 # --- days of use after the chlorine ------------------------------------------------------------
