@@ -36,6 +36,7 @@ def test_definitions_stand_on_the_page(owner_client):
         "recheck was overdue",
         "In alphabetical order, not ranked",
         "Not on a rate alone",
+        "Let a lawyer who knows the labour law",
     ):
         assert word in text, word
 

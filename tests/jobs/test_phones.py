@@ -108,6 +108,7 @@ def test_the_office_sees_when_each_phone_was_heard_of(dispatcher, clock):
     assert (row.first_heard_at, row.heard_at, row.waiting) == (NOW, NOW + 30 * MINUTE, 4)
     page = signed_in(dispatcher).get(reverse("phones")).content.decode()
     assert "10 June 2026, 10:30" in page
+    assert "takes the written consent of its owner" in " ".join(page.split())
     clock(NOW + timedelta(days=61))
     page = signed_in(dispatcher).get(reverse("phones")).content.decode()
     assert "No phone was heard of" in page
