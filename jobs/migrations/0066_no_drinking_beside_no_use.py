@@ -31,7 +31,7 @@ class Migration(migrations.Migration):
     """Water that must not be used because of bacteria must not be drunk either."""
 
     dependencies = [
-        ("jobs", "0064_steps_named_by_their_act"),
+        ("jobs", "0065_call_again_on"),
     ]
 
     operations = [
