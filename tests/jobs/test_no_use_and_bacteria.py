@@ -80,7 +80,7 @@ def test_notices_that_stood_before_the_update_are_undrinkable_after_it(dispatche
         site = house if cause == "ecoli" else make_site()
         raised(dispatcher_client, site, cause=cause)
     DoNotUse.objects.filter(level="no_drinking").delete()
-    step = import_module("jobs.migrations.0066_no_drinking_beside_no_use")
+    step = import_module("jobs.migrations.0067_no_drinking_beside_no_use")
     for _ in range(2):
         step.open_beside(apps, None)
         notice = DoNotUse.objects.get(level="no_drinking")

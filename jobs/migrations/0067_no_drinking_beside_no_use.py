@@ -31,7 +31,7 @@ class Migration(migrations.Migration):
     """Water that must not be used because of bacteria must not be drunk either."""
 
     dependencies = [
-        ("jobs", "0065_call_again_on"),
+        ("jobs", "0066_by_which_way_told_before_pouring"),
     ]
 
     operations = [
