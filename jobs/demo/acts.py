@@ -24,7 +24,7 @@ from jobs.workflows.sites import change_hands, note_special_use
 from jobs.workflows.trains import replace_stage, save_train
 from jobs.workflows.visits import cancel_visit, no_access
 
-from . import records, scenes
+from . import calls, records, scenes
 from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
 from .cast import OFFICE_HOUR, House, Told, World, adult_of, build, part_fields
 from .passing import split
@@ -334,6 +334,7 @@ ACTS: dict[str, Act] = {
     "cause_reviewed": cause_reviewed,
     "special_use": special_use,
     "asks": asks,
+    "called": calls.called,
     "phone": phone,
     "held": scenes.held,
     "corrected": scenes.corrected,

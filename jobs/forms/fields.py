@@ -13,6 +13,7 @@ from jobs.errors import JobsError
 if TYPE_CHECKING:
     from django.forms import ModelChoiceField as ModelChoiceField
     from django.forms import ModelForm as ModelForm
+    from django.forms import ModelMultipleChoiceField as ModelMultipleChoiceField
 else:
 
     class ModelForm(forms.ModelForm):
@@ -23,6 +24,12 @@ else:
 
     class ModelChoiceField(forms.ModelChoiceField):
         """The same for the rows to choose from."""
+
+        def __class_getitem__(cls, model):
+            return cls
+
+    class ModelMultipleChoiceField(forms.ModelMultipleChoiceField):
+        """The same for several of them."""
 
         def __class_getitem__(cls, model):
             return cls

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from equipment.models import Sample, Stage
+from jobs.fieldwork.dangers import RED
 from jobs.models import FACTS_TOLD, FollowUpRule, Job, RuleContent, Visit
 
 from .fields import put_unit
@@ -27,6 +28,7 @@ TICKS: dict[str, tuple[str, Any]] = {
     "stage_kind": ("Only for these parts", Stage.Kind.choices),
     "job_kind": ("Only for these kinds of job", Job.Kind.choices),
     "sample_kind": ("Only for these samples", Sample.Kind.choices),
+    "danger": ("Only where the caller tells", [(key.value, red.title) for key, red in RED.items()]),
     "outcome": ("Only where the visit ended so", Visit.Outcome.choices),
     "result": ("Only where the result says", Sample.Outcome.choices),
 }

@@ -75,7 +75,7 @@ class CustomerForm(EditedForm[Customer]):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.near = []
-        for name in ("phone", "phone_2"):
+        for name in {"phone", "phone_2"} & set(self.fields):
             self.fields[name].error_messages["invalid"] = (
                 "This is no telephone number: write area code and number, such as 518-555-0124."
             )
@@ -136,7 +136,7 @@ class SiteForm(EditedForm[Site]):
         super().__init__(*args, **kwargs)
         self.near = []
         if not self.instance.pk:
-            del self.fields["is_active"]
+            self.fields.pop("is_active", None)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

@@ -9,6 +9,7 @@ from .history import LogEntry, Night, PasswordAsk, SubmittedForm, WorkerPass
 from .jobs import Job
 from .notices import DoNotUse
 from .outbox import ChannelStop, MailHold, OutboxMail
+from .phone_calls import PhoneCall
 from .phones import Phone
 from .photos import Photo, Picture
 from .records import (
@@ -68,6 +69,7 @@ __all__ = [
     "OutboxMail",
     "PasswordAsk",
     "Phone",
+    "PhoneCall",
     "Photo",
     "Picture",
     "RecordCorrection",

@@ -40,6 +40,7 @@ class RuleContent(models.Model):
         RESULT_ENTERED = "result_entered", "a result is entered"
         OCCUPANT_CHANGED = "occupant_changed", "the house changes hands"
         FOUND_WANTING = "found_wanting", "a correction shows that a line did not pass"
+        DANGER_TOLD = "danger_told", "a caller tells of a danger"
 
     class Subject(models.TextChoices):
         """What the promise is about; one of each stands at a time."""
@@ -190,6 +191,7 @@ FACTS_TOLD: dict[str, frozenset[str]] = {
     FollowUpRule.Event.RESULT_ENTERED: frozenset({"sample_kind", "outcome"}),
     FollowUpRule.Event.OCCUPANT_CHANGED: frozenset(),
     FollowUpRule.Event.FOUND_WANTING: frozenset({"job_kind", "contact_short"}),
+    FollowUpRule.Event.DANGER_TOLD: frozenset({"danger"}),
 }
 #: the types of their values
 FACTS: dict[str, type] = {
@@ -202,5 +204,6 @@ FACTS: dict[str, type] = {
     "is_callback": bool,
     "stage_kind": str,
     "sample_kind": str,
+    "danger": str,
     "dose_moved_percent": float,
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 
 from equipment.models import Sample, Stage
+from jobs.fieldwork.dangers import RED, Told
 from jobs.models import FollowUpRule, Job, RuleContent, Visit
 from jobs.workflows.follow_up_dates import RUN_EARLIEST_DAYS, RUN_LATEST_DAYS, Way, ways_of
 from jobs.workflows.never import OF_SAMPLES, as_list
@@ -86,6 +87,8 @@ def _condition(way: Way, name: str) -> str:
         return f"for {_either(_job(word) for word in words)}"
     if name == "sample_kind":
         return f"of {_either(_label(Sample.Kind, word) for word in words)}"
+    if name == "danger":
+        return f"saying “{_either(RED[Told(word)].title for word in words)}”"
     kinds = Sample.Outcome if way["event"] in OF_SAMPLES else Visit.Outcome
     return f"saying “{_either(_label(kinds, word) for word in words)}”"
 

@@ -30,6 +30,7 @@ from jobs.wording.taps import PLACE_ORDER, PLACE_WORDS
 
 from . import photos
 from .notices import notices_of, samples_of
+from .phone_calls import calls_of_house
 from .rule_words import closes
 from .site_drawing import stages_of
 
@@ -99,6 +100,7 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
             "stage__feed_pump", "recorded_by", "corrected_by"
         )[:30],
         "promises": promises_of(site, today),
+        "calls": calls_of_house(site),
         "coming": [visit for visit in reversed(visits) if visit.is_to_come],
         "past": [visit for visit in visits if not visit.is_to_come][:12],
         "last_seen": next((v for v in visits if v.status == Visit.Status.CLOSED), None),

@@ -22,6 +22,7 @@ from jobs.workflows.follow_ups import SNOOZES_BEFORE_OWNER
 
 from .attempts import again, tries_in_vain
 from .loose_ends import loose_ends
+from .phone_calls import waiting_calls
 from .visit_calls import AwayDay, NeedsCall, away_days, calls_of, count_to_call, visits_to_call
 from .worklist_parts import (
     CALLS,
@@ -177,7 +178,7 @@ def list_of(asked: QueryDict, now: datetime) -> dict[str, object]:
     groups = groups_of(counts)
     page = page_of(groups, with_tries(due).filter(part_on(show, today)), asked.get("page"))
     sites = sites_of(page.object_list) | {visit.job.site_id for visit in visits}
-    people = SiteTenure.objects.contacts(sites, today)
+    people, loose = SiteTenure.objects.contacts(sites, today), loose_ends()
     away, calls = shown_calls(calls_of(visits, people), show, page.number)
     for row in rows_of(page.object_list, today, people, calls):
         groups[row.follow_up.terms.harm].rows.append(row)
@@ -193,7 +194,8 @@ def list_of(asked: QueryDict, now: datetime) -> dict[str, object]:
         "calls": calls,
         "calls_shown": len(calls) + sum(len(day.visits) for day in away),
         "calls_in_all": in_all,
-        "loose": loose_ends(),
+        "callers": waiting_calls() if loose.callers else [],
+        "loose": loose,
     }
 
 

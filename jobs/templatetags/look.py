@@ -22,6 +22,7 @@ register.tags.update(tags.register.tags)
 WORDS: tuple[tuple[str, str, str], ...] = (
     ("my-day", "Today", "technician"),
     ("worklist", "Worklist", "dispatcher"),
+    ("call-new", "Call", "dispatcher"),
     ("day", "Daily schedule", "dispatcher"),
     ("search", "Find", ""),
     ("messages", "Messages", "dispatcher"),

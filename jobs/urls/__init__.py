@@ -8,6 +8,7 @@ from . import (
     notices,
     owner,
     people,
+    phone_calls,
     photos,
     plans,
     records,
@@ -24,6 +25,7 @@ urlpatterns = [
     *health.urlpatterns,
     *sites.urlpatterns,
     *visits.urlpatterns,
+    *phone_calls.urlpatterns,
     *photos.urlpatterns,  # before the parts of a record, whose names are free
     *records.urlpatterns,
     *field.urlpatterns,

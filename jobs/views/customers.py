@@ -12,6 +12,7 @@ from jobs.forms.sites import CustomerForm
 from jobs.http import StaffRequest
 from jobs.models import Customer, Job, OutboxMail, SiteTenure
 from jobs.models.company import company_day
+from jobs.pages.phone_calls import calls_of_customer
 from jobs.workflows.sites import create_customer, edit_customer
 
 from .sending import send_once
@@ -45,6 +46,7 @@ def customer_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "nav": "search",
             "today": company_day(timezone.now()),
             "tenures": tenures,
+            "calls": calls_of_customer(customer),
             "jobs": Job.objects.filter(customer=customer).select_related("site")[:12],
             "mails": OutboxMail.objects.filter(customer=customer)[:12],
         },

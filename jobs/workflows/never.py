@@ -24,7 +24,12 @@ LONGEST_WINDOW_DAYS = 366
 #: events that name one part, always the dosing pump
 OF_FEEDERS = (Event.FEEDER_LEFT_ON, Event.SETTING_CHANGED, Event.FILL_RECORDED)
 #: events of a house, without a system
-WITHOUT_SYSTEM = (Event.SAMPLE_SENT, Event.RESULT_ENTERED, Event.OCCUPANT_CHANGED)
+WITHOUT_SYSTEM = (
+    Event.SAMPLE_SENT,
+    Event.RESULT_ENTERED,
+    Event.OCCUPANT_CHANGED,
+    Event.DANGER_TOLD,
+)
 #: events that a visit has brought about, so that a job is known
 OF_VISITS = (
     Event.STARTUP_CLOSED,

@@ -11,6 +11,7 @@ from django.db import transaction
 
 from equipment.models import Sample, Stage
 from jobs.errors import BadEntry, WrongState
+from jobs.fieldwork.dangers import Told
 from jobs.models import FACTS, ChecklistLine, FollowUp, FollowUpRule, Job, Visit
 
 from .follow_up_dates import Wanted, validate_rule
@@ -26,6 +27,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "outcome": (*Visit.Outcome.values, *Sample.Outcome.values),
     "stage_kind": tuple(Stage.Kind.values),
     "sample_kind": tuple(Sample.Kind.values),
+    "danger": tuple(each.value for each in Told),
 }
 
 

@@ -43,8 +43,9 @@ def book_visit(
     note: str = "",
     status: str = Visit.Status.CONFIRMED,
     follow_ups: Iterable[FollowUp] = (),
+    writes: bool = True,
 ) -> Visit:
-    """Hold the time of lead and helper, tie the promises it keeps, tell the customer."""
+    """Hold the time of lead and helper, tie the promises it keeps, write to the customer."""
     if job.status != Job.Status.OPEN:
         raise WrongState("The job is closed: open a new one.")
     check(held, now=now)
@@ -69,7 +70,7 @@ def book_visit(
     for follow_up in follow_ups:
         _tie(follow_up, visit)
     log(verb="booked", subject=visit, by=by, now=now, site=job.site)
-    if status == Visit.Status.CONFIRMED:
+    if status == Visit.Status.CONFIRMED and writes:
         visit_confirmation.write(visit=visit, now=now)
     return visit
 

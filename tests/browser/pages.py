@@ -45,7 +45,7 @@ rows = {
     "catalog": first(OxidantProduct), "checklists": record.template_id,
     "callbacks": first(Job, cause__gt=""), "photos": first(Photo, record=record),
     "held": first(HeldByTreatment), "absences": first(Absence, withdrawn_at=None),
-    "holidays": first(CompanyDay),
+    "holidays": first(CompanyDay), "calls": first(PhoneCall, end="note"),
     "told": getattr(Act.objects.waiting().first(), "pk", None),
 }
 lines = record.template.lines.order_by("position")

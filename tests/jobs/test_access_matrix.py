@@ -21,6 +21,7 @@ from jobs.models import (
     MailHold,
     OutboxMail,
     Phone,
+    PhoneCall,
     Skill,
 )
 from jobs.urls import urlpatterns
@@ -121,6 +122,7 @@ def world(technician, office):
     rows["held"] = _held(rows, office, now)
     rows["told"] = _told(technician, record, now)
     rows["phones"] = Phone.objects.create(user=technician, first_heard_at=now, heard_at=now)
+    rows["calls"] = PhoneCall.objects.create(at=now, by=office, site=site, caller="somebody")
     rows["skill"] = Skill.objects.create(person=rows["people"], name="Backflow prevention")
     return SimpleNamespace(rows=rows, site=site)
 
