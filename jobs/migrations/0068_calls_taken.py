@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ("equipment", "0017_the_number_called"),
-        ("jobs", "0065_call_again_on"),
+        ("jobs", "0067_no_drinking_beside_no_use"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
