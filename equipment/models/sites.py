@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
@@ -73,6 +74,13 @@ class Site(models.Model):
     time_zone = models.CharField(
         max_length=40, blank=True, help_text="empty: the zone of the company"
     )
+    #: where the house stands, in degrees; west and south are negative
+    latitude = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(-90), MaxValueValidator(90)]
+    )
+    longitude = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(-180), MaxValueValidator(180)]
+    )
     access_notes = models.TextField(blank=True)
     gate_code = models.CharField(max_length=40, blank=True)
     hazards = models.TextField("dogs and other hazards", blank=True)
@@ -86,6 +94,13 @@ class Site(models.Model):
 
     class Meta:
         ordering = ["street", "town"]
+        constraints = [
+            models.CheckConstraint(
+                name="site_place_whole",
+                condition=Q(latitude=None, longitude=None)
+                | Q(latitude__isnull=False, longitude__isnull=False),
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.street}, {self.town}"

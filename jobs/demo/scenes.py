@@ -25,7 +25,7 @@ from .booking import booked_at, held_for, job_for
 from .cast import OFFICE_HOUR, House, Told, World, adult_of, called
 from .letters import mail_answered
 from .phones import phone_heard
-from .working_time import away, day_closed, hours, needs
+from .working_time import away, day_closed, drives, hours, needs
 
 Deed = Callable[[World, Told], None]
 
@@ -171,5 +171,6 @@ DEEDS: dict[str, Deed] = {
     "hours": hours,
     "away": away,
     "day_closed": day_closed,
+    "drives": drives,
     "needs": needs,
 }

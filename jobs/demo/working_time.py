@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import time
 
 from jobs.workflows.absences import Away, enter_absence
+from jobs.workflows.driving import keep_drive
 from jobs.workflows.working_time import keep_day, keep_needs, keep_week, week_of
 
 from .cast import Told, World
@@ -58,3 +59,10 @@ def needs(world: World, act: Told) -> None:
     wanted = {kind: (licence, people) for kind, (licence, people) in act["work"].items()}
     now = world.calendar.moment(act["day"], EVENING)
     keep_needs(wanted=wanted, by=world.owner, now=now)
+
+
+def drives(world: World, act: Told) -> None:
+    """The table of towns: minutes of each pair."""
+    now = world.calendar.moment(act["day"], EVENING)
+    for one, other, minutes in act["minutes"]:
+        keep_drive(one=one, other=other, minutes=minutes, by=world.owner, now=now)

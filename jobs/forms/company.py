@@ -79,6 +79,12 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
             "mail_until_hour",
         ),
     ),
+    (
+        "Driving",
+        "Where the table of towns says nothing. As the crow flies where the place of both houses "
+        "is on file.",
+        ("drive_min", "drive_in_town_min", "drive_mph"),
+    ),
 )
 IN_ORDER = (
     ("flush_low_mg_l", "flush_high_mg_l"),
@@ -98,6 +104,9 @@ LABELS = {
     "phone": "Telephone",
     "licence_note": "Licence, as printed",
     "owner_told_after_days": "A late promise is in the owner's letter, this long after it was made",
+    "drive_min": "Driving between two towns",
+    "drive_in_town_min": "Driving between two houses of one town",
+    "drive_mph": "Driving as the crow flies, miles an hour",
     "callback_window_days": "Asked at intake: earlier work within",
 }
 

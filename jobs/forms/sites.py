@@ -116,6 +116,8 @@ class SiteForm(EditedForm[Site]):
             "drain",
             "has_septic",
             "time_zone",
+            "latitude",
+            "longitude",
             "is_active",
         ]
         widgets = {
@@ -130,6 +132,12 @@ class SiteForm(EditedForm[Site]):
             "drain": "Drain for backwash",
             "access_notes": "How to get in",
             "time_zone": "Time zone",
+            "latitude": "Latitude, degrees north",
+            "longitude": "Longitude, degrees east",
+        }
+        help_texts = {
+            "latitude": "Both or neither, for the minutes of driving: 42.5310, for instance.",
+            "longitude": "West is negative: -75.5235, for instance.",
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -140,6 +148,7 @@ class SiteForm(EditedForm[Site]):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
+        self._clean_place(cleaned)
         street, town = cleaned.get("street", ""), cleaned.get("town", "")
         moved = {"street", "town"} & set(self.changed_data)
         if not moved or cleaned.get("is_another") or not street or not town:
@@ -152,6 +161,15 @@ class SiteForm(EditedForm[Site]):
                 "is_another", f"There is a house like this: {names}. Look, then tick or open it."
             )
         return cleaned
+
+    def _clean_place(self, cleaned: dict[str, Any]) -> None:
+        """One half of a place is none."""
+        halves = ("latitude", "longitude")
+        if self.errors.keys() & set(halves):
+            return
+        for one, other in (halves, halves[::-1]):
+            if cleaned.get(one) is None and cleaned.get(other) is not None:
+                self.add_error(one, "Write both, or leave both empty.")
 
     def clean_time_zone(self) -> str:
         from zoneinfo import available_timezones

@@ -4,6 +4,7 @@ from .acts import Act, ActAnswer, ActNote
 from .checklists import BlockOrder, ChecklistLine, ChecklistTemplate, LineEdit
 from .company import Company
 from .customers import Customer, SiteTenure
+from .driving import TownDrive
 from .follow_ups import ContactAttempt, FollowUp, Happening
 from .history import LogEntry, Night, PasswordAsk, SubmittedForm, WorkerPass
 from .jobs import Job
@@ -85,6 +86,7 @@ __all__ = [
     "StripLot",
     "SubmittedForm",
     "TechnicianSlot",
+    "TownDrive",
     "Timer",
     "Visit",
     "VisitRequest",

@@ -86,6 +86,23 @@ class Company(models.Model):
     #: both empty: no lunch is planned
     lunch_from = models.TimeField(null=True, blank=True, default=time(12))
     lunch_until = models.TimeField(null=True, blank=True, default=time(12, 30))
+    #: between two towns that are not in the table of towns; common practice, no source
+    drive_min = models.PositiveSmallIntegerField(
+        "driving between two towns that are not in the table, minutes",
+        default=20,
+        validators=[MinValueValidator(1), MaxValueValidator(600)],
+    )
+    drive_in_town_min = models.PositiveSmallIntegerField(
+        "driving between two houses of one town, minutes",
+        default=10,
+        validators=[MinValueValidator(1), MaxValueValidator(600)],
+    )
+    #: roads bend: less than is driven
+    drive_mph = models.PositiveSmallIntegerField(
+        "driving as the crow flies, miles an hour",
+        default=25,
+        validators=[MinValueValidator(1), MaxValueValidator(80)],
+    )
     owner_told_after_days = models.PositiveSmallIntegerField(default=28)
     callback_window_days = models.PositiveSmallIntegerField(default=90)
     history = HistoricalRecords()

@@ -13,6 +13,8 @@ from django.db import models
 from jobs.wording.names import person
 
 NEWEST = 20
+#: entries of a whole table that are read to find the newest changes
+READ = 10 * NEWEST
 NOT_SHOWN = {"id", "version"}
 
 
@@ -44,6 +46,26 @@ def changes_of(row: models.Model, *, only: Collection[str] = ()) -> list[Change]
                 )
             )
     return found[:NEWEST]
+
+
+def changes_of_all(model: type[models.Model], column: str) -> list[Change]:
+    """The newest changes of a small table: which row, and one column before and after."""
+    history: Any = model.history  # type: ignore[attr-defined]
+    newest = list(history.select_related("history_user").order_by("-history_id")[:READ])
+    last: dict[int, Any] = {}
+    found: list[Change] = []
+    for entry in reversed(newest):
+        before = last.pop(entry.id, None)
+        shown = "not in the table" if entry.history_type == "-" else str(getattr(entry, column))
+        was = "not in the table" if before is None else str(getattr(before, column))
+        if entry.history_type != "-":
+            last[entry.id] = entry
+        if before is None and entry.history_type != "+":
+            continue  # what it was before stands farther back than is read
+        who, name = person(entry.history_user) or "the program", str(entry.instance)
+        lines = ((name[:1].upper() + name[1:], was, shown),)
+        found.append(Change(entry.history_date, who, "", lines, is_first=False))
+    return found[: -NEWEST - 1 : -1]
 
 
 def _lines(

@@ -9,12 +9,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
+from django.db.models import Q
 from django.utils import timezone
 
 from equipment.models import Site, Train
 from jobs.errors import Unlikely
 from jobs.models import Company, Job, Visit
 from jobs.models.company import company_day
+from jobs.schedule.driving import Driving, Place
 from jobs.schedule.needs import Needs
 from jobs.schedule.working_days import SATURDAY, holiday_on
 from jobs.schedule.working_time import Plan, Shift
@@ -54,11 +56,13 @@ def doubts_of(held: Held, planned: Planned) -> list[tuple[str, str]]:
     if moving and moving.starts_at == held.starts_at:
         is_longer = held.ends_at > moving.ends_at
         known = set() if is_longer else {moving.lead_id, moving.helper_id}
-        return _of_hours(held, [person for person in _people(held) if person.pk not in known])
+        new = [person for person in _people(held) if person.pk not in known]
+        return [*_of_hours(held, new), *_of_driving(held, planned, new)]
     return [
         *_of_day(held),
         *_of_hours(held, _people(held)),
         *_of_house(held, planned),
+        *_of_driving(held, planned),
         *([] if moving else [*_of_start_up(planned), *_of_two(held, planned)]),
     ]
 
@@ -136,6 +140,47 @@ def _of_house(held: Held, planned: Planned) -> list[tuple[str, str]]:
             f"{timezone.localtime(other.starts_at):%H:%M}, {other.lead.get_full_name()}.",
         )
         for other in others.with_job()
+    ]
+
+
+def _of_driving(
+    held: Held, planned: Planned, people: list[User] | None = None
+) -> list[tuple[str, str]]:
+    """The drive from the visit before, or to the one after it, does not fit between the two."""
+    people, day = _people(held) if people is None else people, company_day(held.starts_at)
+    pks = [person.pk for person in people]
+    others = Visit.objects.on_day(day).standing().with_job()
+    others = others.filter(Q(lead__in=pks) | Q(helper__in=pks)).order_by("starts_at")
+    if planned.moving:
+        others = others.exclude(pk=planned.moving.pk)
+    visits, here = list(others), Place.of(planned.site)
+    if not visits:
+        return []
+    driving, doubts = Driving.load(), []
+    for person in people:
+        own = [visit for visit in visits if person.pk in (visit.lead_id, visit.helper_id)]
+        for visit, gap in _next_to(held, own):
+            drive = driving.between(Place.of(visit.job.site), here)
+            if gap < timedelta(minutes=drive.minutes):
+                span = f"{_clock(visit.starts_at)} to {_clock(visit.ends_at)}"
+                begins = f"{held.starts_at:%H%M}"
+                doubts.append(
+                    (
+                        f"drive-{visit.pk}-{person.pk}-{day}-{begins}",
+                        f"{person.get_full_name()} is at {visit.job.site} from {span}: "
+                        f"{drive.said}, and {int(gap.total_seconds()) // 60} min are left for it.",
+                    )
+                )
+    return doubts
+
+
+def _next_to(held: Held, visits: list[Visit]) -> list[tuple[Visit, timedelta]]:
+    """The visit before and the one after, each with the time between."""
+    before = [visit for visit in visits if visit.ends_at <= held.starts_at]
+    after = [visit for visit in visits if visit.starts_at >= held.ends_at]
+    return [
+        *((visit, held.starts_at - visit.ends_at) for visit in before[-1:]),
+        *((visit, visit.starts_at - held.ends_at) for visit in after[:1]),
     ]
 
 

@@ -46,6 +46,7 @@ rows = {
     "callbacks": first(Job, cause__gt=""), "photos": first(Photo, record=record),
     "held": first(HeldByTreatment), "absences": first(Absence, withdrawn_at=None),
     "holidays": first(CompanyDay), "calls": first(PhoneCall, end="note"),
+    "driving": first(TownDrive),
     "told": getattr(Act.objects.waiting().first(), "pk", None),
 }
 lines = record.template.lines.order_by("position")

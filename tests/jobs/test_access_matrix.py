@@ -25,6 +25,7 @@ from jobs.models import (
     Skill,
 )
 from jobs.urls import urlpatterns
+from jobs.workflows.driving import keep_drive
 from tests import factories as make
 from tests.conftest import signed_in
 from tests.matrix import example, lines
@@ -119,6 +120,7 @@ def world(technician, office):
         entered_by=office,
     )
     rows["holidays"] = CompanyDay.objects.get_or_create(day=now.date(), name="Day after")[0]
+    rows["driving"] = keep_drive(one="Lapwick", other="Marl", minutes=9, by=office, now=now)
     rows["held"] = _held(rows, office, now)
     rows["told"] = _told(technician, record, now)
     rows["phones"] = Phone.objects.create(user=technician, first_heard_at=now, heard_at=now)
