@@ -2,53 +2,76 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from django import forms
 from django.contrib.auth.models import User
 from django.utils import timezone
-from django.utils.dateparse import parse_datetime
 
+from jobs.errors import Unlikely
 from jobs.models import ContactAttempt
-from jobs.schedule.free_times import FreeTime
-from jobs.wording.names import person
+from jobs.schedule.openings import Opening
 
-from .fields import choice_of
+from .fields import choice_of, refusal_of
 from .sites import DayInput
+from .visits import opening_of
 
 
-class FreeTimeForm(forms.Form):
-    """The nearest free times, the first of them chosen: one press books it."""
+@dataclass(frozen=True)
+class Chosen:
+    """Who comes, with whom, and from when."""
 
-    when = forms.ChoiceField(widget=forms.RadioSelect, label="The nearest free times")
+    person: User
+    helper: User | None
+    starts_at: datetime
+
+
+class OpeningForm(forms.Form):
+    """The best openings, the first of them chosen: one press books it."""
+
+    when = forms.ChoiceField(
+        widget=forms.RadioSelect,
+        label="The best openings",
+        error_messages={"required": "Choose one of the times."},
+    )
     sure = forms.CharField(required=False, widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, times: list[FreeTime], people: list[User], **kw: Any) -> None:
+    def __init__(self, *args: Any, times: list[Opening], people: list[User], **kw: Any) -> None:
         super().__init__(*args, **kw)
         self.people = {person.pk: person for person in people}
-        choices = [(time.value, _said(time)) for time in times]
+        self.show(times)
         chosen = self.data.get("when") if self.is_bound else None
-        if chosen and chosen not in dict(choices):
-            choices.append((chosen, "the time shown before"))  # still taken if it is still free
+        if chosen and chosen not in {time.value for time in times}:
+            said = "the time shown before"  # still taken if it is still free
+            choice_of(self, "when").choices = [*_choices(times), (chosen, said)]
+
+    def show(self, times: list[Opening]) -> None:
+        """These and no others are offered."""
         when = choice_of(self, "when")
-        when.choices = choices
-        when.initial = choices[0][0] if choices else None
+        when.choices = _choices(times)
+        when.initial = times[0].value if times else None
 
-    def clean_when(self) -> tuple[User, datetime]:
-        number, _, moment = self.cleaned_data["when"].partition("|")
-        who = self.people.get(int(number)) if number.isdigit() else None
-        starts_at = parse_datetime(moment)
-        if who is None or starts_at is None or timezone.is_naive(starts_at):
+    @property
+    def is_gone(self) -> bool:
+        """Refused for good: what was chosen is no opening any more."""
+        refusal = refusal_of(self)
+        return refusal is not None and not isinstance(refusal, Unlikely)
+
+    def clean_when(self) -> Chosen:
+        chosen = opening_of(self.cleaned_data["when"])
+        who = self.people.get(chosen[0]) if chosen else None
+        helper = self.people.get(chosen[1]) if chosen and chosen[1] else None
+        if chosen is None or who is None or (chosen[1] and helper is None):
             raise forms.ValidationError("Choose one of the times.")
-        if starts_at <= timezone.now():
+        if chosen[2] <= timezone.now():
             raise forms.ValidationError("This time has passed: choose another.")
-        return who, starts_at
+        return Chosen(who, helper, chosen[2])
 
 
-def _said(time: FreeTime) -> str:
-    starts, ends = timezone.localtime(time.starts_at), timezone.localtime(time.ends_at)
-    return f"{starts:%A %-d %B, %H:%M} to {ends:%H:%M}, {person(time.person)}"
+def _choices(times: list[Opening]) -> list[tuple[str, str]]:
+    return [(time.value, time.said) for time in times]
 
 
 class SnoozeForm(forms.Form):

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.contrib.auth.models import User
 from django.utils import timezone
+from django.utils.dateparse import parse_datetime
 
 from equipment.models import Site, Stage, Train
 from jobs.errors import VisitChanged
@@ -67,6 +68,42 @@ class SeenField(forms.IntegerField):
         return super().clean(value) or 0
 
 
+def opening_of(value: str) -> tuple[int, int | None, datetime] | None:
+    """Person, helper and beginning as `Opening.value` says them; None where it is none."""
+    person, _, rest = value.partition("|")
+    moment, _, helper = rest.partition("|")
+    try:
+        starts_at = parse_datetime(moment)
+    except ValueError:
+        return None
+    if not person.isdecimal() or (helper and not helper.isdecimal()):
+        return None
+    if starts_at is None or timezone.is_naive(starts_at):
+        return None
+    return int(person), int(helper) if helper else None, starts_at
+
+
+def with_opening(data: Any) -> Any:
+    """What was sent, with the opening that was pressed in the boxes of person, day and time."""
+    chosen = opening_of(data.get("opening", "")) if data else None
+    if chosen is None:
+        return data
+    typed, (person, helper, moment) = data.copy(), chosen
+    starts_at = timezone.localtime(moment)
+    for name, value in (
+        ("lead", str(person)),
+        ("helper", str(helper or "")),
+        ("day", f"{starts_at:%Y-%m-%d}"),
+        ("start", f"{starts_at:%H:%M}"),
+        ("arrive_from", ""),
+        ("arrive_until", ""),
+        ("keep_told", ""),
+        ("opening", ""),
+    ):
+        typed[name] = value
+    return typed
+
+
 class WhenForm(forms.Form):
     """Who comes, on which day, from when, how long, and what the customer is told."""
 
@@ -94,8 +131,8 @@ class WhenForm(forms.Form):
     #: what somebody said yes to (templates/visits/_unlikely.html)
     sure = forms.CharField(required=False, widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
+        super().__init__(with_opening(data), *args, **kwargs)
         put_unit(self.fields["minutes"], "min")
         say_optional(
             self, "may stay empty", [name for name in MAY_STAY_EMPTY if name in self.fields]

@@ -6,16 +6,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.contrib.auth.models import User
 from django.core.paginator import Page, Paginator
 from django.db.models import Q
 from django.http import QueryDict
 
 from jobs.forms.worklist import WorklistFilter
-from jobs.models import Company, ContactAttempt, Customer, FollowUp, FollowUpRule, SiteTenure
+from jobs.models import ContactAttempt, Customer, FollowUp, FollowUpRule, SiteTenure
 from jobs.models.company import company_day
 from jobs.models.follow_ups import FollowUpQuerySet
-from jobs.schedule.free_times import FreeTime, nearest
 from jobs.wording.days import days_left
 from jobs.wording.names import person
 from jobs.workflows.follow_ups import SNOOZES_BEFORE_OWNER
@@ -210,23 +208,3 @@ def shown_calls(
         return [], []
     away = away[:CALLS_SHOWN]
     return away, others[: CALLS_SHOWN - len(away)]
-
-
-def offered(follow_up: FollowUp, people: list[User], now: datetime) -> list[FreeTime]:
-    return nearest(
-        first_choice=first_choice(follow_up),
-        people=people,
-        minutes=follow_up.terms.minutes,
-        due_on=follow_up.due_on,
-        window=(follow_up.window_from, follow_up.window_until),
-        now=now,
-        company=Company.load(),
-    )
-
-
-def first_choice(follow_up: FollowUp) -> User | None:
-    """Who did the work the promise comes from, else who fitted the system."""
-    if follow_up.from_visit_id:
-        visit = follow_up.from_visit
-        return visit.lead if visit else None
-    return follow_up.train.installed_by if follow_up.train else None

@@ -7,19 +7,13 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
 from django.contrib.auth.models import User
-from django.utils import timezone
 
 from jobs.models import Company, TechnicianSlot
 from jobs.models.visits import QUARTER, day_start, quarters
 
-from .working_days import is_working_day, own_days
 from .working_time import Plan, moment_of
 
 HALF_HOUR = timedelta(minutes=30)
-#: a promise past its window is offered the next working days
-LATE_DAYS = 10
-#: nobody is sent sooner than this
-EARLIEST = timedelta(hours=2)
 
 
 @dataclass(frozen=True)
@@ -105,50 +99,6 @@ def day_table(day: date, people: list[User], company: Company) -> list[PersonDay
 def at_hour(day: date, hour: int, minute: int = 0) -> datetime:
     """A wall-clock time of the company on that day."""
     return moment_of(day, time(hour, minute) if minute else hour)
-
-
-def nearest(
-    *,
-    first_choice: User | None,
-    people: list[User],
-    minutes: int,
-    due_on: date,
-    window: tuple[date, date],
-    now: datetime,
-    company: Company,
-    count: int = 3,
-) -> list[FreeTime]:
-    """The free times nearest to the due day: the first choice's own, one from somebody else.
-
-    Past its window, a promise is offered the next working days.
-    """
-    days = _days(due_on, window, timezone.localdate(now))
-    if not days or not people:
-        return []
-    plan = Plan.of(people, min(days), max(days), company)
-    taken = Taken(plan, held_quarters(people, min(days), max(days)))
-    length = timedelta(minutes=minutes)
-    order = sorted(people, key=lambda person: first_choice is None or person != first_choice)
-    own: list[FreeTime] = []
-    others: list[FreeTime] = []
-    for day in days:
-        for person in order:
-            found = next(gaps(person, day, length, taken, now + EARLIEST), None)
-            if found:
-                (own if person == first_choice else others).append(found)
-    kept = own[: count - 1] if others else own[:count]
-    return [*kept, *others][:count]
-
-
-def _days(due_on: date, window: tuple[date, date], today: date) -> list[date]:
-    """Working days of the window from today on, nearest to the due day first."""
-    first, last = max(window[0], today), window[1]
-    if last < today:
-        first, last, due_on = today, today + timedelta(days=LATE_DAYS), today
-    span = [first + timedelta(days=n) for n in range((last - first).days + 1)]
-    own = own_days(first, last)
-    working = [day for day in span if is_working_day(day, own)]
-    return sorted(working, key=lambda day: (abs((day - due_on).days), day))
 
 
 def gaps(

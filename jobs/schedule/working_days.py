@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, timedelta
+from functools import cache
 
 import holidays
 
@@ -33,7 +34,13 @@ def holiday_on(day: date, own: OwnDays | None = None) -> str:
     if said:
         name, is_worked = said
         return "" if is_worked else name
-    return holidays.country_holidays("US", years=day.year).get(day) or ""
+    return _federal(day.year).get(day, "")
+
+
+@cache
+def _federal(year: int) -> dict[date, str]:
+    """Made once: a list of openings asks for hundreds of days."""
+    return dict(holidays.country_holidays("US", years=year))
 
 
 def is_working_day(day: date, own: OwnDays | None = None) -> bool:

@@ -33,6 +33,7 @@ from jobs.http import StaffRequest, read_day, row_named
 from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
 from jobs.pages.clocks import clock_of_form
+from jobs.pages.openings import of_booking, of_moving
 from jobs.pages.visit import context_of, free_on, requests_of, said_of_booking, said_of_move
 from jobs.schedule.working_days import add_working_days
 from jobs.workflows import visits as workflow
@@ -74,6 +75,7 @@ def visit_book(request: StaffRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
     about = {"nav": "day", "site": site, "job": job, "promise": promise}
+    about["openings"] = of_booking(form, site, job, promise, timezone.now())
     return form_page(request, "visits/book.html", form, **about, **_people_of_day(form, site))
 
 
@@ -191,6 +193,7 @@ def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
         visit = visit_or_404(request, pk)
         put_version(form, visit.version)
     about = {"visit": visit, "nav": "day", **asked, **_people_of_day(form, visit.job.site)}
+    about["openings"] = of_moving(form, visit, timezone.now())
     return form_page(request, "visits/move.html", form, **about)
 
 

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_POST
 from jobs.access import allow, has_role
 from jobs.errors import JobsError
 from jobs.forms.follow_ups import (
-    FreeTimeForm,
+    OpeningForm,
     SettledForm,
     SnoozeForm,
     WaiveForm,
@@ -26,12 +26,11 @@ from jobs.models import FollowUp, FollowUpRule
 from jobs.models.company import company_day
 from jobs.pages.clocks import clock_of_form
 from jobs.pages.notices import notices_over_all
+from jobs.pages.openings import of_promise
 from jobs.pages.rule_words import closes
 from jobs.pages.rules import since
 from jobs.pages.worklist import (
-    first_choice,
     list_of,
-    offered,
     rows_of,
 )
 from jobs.schedule.free_times import technicians
@@ -84,30 +83,27 @@ def follow_up_detail(request: StaffRequest, pk: int) -> HttpResponse:
 def follow_up_book(request: StaffRequest, pk: int) -> HttpResponse:
     """From the list to a booked visit: open, choose, press."""
     follow_up, now, people = follow_up_or_404(pk), timezone.now(), technicians()
-    times = offered(follow_up, people, now)
-    form = FreeTimeForm(request.POST or None, times=times, people=people)
+    times = of_promise(follow_up, people, now)
+    form = OpeningForm(request.POST or None, times=times, people=people)
 
     def work() -> str:
-        lead, starts_at = form.cleaned_data["when"]
-        held = Held(lead, starts_at, starts_at + timedelta(minutes=follow_up.terms.minutes))
-        planned, sure = planned_by(follow_up), form.cleaned_data["sure"]
-        must_be_sure(held=held, planned=planned, agreed=sure, now=now)
+        chosen, sure = form.cleaned_data["when"], form.cleaned_data["sure"]
+        ends_at = chosen.starts_at + timedelta(minutes=follow_up.terms.minutes)
+        held = Held(chosen.person, chosen.starts_at, ends_at, chosen.helper)
+        must_be_sure(held=held, planned=planned_by(follow_up), agreed=sure, now=now)
         book_from(follow_up=follow_up, held=held, by=request.user, now=now)
-        said = f"{timezone.localtime(starts_at):%A %-d %B, %H:%M}, {person(lead)}"
+        said = f"{timezone.localtime(held.starts_at):%A %-d %B, %H:%M}, {person(held.lead)}"
         messages.success(request, f"Booked: {follow_up.terms.name}, {said}.")
         return reverse("worklist")
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    today = company_day(now)
-    context = {
-        "follow_up": follow_up,
-        "times": times,
-        "row": rows_of([follow_up], today)[0],
-        "first": first_choice(follow_up),
-        "clock": clock_of_form(follow_up.site, follow_up.due_on),
-    }
-    return form_page(request, "follow_ups/book.html", form, nav="worklist", today=today, **context)
+    if form.is_gone:
+        form.show(of_promise(follow_up, people, now))
+    today, row = company_day(now), rows_of([follow_up], company_day(now))[0]
+    clock = clock_of_form(follow_up.site, follow_up.due_on)
+    context = {"follow_up": follow_up, "row": row, "clock": clock, "today": today}
+    return form_page(request, "follow_ups/book.html", form, nav="worklist", **context)
 
 
 def _one_form(

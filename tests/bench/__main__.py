@@ -17,7 +17,7 @@ def arguments():
         "parts",
         nargs="*",
         metavar="part",
-        help="engineering startups pages work search deaths memory phone same schedules",
+        help="engineering startups pages work search openings deaths memory phone same schedules",
     )
     parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
     parser.add_argument("--follow-ups", type=int, default=100_000)
@@ -27,6 +27,7 @@ def arguments():
     parser.add_argument("--mails", type=int, default=2000, help="that leave meanwhile")
     parser.add_argument("--writes", type=int, default=2000, help="that people make meanwhile")
     parser.add_argument("--records", type=int, default=500, help="generated, office and browser")
+    parser.add_argument("--openings", type=int, default=500, help="companies at random")
     parser.add_argument("--schedules", type=int, default=200, help="of phones in trouble")
     parser.add_argument("--rounds", type=int, default=15, help="requests of each page")
     parser.add_argument(
@@ -48,7 +49,7 @@ def main():
 
     if asked.processor_time:
         clock.count_processor_time()
-    known = {"engineering", "startups", "pages", "work", "search"}
+    known = {"engineering", "startups", "pages", "work", "search", "openings"}
     known |= {"deaths", "memory", "phone", "same", "schedules"}
     wanted = set(asked.parts) or known
     if unknown := wanted - known:
@@ -61,7 +62,7 @@ def main():
         engineering.show()
     if "startups" in wanted:
         start_ups.show(asked.houses)
-    if wanted & {"pages", "work", "search"}:
+    if wanted & {"pages", "work", "search", "openings"}:
         in_scratch_database(wanted, asked)
     alone = {
         "deaths": lambda: killing.show(asked),
@@ -79,12 +80,14 @@ def main():
 def in_scratch_database(wanted, asked):
     from django.test.utils import setup_databases, setup_test_environment, teardown_databases
 
-    from . import finding, pages, work
+    from . import finding, openings, pages, work
+
+    modules = {"pages": pages, "work": work, "search": finding, "openings": openings}
 
     setup_test_environment()
     databases = setup_databases(verbosity=0, interactive=False)
     try:
-        for part, module in (("pages", pages), ("work", work), ("search", finding)):
+        for part, module in modules.items():
             if part in wanted:
                 module.show(asked)
     finally:

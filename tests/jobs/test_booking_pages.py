@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from jobs.models import Company, Job, OutboxMail, TechnicianSlot, Visit, WorkNeed
 from jobs.models.company import company_day
-from jobs.schedule.free_times import at_hour, nearest
+from jobs.schedule.free_times import at_hour
 from jobs.schedule.working_days import add_working_days
 from jobs.workflows.visits import Held, move_visit
 from tests import factories as make
@@ -160,39 +160,6 @@ def test_the_table_of_the_day_shows_held_and_free_hours(dispatcher_client, lead,
     text = page.content.decode()
     assert text.count("held") - text.count("“held”") == 1
     assert "2/4" in text
-
-
-def test_free_times_are_near_the_due_day_and_the_first_choice_comes_first(lead, now):
-    other = make.make_staff("technician")
-    due = company_day(now) + timedelta(days=7)  # a Wednesday
-    make.make_visit(lead=lead, starts_at=at_hour(due, 7), hours=10)
-    times = nearest(
-        first_choice=lead,
-        people=[other, lead],
-        minutes=60,
-        due_on=due,
-        now=now,
-        window=(due - timedelta(days=7), due + timedelta(days=7)),
-        company=Company.load(),
-    )
-    assert [time.person for time in times] == [lead, lead, other]
-    assert times[0].starts_at == at_hour(due - timedelta(days=1), 7)
-    assert times[2].starts_at == at_hour(due, 7)
-
-
-def test_a_promise_past_its_window_is_offered_the_next_working_days(lead, now):
-    due = company_day(now) - timedelta(days=40)
-    times = nearest(
-        first_choice=None,
-        people=[lead],
-        minutes=60,
-        due_on=due,
-        now=now,
-        window=(due, due + timedelta(days=7)),
-        company=Company.load(),
-    )
-    assert [company_day(time.starts_at).weekday() < 5 for time in times] == [True] * 3
-    assert all(time.starts_at > now for time in times)
 
 
 # --- moving, cancelling, running ----------------------------------------------------------------

@@ -9,7 +9,8 @@ from django.urls import reverse
 from jobs.errors import BadEntry
 from jobs.models import Skill, Visit, WorkHours
 from jobs.models.company import Company
-from jobs.schedule.free_times import at_hour, nearest
+from jobs.schedule.free_times import at_hour
+from jobs.schedule.openings import Ask, best_openings
 from jobs.schedule.working_days import add_working_days, is_working_day
 from jobs.schedule.working_time import Plan
 from jobs.workflows import working_time
@@ -126,15 +127,8 @@ def test_the_second_of_two_who_save_hours_is_shown_both(dispatcher_client, lead)
 def test_openings_keep_to_hours_lunch_and_time_away(dispatcher_client, lead, other):
     hours_typed(dispatcher_client, lead, from_3="11:00")
     goes_away(dispatcher_client, other, TOMORROW)
-    times = nearest(
-        first_choice=None,
-        people=[lead, other],
-        minutes=60,
-        due_on=TOMORROW,
-        window=(TOMORROW, TOMORROW),
-        now=NOW,
-        company=Company.load(),
-    )
+    ask = Ask(make_site(), "service", 60, TOMORROW, (TOMORROW, TOMORROW))
+    times = best_openings(ask, [lead, other], now=NOW, company=Company.load())
     assert [(row.person, row.starts_at) for row in times] == [(lead, at_hour(TOMORROW, 11))]
     lunch = [row for row in times if row.starts_at < at_hour(TOMORROW, 12, 30) < row.ends_at]
     assert lunch == []
@@ -142,15 +136,8 @@ def test_openings_keep_to_hours_lunch_and_time_away(dispatcher_client, lead, oth
 
 def test_who_begins_shortly_before_lunch_has_it_first(dispatcher_client, lead):
     hours_typed(dispatcher_client, lead, from_3="11:30")
-    times = nearest(
-        first_choice=None,
-        people=[lead],
-        minutes=60,
-        due_on=TOMORROW,
-        window=(TOMORROW, TOMORROW),
-        now=NOW,
-        company=Company.load(),
-    )
+    ask = Ask(make_site(), "service", 60, TOMORROW, (TOMORROW, TOMORROW))
+    times = best_openings(ask, [lead], now=NOW, company=Company.load())
     assert [row.starts_at for row in times] == [at_hour(TOMORROW, 12, 30)]
 
 
