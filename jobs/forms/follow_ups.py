@@ -15,8 +15,8 @@ from jobs.models import ContactAttempt
 from jobs.schedule.openings import Opening
 
 from .fields import choice_of, refusal_of
+from .openings import opening_of
 from .sites import DayInput
-from .visits import opening_of
 
 
 @dataclass(frozen=True)

@@ -78,7 +78,7 @@ class Opening:
 
     @property
     def said(self) -> str:
-        return ", ".join([self.when, *self.reasons])
+        return f"{self.when}: {', '.join(self.reasons)}"
 
 
 def best_openings(

@@ -381,7 +381,7 @@ FAULTS = [
         ("< LUNCH_IS_INSIDE", "<= LUNCH_IS_INSIDE"),
     ),
     *in_file(
-        "jobs/forms/visits.py",
+        "jobs/forms/openings.py",
         "openings",
         ("if starts_at is None or timezone.is_naive(starts_at):", "if starts_at is None:"),
     ),
