@@ -139,11 +139,11 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/follow_ups.py",
-        "worklist recheck follow_ups",
-        ("starts_at <= timezone.now()", "starts_at >= timezone.now()"),
-        ("who is None or starts_at is None", "starts_at is None"),
-        ("choices[0][0] if choices else None", "choices[-1][0] if choices else None"),
-        ("chosen not in dict(choices)", "chosen in dict(choices)"),
+        "worklist openings",
+        ("chosen[2] <= timezone.now()", "chosen[2] >= timezone.now()"),
+        ("if chosen is None or who is None or", "if chosen is None or"),
+        ("times[0].value if times else None", "times[-1].value if times else None"),
+        ("chosen not in {", "chosen in {"),
     ),
     *in_file(
         "jobs/forms/worklist.py",

@@ -167,7 +167,7 @@ FAULTS = [
         ("if any(code not in known", "if all(code not in known"),
         ("    check(held, now=now, moving=planned.moving)\n", ""),
         ('f"day-{day}", f"{day:%-d', '"day", f"{day:%-d'),
-        ("others = others.exclude(pk=planned.moving.pk)", "pass"),
+        ("others = others.exclude(pk=planned.moving.pk)\n    return", "pass\n    return"),
         (".standing().filter(job__site=planned.site)", ".standing()"),
         ("if moving and moving.starts_at == held.starts_at:", "if False:"),
         ("person.pk not in known", "True"),
