@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from django import forms
@@ -129,6 +129,11 @@ class WhenForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
+        for name in ("start", "arrive_from", "arrive_until"):
+            day, at = cleaned.get("day"), cleaned.get(name)
+            if day and at and _is_skipped(day, at):
+                said = f"The clocks go forward: there is no {at:%H:%M} on that day."
+                self.add_error(name, said)
         begins = cleaned.get("arrive_from") or cleaned.get("start")
         ends = cleaned.get("arrive_until")
         if begins and ends and ends < begins:
@@ -139,7 +144,13 @@ class WhenForm(forms.Form):
 
 
 def _moment(day: date, at: time) -> datetime:
-    return timezone.make_aware(datetime.combine(day, at))
+    """In UTC: what is added to it is time that passes, not what a clock on the wall shows."""
+    return timezone.make_aware(datetime.combine(day, at)).astimezone(UTC)
+
+
+def _is_skipped(day: date, at: time) -> bool:
+    """The clocks go forward over this hour."""
+    return timezone.localtime(_moment(day, at)).time() != at
 
 
 class SystemField(ModelChoiceField[Train]):

@@ -163,7 +163,7 @@ def _of_driving(
             drive = driving.between(Place.of(visit.job.site), here)
             if gap < timedelta(minutes=drive.minutes):
                 span = f"{_clock(visit.starts_at)} to {_clock(visit.ends_at)}"
-                begins = f"{held.starts_at:%H%M}"
+                begins = _clock(held.starts_at)
                 doubts.append(
                     (
                         f"drive-{visit.pk}-{person.pk}-{day}-{begins}",

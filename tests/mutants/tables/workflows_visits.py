@@ -390,4 +390,13 @@ FAULTS = [
         "openings",
         ("if form.is_gone:", "if False:"),
     ),
+    *in_file(
+        "jobs/forms/visits.py",
+        "cases_of_time",
+        (
+            "make_aware(datetime.combine(day, at)).astimezone(UTC)",
+            "make_aware(datetime.combine(day, at))",
+        ),
+        ("if day and at and _is_skipped(day, at):", "if False:"),
+    ),
 ]
