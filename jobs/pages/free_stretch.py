@@ -7,10 +7,12 @@ from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
 
-from jobs.models import FollowUp, Visit
+from jobs.models import Company, FollowUp, Visit
 from jobs.models.company import company_day
+from jobs.schedule.days_ahead import Calendar, Wanted, moment_of_minute
+from jobs.schedule.driving import Place
 from jobs.schedule.stretches import free_stretches, worth_booking
-from jobs.schedule.working_time import Plan, Span
+from jobs.schedule.working_time import Span
 
 from .worklist import Row, rows_of
 
@@ -35,7 +37,8 @@ def stretch_of(who: User, at: datetime, now: datetime) -> dict[str, object]:
         Visit.objects.on_day(day).standing().of_technician(who).with_job().order_by("starts_at")
     )
     spans = [(visit.starts_at, visit.ends_at) for visit in held]
-    stretches = worth_booking(free_stretches(Plan.of([who], day, day), who.pk, day, spans), now)
+    calendar = Calendar.load([who], [day], Company.load())
+    stretches = worth_booking(free_stretches(calendar.plan, who.pk, day, spans), now)
     whole = next((span for span in stretches if span[0] <= at < span[1]), None)
     towns = {visit.job.site.town for visit in held}
     return {
@@ -45,23 +48,32 @@ def stretch_of(who: User, at: datetime, now: datetime) -> dict[str, object]:
         "stretch": whole,
         "others": stretches,
         "held": held,
-        "fitting": fitting(who, whole, towns, now) if whole else [],
+        "fitting": fitting(calendar, who, whole, towns, now) if whole else [],
         "nav": "day",
     }
 
 
-def fitting(who: User, whole: Span, towns: set[str], now: datetime) -> list[Fitting]:
-    """Open promises that may be kept that day and take no longer: near ones first, then by harm."""
-    day, length = company_day(whole[0]), whole[1] - whole[0]
-    open_ones = FollowUp.objects.due_by(day).filter(visit=None).with_site()
-    rows = [
-        row
-        for row in rows_of(open_ones[:MOST], company_day(now))
-        if timedelta(minutes=row.follow_up.terms.minutes) <= length and is_booked(row.follow_up)
-    ]
-    value = f"{who.pk}|{whole[0].isoformat()}"
-    found = [Fitting(row, row.follow_up.site.town in towns, value) for row in rows]
+def fitting(
+    calendar: Calendar, who: User, whole: Span, towns: set[str], now: datetime
+) -> list[Fitting]:
+    """Open promises that may be kept in it, the driving included: near ones first, then by harm."""
+    open_ones = FollowUp.objects.due_by(company_day(whole[0])).filter(visit=None).with_site()
+    found = []
+    for row in rows_of(open_ones[:MOST], company_day(now)):
+        begins = beginning(calendar, who, whole, row.follow_up)
+        if begins and is_booked(row.follow_up):
+            value = f"{who.pk}|{begins.isoformat()}"
+            found.append(Fitting(row, row.follow_up.site.town in towns, value))
     return sorted(found, key=lambda each: not each.is_near)[:SHOWN]
+
+
+def beginning(calendar: Calendar, who: User, whole: Span, promise: FollowUp) -> datetime | None:
+    """The first quarter hour after the drive there from which its work and the drive on fit."""
+    wanted = Wanted(Place.of(promise.site), promise.terms.minutes, whole[0])
+    stands = calendar.day(company_day(whole[0]), wanted).stands(who.pk)
+    starts_at = min((moment_of_minute(stand.start) for stand in stands), default=None)
+    length = timedelta(minutes=promise.terms.minutes)
+    return starts_at if starts_at and starts_at + length <= whole[1] else None
 
 
 def is_booked(follow_up: FollowUp) -> bool:

@@ -177,7 +177,9 @@ def test_the_free_time_of_the_week_leads_to_who_waits_and_one_press_books(dispat
     assert answer.url == reverse("worklist")
     near.refresh_from_db()
     assert (near.status, near.visit.lead) == ("booked", lead)
-    assert near.visit.starts_at == page.context["stretch"][0]
+    # ten minutes of driving within the town, from nine
+    assert page.context["stretch"][0] == at_hour(TOMORROW, 9)
+    assert near.visit.starts_at == at_hour(TOMORROW, 9, 15)
     again = stretch(dispatcher_client, lead)
     assert near not in [each.row.follow_up for each in again.context["fitting"]]
 
@@ -186,10 +188,11 @@ def test_what_takes_longer_than_the_stretch_is_not_offered(dispatcher_client, le
     fits = due("Larkmoor")
     due("Larkmoor", rule=make.make_rule("f11", minutes=75))
     visit_at(lead, 7, 120)
-    visit_at(lead, 10, 120)
+    job = opened(make.make_train(site=make.make_site(town="Larkmoor")))
+    booked(job, lead, at=at_hour(TOMORROW, 10, 30), now=NOW, hours=1.5)
     page = stretch(dispatcher_client, lead)
-    assert page.context["stretch"] == (at_hour(TOMORROW, 9), at_hour(TOMORROW, 10))
-    assert fits.terms.minutes <= 60
+    assert page.context["stretch"] == (at_hour(TOMORROW, 9), at_hour(TOMORROW, 10, 30))
+    assert fits.terms.minutes == 60  # and ten minutes of driving before and after
     assert [each.row.follow_up for each in page.context["fitting"]] == [fits]
 
 

@@ -172,7 +172,7 @@ FAULTS = [
     *in_file(
         "jobs/pages/free_stretch.py",
         "week",
-        (".terms.minutes) <= length", ".terms.minutes) >= length"),
+        ("starts_at + length <= whole[1] else", "starts_at else"),
         ("not each.is_near", "each.is_near"),
         (".filter(visit=None)", ""),
         ("span[0] <= at < span[1]", "span[0] < at < span[1]"),
