@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
     """The table of towns, and what is usual where it says nothing."""
 
     dependencies = [
-        ('jobs', '0065_call_again_on'),
+        ('jobs', '0068_calls_taken'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
