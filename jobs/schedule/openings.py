@@ -49,6 +49,10 @@ class Ask:
     #: who did the work a promise comes from
     did_it: User | None = None
     promise: FollowUp | None = None
+    #: somebody calls: what stands at the house already is not waited for
+    is_call: bool = False
+    #: somebody may be hurt: the soonest goes before the cheapest
+    is_urgent: bool = False
 
 
 @dataclass(frozen=True)
@@ -102,7 +106,7 @@ def ranked(ask: Ask, people: list[User], *, now: datetime, company: Company) -> 
     knowing = Knowing.of(ask, days[-1])
     named = sorted(people, key=lambda who: (who.last_name, who.first_name, who.pk))
     order = {person.pk: place for place, person in enumerate(named)}
-    earliest = max(now + EARLIEST, knowing.not_before or now)
+    earliest = max(now + EARLIEST, now if ask.is_call else knowing.not_before or now)
     found = []
     for day in days:
         if not calendar.is_working_day(day):
@@ -112,6 +116,8 @@ def ranked(ask: Ask, people: list[User], *, now: datetime, company: Company) -> 
             stand = _best_of(ask, person, table, named)
             if stand:
                 found.append(_opening(ask, day, person, stand, table, knowing))
+    if ask.is_urgent:
+        return sorted(found, key=lambda row: (row.starts_at, row.cost, order[row.person.pk]))
     return sorted(found, key=lambda row: (row.cost, row.starts_at, order[row.person.pk]))
 
 
@@ -138,6 +144,8 @@ def _best_of(ask: Ask, person: User, table: Day, named: list[User]) -> Stand | N
             if other != person and not needs.lacking(ask.kind, [person.pk, other.pk], table.on)
         ]
         stands = table.stands_of_two(person.pk, others)
+    if ask.is_urgent:
+        return min(stands, key=lambda stand: stand.start, default=None)
     return min(stands, key=lambda stand: (stand.added, stand.start), default=None)
 
 
@@ -154,7 +162,7 @@ class Knowing:
 
     @classmethod
     def of(cls, ask: Ask, last: date) -> Knowing:
-        there = Visit.objects.filter(job__site=ask.site)
+        there = Visit.objects.filter(job__site=ask.site.pk)
         done = there.filter(status=Visit.Status.CLOSED).exclude(outcome=Visit.Outcome.NO_ACCESS)
         rows = done.order_by("starts_at", "pk")
         columns = ("starts_at", "job__kind", "job__train", "lead", "helper")
@@ -199,7 +207,7 @@ class Knowing:
 
 def _due_there(ask: Ask, last: date) -> tuple[str, ...]:
     """Other open promises of the house whose window has begun by then."""
-    rows = FollowUp.objects.open().filter(Q(site=ask.site), window_from__lte=last)
+    rows = FollowUp.objects.open().filter(Q(site=ask.site.pk), window_from__lte=last)
     if ask.promise:
         rows = rows.exclude(pk=ask.promise.pk)
     rows = rows.order_by("due_on").select_related("terms")

@@ -273,9 +273,20 @@ def test_a_proposal_says_why(lead):
     offered = proposals(Wish(site, "service", 75), now=NOW)
     assert len(offered) == 3
     own = [each for each in offered if each.time.person == lead]
-    assert all(any("was here last" in why for why in each.reasons) for each in own)
+    assert own
+    assert all(any(why.startswith("was there ") for why in each.reasons) for each in own)
     assert any(each.time.person == other for each in offered)
     assert all(each.reasons for each in offered)
+
+
+def test_a_call_does_not_wait_for_a_visit_that_stands_at_the_house(lead):
+    standing = make.make_visit(lead=lead, starts_at=NOW + timedelta(days=15))
+    (soon, *_) = proposals(Wish(standing.job.site, "repair", 60), now=NOW)
+    assert company_day(soon.time.starts_at) < company_day(standing.starts_at)
+
+
+def test_a_house_that_is_not_on_file_is_offered_times_too(lead):
+    assert len(proposals(Wish(None, "survey", 60), now=NOW)) == 3
 
 
 def test_where_somebody_may_be_hurt_the_first_time_is_today(lead):

@@ -31,7 +31,8 @@ FAULTS = [
     *in_file(
         "jobs/schedule/proposals.py",
         "phone_calls",
-        ("last.lead if last and not wish.is_urgent else None", "None"),
+        ("is_call=True", "is_call=False"),
+        ("is_urgent=wish.is_urgent", "is_urgent=False"),
         ("    if wish.is_urgent:\n        return today\n", ""),
     ),
     *in_file(
