@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -11,7 +10,6 @@ from django import forms
 from django.contrib.auth.models import User
 from django.forms.boundfield import BoundWidget
 from django.utils import timezone
-from django.utils.dateparse import parse_datetime
 
 from equipment.models import Site, Well
 from jobs.fieldwork.dangers import RED
@@ -23,6 +21,7 @@ from jobs.wording.names import person
 from jobs.workflows.phone_calls import Agreed, Said
 
 from .fields import ModelChoiceField, ModelMultipleChoiceField, choice_of, rows_of, say_optional
+from .openings import opening_of
 from .sites import CustomerForm, DayInput, SiteForm
 from .trains import staff
 from .visits import BookForm
@@ -235,24 +234,19 @@ class CallForm(BookForm):
                     self.add_error(name, f"Told is an adult {said}: write it.")
 
     def _take_time(self, value: str) -> None:
-        number, _, moment = value.partition("|")
-        lead = staff("technician").filter(pk=number).first() if number.isdigit() else None
-        starts_at = self._moment(moment)
-        if lead is None or starts_at is None:
+        chosen = opening_of(value)
+        lead = staff("technician").filter(pk=chosen[0]).first() if chosen else None
+        if chosen is None or lead is None:
             self.add_error("when", "Choose one of the times.")
-        elif starts_at <= timezone.now():
+            return
+        _, helper, starts_at = chosen
+        if starts_at <= timezone.now():
             self.add_error("when", "This time has passed: choose another.")
-        else:
-            begins = timezone.localtime(starts_at)
-            self.cleaned_data |= {"lead": lead, "day": begins.date(), "start": begins.time()}
-
-    @staticmethod
-    def _moment(text: str) -> datetime | None:
-        try:
-            moment = parse_datetime(text)
-        except ValueError:
-            return None
-        return None if moment is None or timezone.is_naive(moment) else moment
+            return
+        begins = timezone.localtime(starts_at)
+        self.cleaned_data |= {"lead": lead, "day": begins.date(), "start": begins.time()}
+        if helper:
+            self.cleaned_data["helper"] = staff("technician").filter(pk=helper).first()
 
     # --- for the workflows --------------------------------------------------------------------
 
