@@ -56,6 +56,9 @@ VISIT_FORMS = {
 #: the token of a page is masked anew each time; one for all of a kit packs better
 TOKEN = re.compile(r'(?<=csrfmiddlewaretoken" value=")\w{64}|(?<=X-CSRFToken": ")\w{64}')
 
+#: lines between two tags, and how far they are set in
+BETWEEN = re.compile(r"(?<=>)\s+(?=<)")
+
 
 @gzip_page
 @require_safe
@@ -131,6 +134,7 @@ def _take_notes(
     for record in records.values():
         notes["record", record.pk] = record
         notes["sheet", record.pk] = read_sheet(facts[record.pk], now=now)
+        notes["poured", record.pk] = facts[record.pk].beside.poured
 
 
 class Silent(BaseStorage):
@@ -144,8 +148,9 @@ class Silent(BaseStorage):
 
 
 def _pages(found: Iterable[tuple[str, HttpResponse]]) -> Pages:
-    """Address to page, all with one token."""
-    texts = {path: answer.content.decode() for path, answer in found if answer.status_code == 200}
+    """Address to page, all with one token, and nothing between two tags but one line."""
+    good = ((path, answer.content.decode()) for path, answer in found if answer.status_code == 200)
+    texts = {path: BETWEEN.sub("\n", text) for path, text in good}
     token = next((hit[0] for text in texts.values() if (hit := TOKEN.search(text))), "")
     return {path: TOKEN.sub(token, text) for path, text in texts.items()}
 

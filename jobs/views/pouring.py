@@ -18,6 +18,7 @@ from jobs.records.poured import poured_of
 from jobs.workflows.pouring import houses_of
 
 from .acting import send_act
+from .noted import noted
 from .records import record_or_404
 from .sending import form_page
 
@@ -30,8 +31,8 @@ def record_pour(request: StaffRequest, pk: int) -> HttpResponse:
     if record.is_closed:
         return redirect("record-detail", pk=pk)
     houses = houses_of(record)
-    form = PouringForm(request.POST or None, houses=houses, poured=poured_of(record))
-
+    poured = noted(request, ("poured", pk), lambda: poured_of(record))
+    form = PouringForm(request.POST or None, houses=houses, poured=poured)
     if sent := send_act(request, form, "pour", back, record=record):
         return sent
     people = SiteTenure.objects.contacts({site.pk for site in houses}, company_day(now))

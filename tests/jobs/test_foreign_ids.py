@@ -37,6 +37,10 @@ FILLED = {"number": "1", "date": "2026-06-24", "time": "09:00", "tel": "(518) 55
 FILLED |= {"email": "a@example.com", "datetime-local": "2026-06-24T09:00"}
 
 
+#: where the page is about the house it names: whoever takes a call may take it for any
+OF_ANY_HOUSE = {("call-new", "house")}
+
+
 class Boxes(HTMLParser):
     """The forms of a page: (address, method, {name: value}); and boxes in which nobody types."""
 
@@ -199,15 +203,19 @@ def tries(client, line, own, heard):
                 if resolve(path).url_name != line["url_name"]:
                     continue
                 filled |= boxes if method == "POST" else {}
-                for key in sorted(boxes.keys() & chosen):
+                for key in sorted((boxes.keys() & chosen) - any_house(line)):
                     yield method, action or where, boxes, key
     if "POST" in line["methods"]:
         heard.clear()
         with transaction.atomic():
             client.post(where, filled)
             transaction.set_rollback(True)
-        for key in sorted(heard - filled.keys()):
+        for key in sorted(heard - filled.keys() - any_house(line)):
             yield "POST", where, filled, key
+
+
+def any_house(line):
+    return {key for name, key in OF_ANY_HOUSE if name == line["url_name"]}
 
 
 def outcome(client, watch, method, where, sent, key, *, hides):

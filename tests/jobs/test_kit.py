@@ -98,9 +98,10 @@ def test_its_pages_are_those_that_the_server_shows(house):
 
 
 def without_token(page):
-    from jobs.views.kit import TOKEN
+    """Nor the lines between two tags, which a kit makes one."""
+    from jobs.views.kit import BETWEEN, TOKEN
 
-    return TOKEN.sub("", page)
+    return BETWEEN.sub("\n", TOKEN.sub("", page))
 
 
 def test_visits_of_others_and_of_later_days_are_not_in_it(house):
