@@ -7,12 +7,27 @@ import pytest
 from equipment.models import Measurement, SpecialUse, StoredAssessment
 from jobs.errors import BadEntry
 from jobs.fieldwork.keys import PanelName
-from jobs.models import Job
-from jobs.workflows.records import close_record
+from jobs.models import ChecklistTemplate, Job
+from jobs.workflows.records import close_record, open_record
 from tests.acts import HOUR, arrived, booked, closed
 from tests.conftest import NOW
-from tests.factories import make_site, make_staff, make_train, make_well
-from tests.record_scenes import acknowledge_all, answer_all, make_house, make_ready
+from tests.factories import (
+    make_job,
+    make_measurement,
+    make_site,
+    make_staff,
+    make_train,
+    make_visit,
+    make_well,
+)
+from tests.record_scenes import (
+    acknowledge_all,
+    answer,
+    answer_all,
+    load_checklists,
+    make_house,
+    make_ready,
+)
 
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
@@ -38,11 +53,17 @@ def test_a_record_is_closed_by_a_visit_of_its_job():
 
 def test_the_day_and_the_installer_are_those_of_the_first_handover():
     """The work was completed by the first visit; who came back the next day closed its record."""
-    record, visit, lead = ready(train=softener(), kind=Job.Kind.SERVICE)
-    helper = make_staff("technician")
-    second = booked(record.job, helper, at=NOW + DAY, now=NOW)
-    closed(visit, at=NOW + HOUR)
+    load_checklists()
+    lead, helper = make_staff("technician"), make_staff("technician")
+    job = make_job(train=softener(), kind=Job.Kind.SERVICE)
+    first = make_visit(job=job, lead=lead, starts_at=NOW)
+    second = booked(job, helper, at=NOW + DAY, now=NOW)
+    closed(first, at=NOW + HOUR)
     arrived(second)
+    purpose = ChecklistTemplate.Purpose.STARTUP
+    record = open_record(job=job, purpose=purpose, by=helper, now=NOW + DAY)
+    make_measurement(site=record.site, quantity_key="people", value=3)
+    answer(record, helper, "uses-asked", "yes", now=NOW + DAY)
     answer_all(record, helper, now=NOW + DAY + HOUR / 2)
     acknowledge_all(record, helper, now=NOW + DAY + HOUR / 2)
     close_record(record=record, visit=second, by=helper, now=NOW + DAY + HOUR)

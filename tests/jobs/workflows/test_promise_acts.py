@@ -117,15 +117,10 @@ def test_every_line_it_waits_for_is_answered(lead, listed, lines, kept):
     record = make_record(job=job, by=lead)
     for key, text in lines.items():
         record.answers.create(line_key=key, text=text, read_at=NOW, saved_at=NOW, by=lead)
-    finish(record, lead, at=NOW + 14 * DAY)
+    record.status, record.closed_at, record.closed_by = "closed", NOW + 14 * DAY, lead
+    record.save()
     visited(job, lead, at=NOW + 14 * DAY)
     assert ("x1" in listed(30)) != kept
-
-
-def finish(record, by, at):
-    """Closed, so that the work may be completed over it."""
-    record.status, record.closed_at, record.closed_by = "closed", at, by
-    record.save()
 
 
 # --- again --------------------------------------------------------------------------------------

@@ -121,6 +121,13 @@ FAULTS = [
         ("before, after = (due - day).days", "before, after = 0"),
     ),
     *in_file(
+        "jobs/schedule/proposals.py",
+        "phone_calls",
+        ("is_call=True", "is_call=False"),
+        ("is_urgent=wish.is_urgent", "is_urgent=False"),
+        ("    if wish.is_urgent:\n        return today\n", ""),
+    ),
+    *in_file(
         "jobs/pages/worklist_parts.py",
         "worklist_parts loose_ends late",
         ("at__gte=OuterRef", "at__lte=OuterRef"),

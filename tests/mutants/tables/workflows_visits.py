@@ -30,38 +30,6 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/visits.py",
-        "phone_calls",
-        ("Visit.Status.CONFIRMED and writes:", "Visit.Status.CONFIRMED:"),
-    ),
-    *in_file(
-        "jobs/workflows/phone_calls.py",
-        "phone_calls call_dangers",
-        ("known = set(call.dangers) if site", "known = set(said.dangers) if site"),
-        ("    if call.end or call.taken_back_at:\n        return call\n", ""),
-        ("    if not said.read_out:", "    if said.read_out:"),
-        ("wells: list[Well | None] = [well] if well else", "wells: list[Well | None] ="),
-        ("red.level == NoticeLevel.NO_USE or not wells", "not wells"),
-        ("told == Told.DIALYSIS and not", "told == Told.DIALYSIS or not"),
-        ("and not standing.exists()", ""),
-        ("writes=agreed.by_mail", "writes=True"),
-        ("    if agreed.on_the_call:", "    if agreed.by_mail:"),
-        ("if answer_by and answer_by < today:", "if answer_by and answer_by > today:"),
-        ("    if call.must_be_read_out:\n", "    if not call.read_out_at and not call.dangers:\n"),
-        ("if call.site_id and any(", "if not call.site_id and any("),
-        (
-            '    if call.end == End.VISIT:\n        raise WrongState("A visit came',
-            '    if False:\n        raise WrongState("A visit came',
-        ),
-    ),
-    *in_file(
-        "jobs/schedule/proposals.py",
-        "phone_calls",
-        ("is_call=True", "is_call=False"),
-        ("is_urgent=wish.is_urgent", "is_urgent=False"),
-        ("    if wish.is_urgent:\n        return today\n", ""),
-    ),
-    *in_file(
-        "jobs/workflows/visits.py",
         "told_hours only_held workflows/done_at workflows/visit_acts booking booking_pages "
         "workflows/visit_order",
         ("company_day(visit.starts_at) > company_day(now)", "False"),
