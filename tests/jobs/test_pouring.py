@@ -239,6 +239,16 @@ def test_who_did_not_say_it_back_is_not_told_and_is_asked_for_again(house, neigh
     assert "said it back, 10 Jun 2026 11:00, after it was poured" in disinfect_page(client, record)
 
 
+def test_a_name_without_the_words_said_back_leaves_the_notice_as_it_was(house, neighbour):
+    """Nobody, then somebody who did not say it back: still nobody was told there."""
+    record, lead = house
+    told = {"record": record, "is_in_already": True, "by": lead}
+    all_told(**told, told={}, now=NOW)
+    all_told(**told, told={neighbour.pk: Adult("M. Okafor", "door")}, now=NOW + HOUR)
+    assert PourTold.objects.get(site=neighbour).whom == "M. Okafor"
+    assert "nobody here was told" in standing(neighbour)[0][1]
+
+
 def test_a_telling_that_is_whole_gives_way_to_a_newer_whole_one_only(house, neighbour):
     record, lead = house
     poured(record, lead)

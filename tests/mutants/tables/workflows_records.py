@@ -130,7 +130,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/pouring.py",
-        "pouring",
+        "pouring acts/door",
         ("level=DoNotUse.Level.NO_USE", "level=DoNotUse.Level.NO_DRINKING"),
         ("        refuse_for_dialysis(site=record.site, train=record.train)\n", "        pass\n"),
         (
