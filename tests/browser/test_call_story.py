@@ -135,7 +135,8 @@ def test_odour_soon_after_a_start_up_is_asked_about_and_not_sure_is_an_answer(
 
 def test_a_flooded_well_is_acted_on_before_anything_is_booked(desk, product, capsys):
     page, act, letters = desk
-    choose(page, act, "Sedgewren", "12 Sedgewren")
+    street = product.ask(HOUSES)["started"][-1]
+    choose(page, act, street, street)
     assert not page.get_by_text("Do not turn the well pump on").is_visible()
     act(page.locator("label", has_text="under water").click)
     assert page.get_by_text("Do not turn the well pump on").is_visible()
@@ -147,8 +148,9 @@ def test_a_flooded_well_is_acted_on_before_anything_is_booked(desk, product, cap
     assert page.locator("[name=symptom]").input_value().startswith("The creek")
     act(page.locator("[name=asked]").check)
     act(lambda: page.locator("[name=kind]").select_option("disinfect"))
-    page.locator("label", has_text="Disinfection after a flood").wait_for()
-    act(page.locator("label", has_text="Disinfection after a flood").click)
+    along = page.locator("label[for^=id_along]", has_text="Disinfection after a flood")
+    along.wait_for()
+    act(along.click)
     poll(lambda: page.locator("[name=along]:checked").count() == 1)
     something_else(page, act)
     booked(page, act)

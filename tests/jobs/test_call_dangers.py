@@ -133,10 +133,10 @@ def test_a_note_waits_on_the_worklist_is_late_and_closes_with_what_was_said(
     call = PhoneCall.objects.get()
     assert (call.end, call.answer_by, call.site) == ("note", TODAY, site)
     assert "Which salt?" in worklist(dispatcher_client)
-    assert "late" not in re.search(r"Callers wait.*?</section>", worklist(dispatcher_client))[0]
+    assert "late" not in re.search(r"<b>caller</b>.*?</tr>", worklist(dispatcher_client))[0]
     clock(NOW + timedelta(days=1))
     dispatcher_client = signed_in(dispatcher)
-    assert ", late" in re.search(r"Callers wait.*?</section>", worklist(dispatcher_client))[0]
+    assert ", late" in re.search(r"<b>caller</b>.*?</tr>", worklist(dispatcher_client))[0]
     where = reverse("call-answer", args=[call.pk])
     dispatcher_client.post(where, {"answer": "Plain evaporated salt."})
     call.refresh_from_db()
