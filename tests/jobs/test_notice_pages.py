@@ -41,19 +41,27 @@ def test_the_office_opens_a_notice(dispatcher, dispatcher_client):
 
 
 @pytest.mark.parametrize(
-    ("level", "chosen", "status"),
-    [("no_drinking", True, 302), ("no_drinking", False, 422), ("no_use", False, 302)],
+    ("level", "cause", "chosen", "opened"),
+    [
+        ("no_drinking", "flood", True, {"no_drinking": "the well"}),
+        ("no_drinking", "flood", False, {}),
+        ("no_use", "flood", True, {"no_use": None, "no_drinking": "the well"}),
+        ("no_use", "flood", False, {}),
+        ("no_use", "oxidant", False, {"no_use": None}),
+    ],
 )
-def test_of_two_wells_the_one_with_bacteria_is_named(dispatcher_client, level, chosen, status):
+def test_of_two_wells_the_one_with_bacteria_is_named(
+    dispatcher_client, level, cause, chosen, opened
+):
     well = make_well()
     make_well(site=well.site)
-    sent = {"level": level, "cause": "flood", "reason": "well flooded"}
+    sent = {"level": level, "cause": cause, "reason": "well flooded"}
     sent |= {"well": well.pk} if chosen else {}
     page = dispatcher_client.post(reverse("notice-new", args=[well.site_id]), sent)
-    assert page.status_code == status
-    assert ("Choose the well: bacteria belong to it." in page.content.decode()) == (status == 422)
-    notices = DoNotUse.objects.values_list("level", "well")
-    assert list(notices) == ([(level, well.pk if chosen else None)] if status == 302 else [])
+    assert page.status_code == (302 if opened else 422)
+    assert ("Choose the well: bacteria belong to it." in page.content.decode()) == (not opened)
+    notices = dict(DoNotUse.objects.values_list("level", "well"))
+    assert notices == {of: named and well.pk for of, named in opened.items()}
 
 
 def test_bacteria_of_the_only_well_stand_at_every_house_on_it(dispatcher_client):

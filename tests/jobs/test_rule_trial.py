@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from jobs.models import FollowUp, FollowUpRule, Happening
 from jobs.models.company import company_day
+from jobs.models.visits import day_start
 from tests.acts import worked
 from tests.factories import make_rule, make_staff, make_train
 from tests.forms import filled
@@ -137,9 +138,10 @@ def test_a_change_is_tried_beside_what_the_rule_says_today(owner_client, lead):
 
 def test_what_stands_for_the_same_day_is_no_second_promise_of_a_trial(owner_client, lead):
     rule = make_rule("x1", event="visit_closed", filter={"job_kind": "service"})
-    now, train = timezone.now(), make_train(stages=("softener",))
+    noon = day_start(company_day(timezone.now())) - 3 * DAY + timedelta(hours=12)
+    train = make_train(stages=("softener",))
     for hours in (0, 2):
-        worked(train, lead, at=now - 3 * DAY + timedelta(hours=hours))
+        worked(train, lead, at=noon + timedelta(hours=hours))
     assert FollowUp.objects.count() == 1
     trial = sent_to(owner_client, rule, **{"try": "1"}).context["trial"]
     assert (trial.made, trial.made_today) == (1, 1)
