@@ -57,7 +57,7 @@ def test_a_day_that_was_taken_along_opens_without_the_server(phone, server):
     assert page.locator(FROM_KIT).count() == 0
     # what was typed without signal was not sent, and stands in its box again
     assert before != "2.5"
-    assert box(page, "tap-flow").input_value() == "2.5"
+    poll(lambda: box(page, "tap-flow").input_value() == "2.5")
     ready(page)
     box(page, "tap-flow").fill("2.50")
     assert worked_out(page, "turnover") == typed

@@ -78,10 +78,14 @@ export function asText(row) {
     .filter(Boolean).join("\n");
 }
 
+const COPY_MS = 1500; // a browser that asks, or says nothing, is not waited for
+
+const late = (ms) => new Promise((_, refuse) => setTimeout(() => refuse(new Error("late")), ms));
+
 export async function copy(row, button) {
   const text = asText(row);
   try {
-    await navigator.clipboard.writeText(text);
+    await Promise.race([navigator.clipboard.writeText(text), late(COPY_MS)]);
     button.textContent = "Copied";
   } catch {
     const shown = made("textarea", { readonly: "", "aria-label": "To copy", rows: "6" });
