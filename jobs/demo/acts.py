@@ -328,6 +328,8 @@ ACTS: dict[str, Act] = {
     "counter_read": counter_read,
     "sample": sample,
     "sold": sold,
+    "joined": scenes.joined,
+    "told_other_things": scenes.told_other_things,
     "nobody_home": nobody_home,
     "called_off": called_off,
     "attempt": attempt,

@@ -8,10 +8,19 @@ from dataclasses import replace
 from datetime import timedelta
 
 from jobs.mail.links import AnswerClaim, answer_token
-from jobs.models import ChecklistRecord, ChecklistTemplate, DoNotUse, FollowUpRule, Photo, Visit
+from jobs.models import (
+    ChecklistRecord,
+    ChecklistTemplate,
+    DoNotUse,
+    FollowUpRule,
+    Photo,
+    SiteTenure,
+    Visit,
+)
 from jobs.records.loading import load_sheet
 from jobs.records.poured import poured_of
 from jobs.workflows import checklist_templates
+from jobs.workflows.contacts import add_contact, change_contact
 from jobs.workflows.corrections import Right, correct_record
 from jobs.workflows.photos import remove
 from jobs.workflows.rules import end_rule, save_rule
@@ -174,3 +183,26 @@ DEEDS: dict[str, Deed] = {
     "drives": drives,
     "needs": needs,
 }
+
+
+def joined(world: World, house: House, act: Told) -> None:
+    """Somebody becomes a contact of the house: in which part, told what."""
+    says = {key: value for key, value in act.items() if key not in ("day", "do", "who")}
+    tenure = SiteTenure(
+        site=house.site,
+        customer=world.customers[act["who"]],
+        from_on=world.calendar.day(act["day"]),
+        **{"is_contact": False, **says},
+    )
+    add_contact(tenure=tenure, by=world.office, now=world.calendar.moment(act["day"], OFFICE_HOUR))
+
+
+def told_other_things(world: World, house: House, act: Told) -> None:
+    """A contact is told other things from now on, or pays."""
+    whose = world.customers[act["who"]]
+    tenure = SiteTenure.objects.open().get(site=house.site, customer=whose)
+    for key, value in act.items():
+        if key not in ("day", "do", "who"):
+            setattr(tenure, key, value)
+    now = world.calendar.moment(act["day"], OFFICE_HOUR)
+    change_contact(tenure=tenure, version=tenure.version, by=world.office, now=now)

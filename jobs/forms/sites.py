@@ -191,6 +191,10 @@ class HolderForm(forms.Form):
         self.fields["from_on"].initial = company_day(timezone.now())
 
 
+#: who usually goes with a sale or a lease; others stay unless it is said
+LEAVING = (*SiteTenure.OF_THE_HOUSE, SiteTenure.Part.PAYER)
+
+
 class HandoverForm(forms.Form):
     """The house is sold, or let to somebody else."""
 
@@ -201,7 +205,7 @@ class HandoverForm(forms.Form):
         required=False,
         widget=forms.CheckboxSelectMultiple,
         label="Who leaves",
-        help_text="Mail about this house to them stops on that day.",
+        help_text="Mail about this house to them stops on that day. Who is not ticked stays.",
     )
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
@@ -209,7 +213,7 @@ class HandoverForm(forms.Form):
         tenures = SiteTenure.objects.of_site(site).filter(until_on=None).select_related("site")
         ending = rows_of(self, "ending")
         ending.queryset = tenures
-        ending.initial = [row.pk for row in tenures]
+        ending.initial = [row.pk for row in tenures if row.part in LEAVING]
         self.fields["on"].initial = company_day(timezone.now())
 
 

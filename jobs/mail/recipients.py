@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 
 from django.contrib.auth.models import User
@@ -9,18 +10,53 @@ from django.contrib.auth.models import User
 from equipment.models import Site
 from jobs.models import Customer, SiteTenure, Visit
 from jobs.models.company import company_day
+from jobs.models.customers import SiteTenureQuerySet
 
 
-def contact_of_site(site: Site | int, *, on: date) -> Customer | None:
-    """The one who is called and mailed about this house on that day."""
-    tenure = SiteTenure.objects.at(on).of_site(site).filter(is_contact=True).first()
-    return tenure.customer if tenure else None
+@dataclass(frozen=True)
+class ToldOnes:
+    """Contacts of a house that are told of something, who is called first at the head."""
+
+    rows: tuple[SiteTenure, ...]
+    #: where nobody is on file: whoever asked for the work
+    or_else: Customer | None = None
+
+    @property
+    def people(self) -> list[Customer]:
+        """Each once: somebody in two parts is one person."""
+        found = list({row.customer_id: row.customer for row in self.rows}.values())
+        return found or [each for each in (self.or_else,) if each]
+
+    def has(self, customer: int | None) -> bool:
+        return customer in {each.pk for each in self.people}
+
+    def reason(self, customer: Customer | None, site: Site) -> str:
+        """Why somebody gets the same as others do; nothing where there is nobody else."""
+        if customer is None or len(self.people) < 2:
+            return ""
+        mine = [row.get_part_display() for row in self.rows if row.customer_id == customer.pk]
+        others = [row.get_part_display() for row in self.rows if row.customer_id != customer.pk]
+        as_well = ", ".join(dict.fromkeys(others))
+        return (
+            f"You get this as {' and '.join(dict.fromkeys(mine))} of {site.street}, {site.town}. "
+            f"Told as well: {as_well}."
+        )
 
 
-def contact_of_visit(visit: Visit) -> Customer | None:
-    """The contact of the house on the day of the visit; else whoever asked for the work."""
-    contact = contact_of_site(visit.job.site_id, on=company_day(visit.starts_at))
-    return contact or visit.job.customer
+def told_of_visit(visit: Visit) -> ToldOnes:
+    """Who is told of day, hours and person of a visit."""
+    rows = SiteTenure.objects.at(company_day(visit.starts_at)).told_of_visits()
+    return ToldOnes(_in_order(rows, visit.job.site_id), visit.job.customer)
+
+
+def told_of_water(site: Site | int, *, on: date, or_else: Customer | None = None) -> ToldOnes:
+    """Who is told of results and notices."""
+    rows = SiteTenure.objects.at(on).told_of_water()
+    return ToldOnes(_in_order(rows, site), or_else)
+
+
+def _in_order(rows: SiteTenureQuerySet, site: Site | int) -> tuple[SiteTenure, ...]:
+    return tuple(rows.to_call(site))
 
 
 def staff_with(role: str) -> list[User]:

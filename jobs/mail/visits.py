@@ -1,21 +1,24 @@
-"""What letters about a visit share: one for each change of it, to the contact of the house."""
+"""What letters about a visit share: one for each change of it, to each who is told of visits."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 
+from django.db.models import Q, QuerySet
+
 from equipment.models import Stage
-from jobs.models import Company, OutboxMail, Visit, VisitTold
+from jobs.models import Company, Customer, OutboxMail, Visit, VisitTold
 from jobs.schedule.hours import clock_of, day_words, window_words
 
 from . import links, standing, words
 from .calendar import Method, visit_calendar
 from .kind import Content, Kind
-from .recipients import contact_of_visit
+from .recipients import told_of_visit
 from .sender import sender_address
-from .writing import Letter, to_customer
+from .writing import Letter, to_each
 
-SOMEBODY_ELSE = "Somebody else is the contact of the house now."
+SOMEBODY_ELSE = "Somebody else is told at this house now."
 
 
 def write_about(
@@ -26,8 +29,13 @@ def write_about(
     now: datetime,
     not_before: datetime | None = None,
     useful_until: datetime | None = None,
+    besides: Collection[int] = (),
 ) -> OutboxMail | None:
-    """Once for each `turn` of this time of the visit; of use until the customer expects us."""
+    """Once for each `turn` of this time of the visit; of use until the customer expects us.
+
+    To each who is told of visits, by name, but for the customers `besides`, who know it. The first
+    of these letters; None: nobody could be written to.
+    """
     letter = Letter(
         f"visit:{visit.pk}:{visit.sequence}:{turn}",
         kind,
@@ -43,7 +51,8 @@ def write_about(
         useful_until=useful_until or visit.arrive_from,
         visit=visit,
     )
-    return to_customer(letter, customer=contact_of_visit(visit), site=visit.job.site, now=now)
+    people = [each for each in told_of_visit(visit).people if each.pk not in besides]
+    return to_each(letter, people=people, site=visit.job.site, now=now)
 
 
 def visit_of(mail: OutboxMail) -> Visit:
@@ -54,15 +63,22 @@ def told(mail: OutboxMail, visit: Visit) -> str:
     """The objection to a letter about a visit that has changed, or whose house has."""
     if visit.sequence != mail.context["sequence"]:
         return "The visit has changed since; a newer message says so."
-    contact = contact_of_visit(visit)
-    return "" if contact and contact.pk == mail.customer_id else SOMEBODY_ELSE
+    return "" if told_of_visit(visit).has(mail.customer_id) else SOMEBODY_ELSE
 
 
-def was_heard_of(visit: Visit) -> bool:
-    """Somebody was told of it, or a letter about it went and may have arrived."""
+def tellings_to(visit: Visit, customer: Customer) -> QuerySet[VisitTold]:
+    """What this person was told; where nobody is named it counts for whoever is called first."""
+    whose = Q(customer=customer)
+    if [each.pk for each in told_of_visit(visit).people[:1]] == [customer.pk]:
+        whose |= Q(customer=None)
+    return VisitTold.objects.filter(whose, visit=visit)
+
+
+def was_heard_of(visit: Visit, customer: Customer) -> bool:
+    """They were told of it, or a letter about it went to them and may have arrived."""
     went = [OutboxMail.State.SENT, OutboxMail.State.UNKNOWN, OutboxMail.State.SENDING]
-    letters = OutboxMail.objects.filter(visit=visit, customer__isnull=False, state__in=went)
-    return letters.exists() or VisitTold.objects.filter(visit=visit).exists()
+    letters = OutboxMail.objects.filter(visit=visit, customer=customer, state__in=went)
+    return letters.exists() or tellings_to(visit, customer).exists()
 
 
 def stands(mail: OutboxMail, now: datetime) -> str:
@@ -120,5 +136,6 @@ def _context(mail: OutboxMail, visit: Visit) -> dict[str, object]:
         "water": words.WATER.get(kind, ""),
         "why": words.REASONS.get(kind, ""),
         "notices": standing.notices_of(visit.job.site_id),
+        "reason": told_of_visit(visit).reason(mail.customer, visit.job.site),
         "answer_url": links.answer_url(claim),
     }

@@ -6,6 +6,7 @@ A customer without a usable address gets nothing, nor does a closed account: the
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from urllib.parse import urlsplit
@@ -52,6 +53,14 @@ def to_customer(
         not_before=next_allowed(wanted, zone=zone_of(site), company=Company.load()),
         created_at=now,
     )
+
+
+def to_each(
+    letter: Letter, *, people: Iterable[Customer], site: Site, now: datetime
+) -> OutboxMail | None:
+    """The same to several, each by name and once. The first of them; None: to nobody."""
+    written = [to_customer(letter, customer=each, site=site, now=now) for each in people]
+    return next((mail for mail in written if mail), None)
 
 
 def to_staff(letter: Letter, *, user: User, now: datetime) -> OutboxMail | None:

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Exists, OuterRef, Q
 
+from .customers import Customer, SiteTenure
 from .outbox import OutboxMail
 from .visits import Visit
 
@@ -30,6 +31,10 @@ class VisitTold(models.Model):
         STILL = "still", "already: it is again as they were told"
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="tellings")
+    #: for whom it counts; None: for whoever is called first there
+    customer = models.ForeignKey(
+        Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     #: what was told, as the visit counted it then
     sequence = models.PositiveIntegerField()
     how = models.CharField(max_length=10, choices=How)
@@ -68,26 +73,55 @@ class VisitTold(models.Model):
 
 
 def not_told_yet(now: datetime) -> Q:
-    """Firm visits ahead whose customer has not heard of them as they stand.
+    """Firm visits ahead of which somebody who is to be told has not heard as they stand.
 
     Also visits called off of which somebody was told and does not know that we do not come. A
-    letter that is on its way counts as time left, until it should have gone.
+    letter that is on its way counts as time left, until it should have gone. Where nobody of the
+    house is on file, whoever asked for the work is told.
     """
     told = VisitTold.objects.filter(visit=OuterRef("pk"))
-    on_its_way = letters_of_row().filter(
-        state__in=[State.QUEUED, State.CLAIMED, State.SENDING],
-        not_before__gte=now - LETTER_TAKES,
-        not_before__lt=OuterRef("arrive_from"),
-    )
     firm = Q(status__in=[Visit.Status.CONFIRMED, Visit.Status.EN_ROUTE])
-    called_off = Q(Exists(told), status=Visit.Status.CANCELLED)
-    return Q(
-        firm | called_off,
+    called_off = Q(status=Visit.Status.CANCELLED)
+    nobody = Q(
+        ~Exists(people_of_row()),
         ~Exists(told.filter(sequence=OuterRef("sequence"))),
-        ~Exists(on_its_way),
+        ~Exists(_on_its_way(letters_of_row(), now).filter(not_before__lt=OuterRef("arrive_from"))),
+    )
+    untold = untold_of_row(now)
+    heard = _heard(VisitTold.objects.filter(visit=OuterRef(OuterRef("pk"))))
+    return Q(
+        Q(firm, nobody | Q(Exists(untold)))
+        | Q(called_off, Q(nobody, Exists(told)) | Q(Exists(untold.filter(heard)))),
         arrive_until__gte=now,
         starts_at__gt=now - timedelta(days=1),  # finds them by its index
     )
+
+
+def people_of_row() -> models.QuerySet[SiteTenure]:
+    """Who is told of the visit of a row, for a subquery."""
+    return SiteTenure.objects.open().told_of_visits().filter(site=OuterRef("job__site"))
+
+
+def untold_of_row(now: datetime) -> models.QuerySet[SiteTenure]:
+    """Who of them does not know how it stands, for a subquery; who is called first, first."""
+    visit, sequence = OuterRef(OuterRef("pk")), OuterRef(OuterRef("sequence"))
+    heard = _heard(VisitTold.objects.filter(visit=visit, sequence=sequence))
+    letters = OutboxMail.objects.filter(customer=OuterRef("customer"), visit=visit)
+    on_its_way = _on_its_way(letters, now).filter(not_before__lt=OuterRef(OuterRef("arrive_from")))
+    untold = people_of_row().filter(~heard, ~Exists(on_its_way))
+    return untold.order_by("-is_contact", "from_on", "pk")
+
+
+def _heard(told: models.QuerySet[VisitTold]) -> Q:
+    """A contact was told; where nobody is named it counts for the one who is called first."""
+    return Q(Exists(told.filter(customer=OuterRef("customer")))) | Q(
+        Exists(told.filter(customer=None)), is_contact=True
+    )
+
+
+def _on_its_way(letters: models.QuerySet[OutboxMail], now: datetime) -> models.QuerySet[OutboxMail]:
+    waiting = [State.QUEUED, State.CLAIMED, State.SENDING]
+    return letters.filter(state__in=waiting, not_before__gte=now - LETTER_TAKES)
 
 
 def letters_of_row() -> models.QuerySet[OutboxMail]:

@@ -1,14 +1,15 @@
 """The kit of the day: what a technician's phone carries to where there is no signal.
 
-Own visits of today and tomorrow, as their technician may see them: the house with one telephone
-number, what can hurt somebody there, the word left for whoever comes next, and the open record.
+Own visits of today and tomorrow, as their technician may see them: the house with the telephone
+numbers of its contacts and who has a key, what can hurt somebody there, the word left for whoever
+comes next, and the open record.
 No mail addresses, no notes of the office, nobody else's customers.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
 
@@ -18,7 +19,7 @@ from django.utils import timezone
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.facts import NUMBER, Facts
 from jobs.fieldwork.facts_json import to_json
-from jobs.models import ChecklistRecord, DoNotUse, Visit
+from jobs.models import ChecklistRecord, DoNotUse, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.wording.names import person
 from jobs.workflows.records import TO_BEGIN, to_begin
@@ -80,11 +81,13 @@ def cards_of_kit(visits: list[Visit], *, now: datetime) -> dict[int, Said]:
     sites = {visit.job.site_id for visit in visits}
     alerts, left = alerts_of(sites), words_left({visit.job_id for visit in visits})
     notices = DoNotUse.objects.standing().by_house(sites)
+    contacts = contacts_at(sites)
     return {
         visit.pk: {
             "street": visit.job.site.street,
             "town": visit.job.site.town,
             **_customer(visit),
+            "contacts": [_contact(row) for row in contacts.get(visit.job.site_id, [])],
             "kind": visit.job.get_kind_display(),
             "starts_at": visit.starts_at.isoformat(),
             "arrive_from": visit.arrive_from.isoformat(),
@@ -108,6 +111,26 @@ def _customer(visit: Visit) -> dict[str, str]:
     who = visit.job.customer
     phone = who.phone.as_e164 if who and who.phone else ""
     return {"name": who.name if who else "", "phone": phone}
+
+
+def _contact(row: SiteTenure) -> Said:
+    """Whom to call and who has a key."""
+    return {
+        "name": row.customer.name,
+        "part": row.get_part_display(),
+        "first": row.is_contact,
+        "key": row.has_key,
+        "phones": [[phone.as_e164, phone.as_national] for phone in row.customer.phones],
+    }
+
+
+def contacts_at(sites: Collection[int]) -> dict[int, list[SiteTenure]]:
+    """Contacts of today by house, who is called first at the head, in one query."""
+    found: dict[int, list[SiteTenure]] = {}
+    rows = SiteTenure.objects.open().filter(site__in=sites).select_related("customer")
+    for row in rows.order_by("-is_contact", "from_on", "pk"):
+        found.setdefault(row.site_id, []).append(row)
+    return found
 
 
 def _left(visit: Visit | None) -> Said | None:

@@ -109,7 +109,7 @@ def holding_page(notice: DoNotUse, site: Site, *, now: datetime) -> dict[str, ob
         "treatment": treatment_at(site, notice.well),
         "samples": samples_of(site, [Standing(notice, verdict)]),
         "lines": uses_held(),
-        "holders": SiteTenure.objects.at(company_day(now)).of_site(site),
+        "holders": SiteTenure.objects.at(company_day(now)).to_call(site),
     }
 
 
@@ -120,5 +120,5 @@ def call_of(held: HeldByTreatment, *, now: datetime) -> dict[str, object]:
         "held": held,
         "site": held.site,
         "lines": ["Our notice holds again at your house.", *lines],
-        "holders": SiteTenure.objects.at(company_day(now)).of_site(held.site),
+        "holders": SiteTenure.objects.at(company_day(now)).to_call(held.site),
     }

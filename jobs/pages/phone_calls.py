@@ -36,7 +36,7 @@ def house_of(site: Site | None, *, now: datetime) -> dict[str, object]:
         return {}
     visits = Visit.objects.filter(job__site=site).with_job()
     return {
-        "tenures": SiteTenure.objects.at(company_day(now)).of_site(site),
+        "tenures": SiteTenure.objects.at(company_day(now)).to_call(site),
         "notices": notices_of(site, now=now),
         "coming": list(visits.to_come().order_by("starts_at")[:3]),
         "last": visits.filter(status=Visit.Status.CLOSED).order_by("-starts_at").first(),

@@ -88,7 +88,7 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
     return {
         "site": site,
         "today": today,
-        "tenures": tenures,
+        **contacts_of(tenures),
         "holder": holder(tenures),
         "notices": notices,
         "wells": [well_of(well, on_file, system, today) for well in wells],
@@ -121,6 +121,17 @@ def neighbours(site: Site, wells: list[Well]) -> list[Site]:
     uses = SpecialUse.objects.filter(ended_on=None)
     found = Site.objects.on_wells(wells).exclude(pk=site.pk)
     return list(found.prefetch_related(Prefetch("special_uses", queryset=uses)))
+
+
+def contacts_of(tenures: list[SiteTenure]) -> dict[str, object]:
+    """Contacts of today, who is called first at the head; who was one before; whether one pays."""
+    standing = [row for row in tenures if row.until_on is None]
+    standing.sort(key=lambda row: (not row.is_contact, row.from_on, row.pk))
+    return {
+        "contacts": standing,
+        "former": [row for row in tenures if row.until_on],
+        "has_payer": any(row.pays for row in standing),
+    }
 
 
 def holder(tenures: list[SiteTenure]) -> SiteTenure | None:

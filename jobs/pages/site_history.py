@@ -46,7 +46,11 @@ def context_of(site: Site, *, today: date, system: str) -> dict[str, object]:
     parts = parts_of(stages, system)
     promises = promises_rows(site)
     days = days_of(_days_drawn(kinds, parts), today)
-    living = [Living(str(row.customer), row.from_on, row.until_on) for row in tenures]
+    living = [
+        Living(str(row.customer), row.from_on, row.until_on)
+        for row in tenures
+        if row.part in SiteTenure.OF_THE_HOUSE
+    ]
     ours = site_readings.ours_of(Company.load(), stages, kinds)
     site_readings.draw(kinds, days, living, ours)
     for part in parts:

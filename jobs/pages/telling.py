@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from django.utils import timezone
 
 from jobs.mail import words
-from jobs.mail.recipients import contact_of_visit
+from jobs.mail.recipients import told_of_visit
 from jobs.models import Customer, OutboxMail, SiteTenure, Visit, VisitTold
 from jobs.models.company import company_day
 from jobs.schedule.hours import clock_of, day_words, window_words
@@ -25,22 +26,46 @@ class Known:
     is_told: bool = False
     #: what they believe instead, where they were told another time before
     believes: str = ""
+    #: each who is told of visits, where there are several
+    people: tuple[tuple[str, Known], ...] = ()
 
 
 def known_of(visit: Visit) -> Known:
+    """What the house knows; it is told once each who is told of visits is."""
+    people = told_of_visit(visit).people
     tellings = list(VisitTold.objects.filter(visit=visit).select_related("by", "lead"))
-    now_told = [told for told in tellings if told.sequence == visit.sequence]
+    letters = dict(
+        visit.mails.filter(mail_class=OutboxMail.MailClass.CUSTOMER)
+        .order_by("pk")
+        .values_list("customer", "state")
+    )
+    each = {person: _known_to(visit, person, tellings, people[:1], letters) for person in people}
+    if not each:
+        return _known_to(visit, None, tellings, [], letters)
+    untold = [known for known in each.values() if not known.is_told]
+    whole = untold[0] if untold else list(each.values())[-1]
+    named = tuple((str(person), known) for person, known in each.items())
+    return replace(whole, people=named if len(each) > 1 else ())
+
+
+def _known_to(
+    visit: Visit,
+    customer: Customer | None,
+    tellings: list[VisitTold],
+    first: list[Customer],
+    letters: Mapping[int, str],
+) -> Known:
+    """Where nobody is named, a telling counts for whoever is called first."""
+    whose = {customer.pk if customer else None, *([None] if customer in first else [])}
+    mine = [told for told in tellings if customer is None or told.customer_id in whose]
+    now_told = [told for told in mine if told.sequence == visit.sequence]
     if now_told:
         return _told(now_told[-1])
     if visit.is_only_held:
         return Known("not firm, nobody is told")
-    letters = visit.mails.filter(mail_class=OutboxMail.MailClass.CUSTOMER).order_by("-pk")
-    letter = letters.values_list("state", flat=True).first()
-    return Known(
-        "not told yet",
-        why_not_told(contact_of_visit(visit), letter),
-        believes=_believed(tellings[-1]) if tellings else "",
-    )
+    letter = letters.get(customer.pk) if customer else None
+    believes = _believed(mine[-1]) if mine else ""
+    return Known("not told yet", why_not_told(customer, letter), believes=believes)
 
 
 def why_not_told(contact: Customer | None, letter: str | None) -> str:
@@ -61,7 +86,7 @@ def page_of(visit: Visit) -> dict[str, object]:
     return {
         "visit": visit,
         "known": known_of(visit),
-        "holders": SiteTenure.objects.at(company_day(visit.starts_at)).of_site(visit.job.site_id),
+        "holders": SiteTenure.objects.at(company_day(visit.starts_at)).to_call(visit.job.site_id),
         "lines": lines_to_read(visit),
         "attempts": visit.attempts.select_related("by"),
         "letter": _in_doubt(visit),
@@ -76,10 +101,24 @@ def _in_doubt(visit: Visit) -> OutboxMail | None:
 
 
 def begun_call(visit: Visit) -> dict[str, object]:
-    """What the form of the call begins with: the visit as it stands, the usual number."""
-    contact = contact_of_visit(visit)
+    """What the form of the call begins with: the visit, who is not told yet, the number."""
+    contact = next(iter(untold_of(visit) or told_of_visit(visit).people), None)
     phones = contact.phones if contact else []
-    return {"sequence": visit.sequence, "number": phones[0].as_national if phones else ""}
+    return {
+        "sequence": visit.sequence,
+        "customer": contact.pk if contact else "",
+        "number": phones[0].as_national if phones else "",
+    }
+
+
+def untold_of(visit: Visit) -> list[Customer]:
+    """Who is told of visits and does not know how this one stands."""
+    known = dict(known_of(visit).people)
+    return [
+        each
+        for each in told_of_visit(visit).people
+        if str(each) in known and not known[str(each)].is_told
+    ]
 
 
 def lines_to_read(visit: Visit) -> list[str]:

@@ -29,7 +29,7 @@ def context_of(visit: Visit, *, today: date) -> dict[str, object]:
         "requests": VisitRequest.objects.filter(visit=visit).select_related("handled_by"),
         "asked": requests_of(visit)["asked"],
         "left": words_left([job]).get(job) if visit.is_to_come else None,
-        "tenures": SiteTenure.objects.at(company_day(visit.starts_at)).of_site(site),
+        "tenures": SiteTenure.objects.at(company_day(visit.starts_at)).to_call(site),
         "alerts": alerts_of([site]).get(site, []),
         "promises": FollowUp.objects.filter(visit=visit).select_related("terms"),
         "made": FollowUp.objects.filter(from_visit=visit).select_related("terms"),

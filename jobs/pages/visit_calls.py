@@ -19,10 +19,11 @@ from django.db.models import (
     Value,
     When,
 )
+from django.db.models.functions import Coalesce
 
 from jobs.models import Absence, ContactAttempt, Customer, Giving, Job, Visit, VisitRequest
 from jobs.models.company import company_day
-from jobs.models.telling import letters_of_row, not_told_yet
+from jobs.models.telling import letters_of_row, not_told_yet, untold_of_row
 from jobs.wording.names import person
 
 from .attempts import again
@@ -95,15 +96,18 @@ def visits_to_call(now: datetime) -> list[Any]:
     """A row for each open request of a visit, else one for each that is not told or to go on.
 
     What is asked comes first, then what nobody comes to. Rows carry what the query adds: `untold`,
-    `going_on`, `away`, `letter`, `asked_kind`, `asked_note` and `asked_at`. Each
+    `untold_to`, `going_on`, `away`, `letter`, `asked_kind`, `asked_note` and `asked_at`. Each
     reason finds its visits by an index of its own.
     """
     going_on = visits_to_go_on()
-    newest = letters_of_row().order_by("-pk").values("state")[:1]
+    first = untold_of_row(now).values("customer")[:1]
+    letters = letters_of_row().filter(customer=Coalesce(OuterRef("untold_to"), F("customer")))
+    newest = letters.order_by("-pk").values("state")[:1]
     rows = (
         Visit.objects.filter(pk__in=_needing_a_call(now))
         .alias(asked=FilteredRelation("requests", condition=Q(requests__handled_at=None)))
         .annotate(
+            untold_to=Subquery(first),
             letter=Subquery(newest),
             untold=Case(When(not_told_yet(now), then=Value(True)), default=Value(False)),
             going_on=Case(
@@ -169,10 +173,15 @@ def visits_to_go_on() -> QuerySet[Visit]:
 
 
 def calls_of(rows: Iterable[Any], contacts: dict[int, Customer]) -> list[NeedsCall]:
-    """One for each visit."""
+    """One for each visit, with the first of the house who does not know, else its contact."""
     calls: dict[int, NeedsCall] = {}
+    rows = list(rows)
+    others = {row.untold_to for row in rows if row.untold} - {each.pk for each in contacts.values()}
+    named = Customer.objects.in_bulk(others - {None}) if others - {None} else {}
     for row in rows:
         customer = contacts.get(row.job.site_id) or row.job.customer
+        if row.untold:
+            customer = named.get(row.untold_to, customer)
         call = calls.setdefault(row.pk, NeedsCall(row, customer))
         if row.asked_at:
             request = VisitRequest(kind=row.asked_kind, note=row.asked_note)

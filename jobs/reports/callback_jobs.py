@@ -183,6 +183,7 @@ def _state(selection: Selection) -> Case:
         SiteTenure.objects.filter(
             site=OuterRef("site"),
             customer=OuterRef("customer"),
+            part__in=SiteTenure.OF_THE_HOUSE,
             from_on__lte=OuterRef("index_on"),
             until_on__gt=OuterRef("index_on"),
             until_on__lte=today,

@@ -107,8 +107,8 @@ class Found:
         if whole:
             return [self._label(site, kind, pk, similar) for kind, pk in told][:3]
         kinds = [kind for kind in SPOKEN if any(kind == each for each, _ in told)]
-        ended = [self._ended(site, kind, pk) for kind, pk in told]
-        return [similar + " and ".join(SHORT[kind] for kind in kinds), *filter(None, ended)]
+        named = [self._named(site, kind, pk) for kind, pk in told]
+        return [similar + " and ".join(SHORT[kind] for kind in kinds), *filter(None, named)]
 
     def _label(self, site: Site, kind: str, pk: int, similar: str) -> str:
         if kind == Kind.TAG and pk in self.wells:
@@ -120,10 +120,18 @@ class Found:
         if kind == Kind.PARCEL:
             return f"{similar}parcel {site.parcel}"
         if kind in (Kind.NAME, Kind.PHONE) and pk in self.people:
-            ended = self._ended(site, kind, pk)
             who = self.people[pk].name
-            return f"{similar}{SHORT[kind]} of " + (ended or who)
+            return f"{similar}{SHORT[kind]} of " + (self._named(site, kind, pk) or who)
         return f"{similar}{SHORT[kind]}"
+
+    def _named(self, site: Site, kind: str, pk: int) -> str:
+        """Whom a word names, with the part, where it is not the one who is called first there."""
+        if ended := self._ended(site, kind, pk):
+            return ended
+        rows = [row for row in self.tenures.get(site.pk, []) if row.customer_id == pk]
+        if kind not in (Kind.NAME, Kind.PHONE) or not rows or any(row.is_contact for row in rows):
+            return ""
+        return f"{rows[0].customer.name}, {rows[0].get_part_display()}"
 
     def _ended(self, site: Site, kind: str, pk: int) -> str:
         """The former holder a word names, and until when; empty for one who still holds it."""

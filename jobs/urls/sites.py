@@ -1,6 +1,7 @@
 from django.urls import URLPattern, path
 
 from jobs.views import (
+    contacts,
     customers,
     measurements,
     samples,
@@ -25,6 +26,9 @@ urlpatterns: list[URLPattern] = [
     path("parts/<int:pk>/label/", sheets.tank_label, name="tank-label"),
     path("sites/<int:pk>/edit/", sites.site_edit, name="site-edit"),
     path("sites/<int:pk>/changed-hands/", sites.tenure_change, name="tenure-change"),
+    path("sites/<int:pk>/contacts/new/", contacts.contact_new, name="contact-new"),
+    path("contacts/<int:pk>/edit/", contacts.contact_edit, name="contact-edit"),
+    path("contacts/<int:pk>/end/", contacts.contact_end, name="contact-end"),
     path("sites/<int:pk>/wells/new/", wells.well_new, name="well-new"),
     path("sites/<int:pk>/wells/panels/", wells.well_panels, name="well-panels"),
     path("wells/<int:pk>/edit/", wells.well_edit, name="well-edit"),

@@ -12,6 +12,7 @@ from jobs.access import allow
 from jobs.forms.follow_ups import AttemptForm, NotReachedForm
 from jobs.forms.telling import CalledForm
 from jobs.http import StaffRequest
+from jobs.mail.recipients import told_of_visit
 from jobs.models.company import company_day
 from jobs.pages.attempts import noted, presses
 from jobs.pages.telling import begun_call, page_of
@@ -56,7 +57,7 @@ def visit_not_reached(request: StaffRequest, pk: int) -> HttpResponse:
 
     if form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    call = CalledForm(initial=begun_call(visit))
+    call = CalledForm(people=told_of_visit(visit).people, initial=begun_call(visit))
     context = {
         "not_reached": form,
         "nav": "worklist",

@@ -16,6 +16,7 @@ from jobs.forms.fields import put_hidden, refusal_of
 from jobs.forms.follow_ups import NotReachedForm
 from jobs.forms.telling import CalledForm, HandledForm
 from jobs.http import StaffRequest
+from jobs.mail.recipients import told_of_visit
 from jobs.models import Company
 from jobs.models.company import company_day
 from jobs.pages.attempts import presses
@@ -33,7 +34,8 @@ from .visits import visit_or_404
 def visit_tell(request: StaffRequest, pk: int) -> HttpResponse:
     """The call: whom, what is read out, and who knows then."""
     visit = visit_or_404(request, pk)
-    form = CalledForm(request.POST or None, initial=begun_call(visit))
+    people, begun = told_of_visit(visit).people, begun_call(visit)
+    form = CalledForm(request.POST or None, people=people, initial=begun)
 
     def work() -> str:
         typed = dict(form.cleaned_data)

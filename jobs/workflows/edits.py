@@ -11,19 +11,19 @@ from django.db.models import F
 
 from equipment.models import Site, Train, Well
 from jobs.errors import EditedMeanwhile
-from jobs.models import Customer
+from jobs.models import Customer, SiteTenure
 
 from .log import log
 
 #: rows that count their versions
-Edited = Customer | Site | Train | Well
+Edited = Customer | Site | SiteTenure | Train | Well
 
 
 @transaction.atomic
 def save_edited(
     *, row: Edited, version: int, by: User, now: datetime, site: Site | None = None
 ) -> None:
-    """Keep an edited row (customer, site, well, train); the second of two savers is told."""
+    """Keep an edited row of one that counts its versions; the second of two savers is told."""
     rows = type(row)._default_manager.filter(pk=row.pk)
     if not rows.filter(version=version).update(version=F("version") + 1):
         current = rows.get()

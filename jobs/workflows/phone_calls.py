@@ -15,6 +15,7 @@ from jobs.errors import BadEntry, WrongState
 from jobs.fieldwork.dangers import RED
 from jobs.fieldwork.dangers import Told as Told
 from jobs.fieldwork.kinds import NoticeLevel
+from jobs.mail.about import visit_confirmation
 from jobs.models import FollowUp, FollowUpRule, PhoneCall, SiteTenure, Visit
 from jobs.models.company import company_day
 
@@ -155,8 +156,11 @@ def end_with_visit(
         now=now,
     )
     if agreed.on_the_call:
-        told = Call(whom=call.caller, number=call.number, read_back=True)
+        told = Call(call.caller, call.number, read_back=True, customer=call.customer)
         tell_by_telephone(visit=visit, sequence=visit.sequence, call=told, by=by, now=now)
+    if not agreed.by_mail:  # the caller wants no letter; who else is told of visits gets theirs
+        first = [call.customer.pk] if call.customer else []
+        visit_confirmation.write(visit=visit, now=now, besides=first)
     call.visit = visit
     _end(call, End.VISIT, by=by, now=now)
     return visit

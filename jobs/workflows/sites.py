@@ -13,6 +13,7 @@ from jobs.models import Customer, FollowUpRule, Job, OutboxMail, SiteTenure
 from jobs.models.company import company_day
 
 from . import follow_ups
+from .contacts import make_room, tell_of_coming
 from .edits import save_edited
 from .log import log
 
@@ -73,14 +74,12 @@ def begin_tenure(
     part: str = SiteTenure.Part.OWNER,
     is_contact: bool = True,
 ) -> SiteTenure:
-    """Somebody joins the house; being the contact moves to the newest one who is."""
-    if is_contact:
-        for other in SiteTenure.objects.filter(site=site, until_on=None, is_contact=True):
-            other.is_contact = False
-            other.save()
-    tenure = SiteTenure.objects.create(
+    """Somebody joins the house; being called first moves to the newest one who is."""
+    tenure = SiteTenure(
         site=site, customer=customer, part=part, is_contact=is_contact, from_on=from_on
     )
+    make_room(tenure, list(SiteTenure.objects.open().filter(site=site)))
+    tenure.save()
     log(verb="began", subject=tenure, by=by, now=now, site=site, customer=customer.pk)
     return tenure
 
@@ -112,13 +111,14 @@ def change_hands(
                 "choose that day or a later one.",
                 field="on",
             )
-        row.until_on, row.is_contact = on, False
+        row.until_on, row.is_contact, row.pays = on, False, False
         row.save()
         log(verb="ended", subject=row, by=by, now=now, site=site, customer=row.customer_id)
     if customer._state.adding:
         create_customer(customer=customer, by=by, now=now)
     begun = begin_tenure(site=site, customer=customer, part=part, from_on=on, by=by, now=now)
     _stop_mail(site, [row.customer_id for row in leaving], customer)
+    tell_of_coming(begun, now=now)
     follow_ups.happened(
         event=FollowUpRule.Event.OCCUPANT_CHANGED,
         about=follow_ups.About(site),

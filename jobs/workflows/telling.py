@@ -11,7 +11,9 @@ from django.db import transaction
 from equipment.models import ResultTold
 from jobs.errors import BadEntry, VisitChanged
 from jobs.mail.about import TELLING_THE_VISIT
-from jobs.models import OutboxMail, Visit, VisitTold
+from jobs.mail.recipients import told_of_visit
+from jobs.mail.visits import tellings_to
+from jobs.models import Customer, OutboxMail, Visit, VisitTold
 
 from .log import log
 
@@ -62,13 +64,18 @@ class Call:
     whom: str
     number: str
     read_back: bool
+    #: for whom of the house it counts
+    customer: Customer | None = None
 
 
 @transaction.atomic
 def tell_by_telephone(
     *, visit: Visit, sequence: int, call: Call, by: User, now: datetime
 ) -> VisitTold:
-    """What stood on the page was told; refused where the visit is another by now."""
+    """What stood on the page was told; refused where the visit is another by now.
+
+    It counts for the contact that is named, else for whoever is called first at the house.
+    """
     visit = (
         Visit.objects.select_for_update(of=("self",)).select_related("job__site").get(pk=visit.pk)
     )
@@ -87,6 +94,7 @@ def tell_by_telephone(
         )
     told = VisitTold.objects.create(
         visit=visit,
+        customer=call.customer or next(iter(told_of_visit(visit).people), None),
         sequence=visit.sequence,
         how=VisitTold.How.TELEPHONE,
         at=now,
@@ -113,6 +121,7 @@ def told_by_mail(*, mail: OutboxMail, now: datetime, by: User | None = None) -> 
         mail=mail,
         defaults={
             "visit_id": mail.visit_id,
+            "customer": mail.customer,
             "sequence": context["sequence"],
             "how": VisitTold.How.MAIL,
             "at": now,
@@ -124,12 +133,13 @@ def told_by_mail(*, mail: OutboxMail, now: datetime, by: User | None = None) -> 
     )
 
 
-def told_by_answer(*, visit: Visit, now: datetime) -> None:
+def told_by_answer(*, visit: Visit, customer: Customer, now: datetime) -> None:
     """Who answers our letter has read it, whatever the mail server said."""
-    known = VisitTold.objects.filter(visit=visit, sequence=visit.sequence)
+    known = tellings_to(visit, customer).filter(sequence=visit.sequence)
     if not known.exists():
         VisitTold.objects.create(
             visit=visit,
+            customer=customer,
             sequence=visit.sequence,
             how=VisitTold.How.ANSWER,
             at=now,
@@ -137,22 +147,25 @@ def told_by_answer(*, visit: Visit, now: datetime) -> None:
         )
 
 
-def known_again(*, visit: Visit, now: datetime) -> bool:
-    """It stands again as they were told, and nothing else can have reached them: kept as told.
+def known_again(*, visit: Visit, now: datetime) -> set[int]:
+    """To whom it stands again as they were told, and nothing else can have reached them.
 
-    A letter of the change between that still waits finds the visit changed, and does not leave.
+    Kept as told. A letter of the change between that still waits finds the visit changed, and does
+    not leave.
     """
-    known = VisitTold.objects.filter(visit=visit).last()
-    facts = _facts(visit)
-    if known is None or any(getattr(known, name) != value for name, value in facts.items()):
-        return False
-    went = OutboxMail.objects.filter(visit=visit, state__in=MAY_HAVE_LEFT, customer__isnull=False)
-    if any(mail.context.get("sequence", 0) > known.sequence for mail in went):
-        return False
-    VisitTold.objects.create(
-        visit=visit, sequence=visit.sequence, how=VisitTold.How.STILL, at=now, **facts
-    )
-    return True
+    facts, again = _facts(visit), set()
+    for customer in told_of_visit(visit).people:
+        known = tellings_to(visit, customer).last()
+        if known is None or any(getattr(known, name) != value for name, value in facts.items()):
+            continue
+        went = OutboxMail.objects.filter(visit=visit, state__in=MAY_HAVE_LEFT, customer=customer)
+        if any(mail.context.get("sequence", 0) > known.sequence for mail in went):
+            continue
+        how = VisitTold.How.STILL
+        kept = {"sequence": visit.sequence, "how": how, "at": now, **facts}
+        VisitTold.objects.create(visit=visit, customer=customer, **kept)
+        again.add(customer.pk)
+    return again
 
 
 def _facts(visit: Visit) -> dict[str, object]:

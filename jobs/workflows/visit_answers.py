@@ -10,7 +10,7 @@ from django.db import transaction
 from jobs.errors import BadEntry, JobsError
 from jobs.mail.about import visit_confirmation
 from jobs.mail.links import AnswerClaim, read_answer_token, read_stop_token
-from jobs.mail.recipients import contact_of_visit
+from jobs.mail.recipients import told_of_visit
 from jobs.models import Customer, Visit, VisitRequest
 
 from .log import log
@@ -44,12 +44,12 @@ def open_link(token: str, *, now: datetime) -> OpenLink:
         Visit.Status.EN_ROUTE,
     ):
         raise LinkEnded("This link has ended: the visit is over, under way or cancelled.")
-    contact = contact_of_visit(visit)
-    if visit.sequence != claim.sequence or contact is None or contact.pk != claim.customer_id:
+    people = {each.pk: each for each in told_of_visit(visit).people}
+    if visit.sequence != claim.sequence or claim.customer_id not in people:
         raise LinkEnded(
             "The visit has changed since this mail. Our newest mail has the right link."
         )
-    return OpenLink(visit, contact)
+    return OpenLink(visit, people[claim.customer_id])
 
 
 @transaction.atomic
@@ -111,7 +111,7 @@ def _keep(link: OpenLink, choice: str, confirmed_at: datetime | None, *, now: da
     if link.customer.mail_state != Customer.MailState.ARRIVES:
         link.customer.mail_state = Customer.MailState.ARRIVES  # an answer proves it
         link.customer.save(update_fields=["mail_state"])
-    told_by_answer(visit=visit, now=now)
+    told_by_answer(visit=visit, customer=link.customer, now=now)
     if "status" in changes:
         visit_confirmation.write(visit=visit, now=now)
     log(verb=f"customer_{choice}", subject=visit, by=None, now=now, site=visit.job.site)

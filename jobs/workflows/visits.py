@@ -118,11 +118,10 @@ def move_visit(
 
 def _write_anew(visit: Visit, *, now: datetime) -> None:
     """A firm visit is told anew; one that is only held is asked about anew, if it was before."""
-    if known_again(visit=visit, now=now):
-        return
+    knowing = known_again(visit=visit, now=now)
     if not visit.is_only_held:
-        visit_moved.write(visit=visit, now=now)
-    elif visit_proposed.was_written(visit):
+        visit_moved.write(visit=visit, now=now, besides=knowing)
+    elif not knowing and visit_proposed.was_written(visit):
         visit_proposed.write(visit=visit, now=now)
 
 

@@ -46,7 +46,7 @@ rows = {
     "callbacks": first(Job, cause__gt=""), "photos": first(Photo, record=record),
     "held": first(HeldByTreatment), "absences": first(Absence, withdrawn_at=None),
     "holidays": first(CompanyDay), "calls": first(PhoneCall, end="note"),
-    "driving": first(TownDrive),
+    "driving": first(TownDrive), "contacts": first(SiteTenure, until_on=None),
     "told": getattr(Act.objects.waiting().first(), "pk", None),
 }
 lines = record.template.lines.order_by("position")

@@ -22,6 +22,7 @@ from jobs.models import (
     OutboxMail,
     Phone,
     PhoneCall,
+    SiteTenure,
     Skill,
 )
 from jobs.urls import urlpatterns
@@ -121,6 +122,7 @@ def world(technician, office):
     )
     rows["holidays"] = CompanyDay.objects.get_or_create(day=now.date(), name="Day after")[0]
     rows["driving"] = keep_drive(one="Lapwick", other="Marl", minutes=9, by=office, now=now)
+    rows["contacts"] = SiteTenure.objects.get(site=site, until_on=None)
     rows["held"] = _held(rows, office, now)
     rows["told"] = _told(technician, record, now)
     rows["phones"] = Phone.objects.create(user=technician, first_heard_at=now, heard_at=now)

@@ -1,4 +1,4 @@
-"""To the contact of the house: we stood at the door, please call for another time."""
+"""To who is told of visits to the house: we stood at the door, please call for another time."""
 
 from __future__ import annotations
 

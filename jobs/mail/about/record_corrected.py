@@ -1,4 +1,4 @@
-"""To the contact of the house: what changed in a record, with the new print."""
+"""To who is told of the water of the house: what changed in a record, with the new print."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from datetime import datetime
 
 from jobs.mail import standing
 from jobs.mail.kind import Content, Kind
-from jobs.mail.recipients import contact_of_site
+from jobs.mail.recipients import ToldOnes, told_of_water
 from jobs.mail.visits import SOMEBODY_ELSE
-from jobs.mail.writing import LONGEST_TRY, Letter, to_customer
-from jobs.models import Company, Customer, OutboxMail, RecordCorrection
+from jobs.mail.writing import LONGEST_TRY, Letter, to_each
+from jobs.models import Company, OutboxMail, RecordCorrection
 from jobs.models.coming import again_after
 from jobs.models.company import company_day
 from jobs.schedule.hours import day_words, zone_of
@@ -25,12 +25,13 @@ def write(*, correction: RecordCorrection, now: datetime) -> OutboxMail | None:
         {"correction": correction.pk, "record": record.pk, "site": record.site_id},
         useful_until=now + LONGEST_TRY,
     )
-    return to_customer(letter, customer=_contact(correction, now), site=record.site, now=now)
+    return to_each(letter, people=_told(correction, now).people, site=record.site, now=now)
 
 
-def _contact(correction: RecordCorrection, now: datetime) -> Customer | None:
+def _told(correction: RecordCorrection, now: datetime) -> ToldOnes:
     record = correction.record
-    return contact_of_site(record.site_id, on=company_day(now)) or record.job.customer
+    day, who_asked = company_day(now), record.job.customer
+    return told_of_water(record.site_id, on=day, or_else=who_asked)
 
 
 def _read(mail: OutboxMail) -> RecordCorrection:
@@ -39,8 +40,7 @@ def _read(mail: OutboxMail) -> RecordCorrection:
 
 
 def _objection(mail: OutboxMail, now: datetime) -> str:
-    contact = _contact(_read(mail), now)
-    return "" if contact and contact.pk == mail.customer_id else SOMEBODY_ELSE
+    return "" if _told(_read(mail), now).has(mail.customer_id) else SOMEBODY_ELSE
 
 
 def _content(mail: OutboxMail, company: Company) -> Content:
@@ -53,6 +53,7 @@ def _content(mail: OutboxMail, company: Company) -> Content:
     context = {
         "correction": correction,
         "site": record.site,
+        "reason": _told(correction, mail.created_at).reason(mail.customer, record.site),
         "day": day_words(record.closed_at or record.opened_at, zone_of(record.site)),
         "who": person(correction.by),
         "again": [row.terms.name for row in again_after(record) if row.terms.job_kind],

@@ -1,4 +1,4 @@
-"""To the contact of the house: what was done there, with the printed record."""
+"""To who is told of the water of the house: what was done there, with the printed record."""
 
 from __future__ import annotations
 
@@ -8,13 +8,12 @@ from equipment.models import Stage
 from jobs.fieldwork.cautions import DEFERS
 from jobs.mail import standing, words
 from jobs.mail.kind import Content, Kind
-from jobs.mail.recipients import contact_of_site
+from jobs.mail.recipients import ToldOnes, told_of_water
 from jobs.mail.visits import SOMEBODY_ELSE
-from jobs.mail.writing import LONGEST_TRY, Letter, to_customer
+from jobs.mail.writing import LONGEST_TRY, Letter, to_each
 from jobs.models import (
     ChecklistRecord,
     Company,
-    Customer,
     OutboxMail,
 )
 from jobs.models.coming import coming_after
@@ -33,17 +32,17 @@ def write(*, record: ChecklistRecord, now: datetime) -> OutboxMail | None:
         {"record": record.pk, "site": record.site_id},
         useful_until=now + LONGEST_TRY,
     )
-    return to_customer(letter, customer=_contact(record, now), site=record.site, now=now)
+    return to_each(letter, people=_told(record, now).people, site=record.site, now=now)
 
 
-def _contact(record: ChecklistRecord, now: datetime) -> Customer | None:
-    return contact_of_site(record.site_id, on=company_day(now)) or record.job.customer
+def _told(record: ChecklistRecord, now: datetime) -> ToldOnes:
+    day, who_asked = company_day(now), record.job.customer
+    return told_of_water(record.site_id, on=day, or_else=who_asked)
 
 
 def _objection(mail: OutboxMail, now: datetime) -> str:
     record = ChecklistRecord.objects.select_related("job").get(pk=mail.context["record"])
-    contact = _contact(record, now)
-    return "" if contact and contact.pk == mail.customer_id else SOMEBODY_ELSE
+    return "" if _told(record, now).has(mail.customer_id) else SOMEBODY_ELSE
 
 
 def _content(mail: OutboxMail, company: Company) -> Content:
@@ -56,6 +55,7 @@ def _content(mail: OutboxMail, company: Company) -> Content:
     context = {
         "record": record,
         "site": record.site,
+        "reason": _told(record, mail.created_at).reason(mail.customer, record.site),
         "title": document.title,
         "day": day_words(record.closed_at or record.opened_at, zone_of(record.site)),
         "notices": standing.notices_of(record.site_id),

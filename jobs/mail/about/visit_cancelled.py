@@ -1,4 +1,4 @@
-"""To the contact of the house: we do not come."""
+"""To who is told of visits to the house: we do not come."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def _objection(mail: OutboxMail, now: datetime) -> str:
     visit = visits.visit_of(mail)
     if visit.status != Visit.Status.CANCELLED:
         return f"The visit is {visit.get_status_display()}."
-    if not visits.was_heard_of(visit):
+    if mail.customer and not visits.was_heard_of(visit, mail.customer):
         return "The customer never heard of the visit."
     return visits.told(mail, visit)
 

@@ -1,7 +1,8 @@
-"""To the contact of the house: day, hours or person are others than those they know."""
+"""To who is told of visits to the house: day, hours or person are others than those they know."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 
 from jobs.mail import visits
@@ -10,17 +11,18 @@ from jobs.models import Company, OutboxMail, Visit, VisitTold
 from jobs.schedule.hours import clock_of, day_words, window_words
 
 
-def write(*, visit: Visit, now: datetime) -> OutboxMail | None:
+def write(*, visit: Visit, now: datetime, besides: Collection[int] = ()) -> OutboxMail | None:
     """For what it is now; `visit.sequence` has been raised by whoever changed it."""
-    return visits.write_about(visit, KIND, "moved", now=now)
+    return visits.write_about(visit, KIND, "moved", now=now, besides=besides)
 
 
 def _content(mail: OutboxMail, company: Company) -> Content:
     content = visits.invitation(mail, company)
     visit = visits.visit_of(mail)
-    known = VisitTold.objects.filter(visit=visit).select_related("lead").last()
+    assert mail.customer is not None
+    known = visits.tellings_to(visit, mail.customer).select_related("lead").last()
     changes = _changes(visit, known, mail.created_at) if known else {}
-    is_news = known is None and not visits.was_heard_of(visit)
+    is_news = known is None and not visits.was_heard_of(visit, mail.customer)
     content.context |= {
         "title": " and ".join(changes) or "Our visit has changed",
         "changes": list(changes.values()),

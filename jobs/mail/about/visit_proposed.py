@@ -1,4 +1,4 @@
-"""To the contact of the house: a time is held and not firm; would it suit?"""
+"""To who is told of visits to the house: a time is held and not firm; would it suit?"""
 
 from __future__ import annotations
 

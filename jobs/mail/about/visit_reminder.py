@@ -1,4 +1,4 @@
-"""To the contact of the house, a week and a day before a visit."""
+"""To who is told of visits to the house, a week and a day before a visit."""
 
 from __future__ import annotations
 

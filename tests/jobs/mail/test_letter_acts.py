@@ -373,7 +373,7 @@ def test_the_letter_of_a_record_goes_to_who_holds_the_house(summary):
     sold(record.site, on=TODAY, at=NOW + DAY)
     OutboxMail.objects.exclude(pk=mail.pk).delete()
     left = send(mail, Postbox(), at=NOW + DAY)
-    assert left.last_error == "Somebody else is the contact of the house now."
+    assert left.last_error == "Somebody else is told at this house now."
 
 
 def test_a_house_without_holder_has_its_record_sent_to_the_customer_of_the_job(lead):

@@ -281,5 +281,6 @@ def test_who_holds_the_house_on_the_day_of_the_visit_is_written_to():
     told = OutboxMail.objects.filter(visit=visit).order_by("pk")
     assert [(mail.template, mail.customer) for mail in told] == [
         ("visit_confirmation", visit.job.customer),
+        ("visit_confirmation", buyer),  # the day of the sale
         ("visit_moved", buyer),
     ]

@@ -207,11 +207,10 @@ def test_a_sale_drops_letters_of_that_house_only_and_none_that_left(by):
     moved(visit, at=NOW + 7 * DAY)
     sold(here, on=TODAY)
     states = dict(OutboxMail.objects.order_by("pk").values_list("template", "state"))
-    assert list(OutboxMail.objects.order_by("pk").values_list("state", flat=True)) == [
-        "queued",
-        "sent",
-        "skipped",
-    ]
+    to_the_seller = OutboxMail.objects.filter(customer=seller).order_by("pk")
+    assert [mail.state for mail in to_the_seller] == ["queued", "sent", "skipped"]
+    to_the_buyer = OutboxMail.objects.exclude(customer=seller).get()
+    assert (to_the_buyer.template, to_the_buyer.visit) == ("visit_confirmation", visit)
     assert states["visit_moved"] == "skipped"
 
 
