@@ -19,6 +19,7 @@ from jobs.workflows.telling import Call
 from .fields import refuse, say_optional
 
 ALONE, LEAVE = "alone", ""
+NOBODY_YET = "Nobody yet: it stays on the worklist"
 
 
 class Offer(Protocol):
@@ -34,6 +35,7 @@ class Asked(Protocol):
 
     visit: Visit
     contact: Customer | None
+    is_left: bool
 
     @property
     def options(self) -> Sequence[Offer]: ...
@@ -50,9 +52,15 @@ class GiveForm(forms.Form):
     """Four boxes for each visit: who takes it, and who was told by telephone."""
 
     def __init__(
-        self, *args: Any, rows: Sequence[Asked], people: Mapping[int, User], **kwargs: Any
+        self,
+        *args: Any,
+        rows: Sequence[Asked],
+        people: Mapping[int, User],
+        leave: str = NOBODY_YET,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
+        self.leave = leave
         self.visits, self.people = [row.visit for row in rows], people
         for row in rows:
             self._ask(row)
@@ -62,10 +70,10 @@ class GiveForm(forms.Form):
         visit, options = row.visit, [(offer.value, offer.said) for offer in row.options]
         house = f"{row.contact or visit.job.site}"
         self.fields[f"take_{visit.pk}"] = TakeField(
-            choices=[*options, (LEAVE, "Nobody yet: it stays on the worklist")],
+            choices=[*options, (LEAVE, self.leave)],
             widget=forms.RadioSelect,
             required=False,
-            initial=options[0][0] if options else LEAVE,
+            initial=options[0][0] if options and not row.is_left else LEAVE,
             label=f"Who takes {house}",
         )
         self.fields[f"version_{visit.pk}"] = forms.IntegerField(

@@ -53,6 +53,8 @@ class Row:
     told: VisitTold | None = None
     options: list[Option] = field(default_factory=list)
     promise: FollowUp | None = None
+    #: nothing is marked: it may stay as it is
+    is_left: bool = False
 
     @property
     def is_mailed(self) -> bool:

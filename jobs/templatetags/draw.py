@@ -19,13 +19,6 @@ def well(figures: WellFigures, key: object = "") -> dict[str, object]:
     return {"drawing": drawn.well(figures), "unit": figures.unit, "key": key}
 
 
-@register.inclusion_tag("parts/_rod_now.html")
-def rod_now(minutes: float | None, of: float) -> dict[str, object]:
-    """ "Now" through all rows of the daily schedule, so many minutes after its first hour."""
-    shown = minutes is not None and 0 <= minutes <= of
-    return {"x": round(minutes / of * 1000, 1) if shown and minutes is not None else None}
-
-
 @register.inclusion_tag("parts/_vessel.html")
 def vessel(kind: str, media: str = "", place: str = "") -> dict[str, str]:
     """One piece of equipment; `place` "down": beside a line that runs down the page."""

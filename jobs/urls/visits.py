@@ -1,9 +1,10 @@
 from django.urls import URLPattern, path
 
-from jobs.views import attempts, my_day, schedule, telling, visits
+from jobs.views import attempts, giving, my_day, schedule, telling, visits
 
 urlpatterns: list[URLPattern] = [
     path("day/", schedule.day, name="day"),
+    path("day/late/<int:pk>/", giving.day_late, name="day-late"),
     path("week/", schedule.week, name="week"),
     path("week/free/", schedule.free_stretch, name="free-stretch"),
     path("day/sheets/", schedule.day_sheet, name="day-sheet"),

@@ -12,8 +12,9 @@ from django.utils import timezone
 from jobs.access import allow
 from jobs.http import StaffRequest, read_day, read_moment, row_named
 from jobs.models.company import company_day
+from jobs.pages.day import day_of
 from jobs.pages.free_stretch import stretch_of
-from jobs.pages.schedule import day_of, sheets_of
+from jobs.pages.schedule import sheets_of
 from jobs.pages.week import week_of
 
 

@@ -65,7 +65,7 @@ def give_visits(
 ) -> list[Visit]:
     """All of them or none. Each customer is told by the rule of moving, or was on the telephone."""
     absence = standing(absence)
-    visits = _locked(choice.visit for choice in choices)
+    visits = locked(choice.visit for choice in choices)
     lock_people(choice.person.pk for choice in choices if choice.person)
     given = []
     for choice in sorted(choices, key=lambda row: row.starts_at):
@@ -96,7 +96,7 @@ def at_field(name: str) -> Iterator[None]:
         raise
 
 
-def _locked(pks: Iterable[int]) -> dict[int, Visit]:
+def locked(pks: Iterable[int]) -> dict[int, Visit]:
     wanted = set(pks)
     rows = Visit.objects.select_for_update(of=("self",)).filter(pk__in=wanted).order_by("pk")
     found = {row.pk: row for row in rows.select_related("job__site", "lead", "helper")}

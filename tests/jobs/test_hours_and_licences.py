@@ -195,7 +195,7 @@ def test_a_licence_taken_off_after_booking_is_seen_on_the_day(
     send(dispatcher_client, site, typed(licensed, kind="disinfect"))
     keep_skill(person=licensed, name="Wells and well pumps", expires_on=TODAY, by=owner, now=NOW)
     page = dispatcher_client.get(reverse("day"), {"on": TOMORROW.isoformat()}).content.decode()
-    assert "nobody who comes holds “Wells and well pumps” on that day" in page
+    assert "Nobody who comes holds “Wells and well pumps” on that day" in page
 
 
 def test_work_of_two_people_asks_for_the_second(dispatcher_client, lead, licensed, site):
