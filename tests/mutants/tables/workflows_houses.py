@@ -266,4 +266,28 @@ FAULTS = [
         ("if value != getattr(shipped, name):", "if True:"),
         ("if stood and keys.index", "if keys.index"),
     ),
+    *in_file(
+        "jobs/schedule/knock_on.py",
+        "late_day",
+        ("and self.starts_at > self.visit.arrive_until", "and self.starts_at > self.visit.ends_at"),
+        ("and not self.visit.is_only_held", ""),
+        ("max(visit.arrived_at + length, now)", "visit.arrived_at + length"),
+        ("if now > starts_at:", "if False:"),
+        (
+            "and (there := _there(pk, before, visit, plan, driving)) > starts_at",
+            "and (there := now)",
+        ),
+        ("if at <= last:", "if False:"),
+        ("max(at, shift.lunch[0]) + (shift.lunch[1] - shift.lunch[0])", "at"),
+        ("return at + timedelta(minutes=drive.minutes)", "return at"),
+        ("visit.left_at or visit.closed_at or visit.ends_at", "now"),
+        ("return at + (QUARTER - past) if past else at", "return at"),
+    ),
+    *in_file(
+        "jobs/workflows/put_back.py",
+        "late_day",
+        ("key=lambda row: visits[row.visit].starts_at, reverse=True", "key=lambda row: row.visit"),
+        ("if person.pk not in (visit.lead_id, visit.helper_id):", "if False:"),
+        ("if choice.call:", "if False:"),
+    ),
 ]
