@@ -27,6 +27,10 @@ from .schedule import people_of, visits_of
 from .week import name_of
 
 
+#: less is within what a day takes up by itself; common practice, no source
+WORTH_A_MARK = 2 * QUARTER
+
+
 @dataclass
 class Drawn(Placed):
     """One visit in the row of one of its people."""
@@ -78,8 +82,8 @@ class DayRow:
 
     @property
     def is_late(self) -> bool:
-        """One of the visits ahead would begin later than it is held for."""
-        return any(drawn.coming.is_put_back for drawn in self.drawn)
+        """One of the visits ahead would be come to after the hours told."""
+        return any(drawn.coming.breaks_word for drawn in self.drawn)
 
 
 @dataclass(frozen=True)
@@ -131,7 +135,7 @@ class Day:
         )  # fmt: skip
         if not visit.is_only_held:
             drawn.told = self.place(visit.arrive_from, visit.arrive_until)
-        if coming.is_put_back:
+        if coming.starts_at - visit.starts_at >= WORTH_A_MARK and coming.is_put_back:
             drawn.expected = self.place(coming.starts_at, coming.starts_at)[0]
         if visit.helper:
             helps = visit.helper_id == who.pk

@@ -44,6 +44,8 @@ def days_left(left: int, late: int) -> str:
 
 
 def hours_said(span: timedelta) -> str:
-    """13\u00a0h\u00a015, or 13\u00a0h where no minutes are left."""
+    """13\u00a0h\u00a015, or 13\u00a0h where no minutes are left, or 10\u00a0min."""
     hours, minutes = divmod(round(span.total_seconds() / 60), 60)
+    if minutes and not hours:
+        return f"{minutes}\u00a0min"
     return f"{hours}\u00a0h\u00a0{minutes:02}" if minutes else f"{hours}\u00a0h"

@@ -142,6 +142,25 @@ def test_who_left_early_is_waited_for_by_nobody(dispatcher, five, clock):
     assert page.context["wanted"] == []
 
 
+def test_who_left_late_is_waited_for_from_then_on_not_from_now(dispatcher, five, clock):
+    arrived(five[0])
+    closed(five[0], at=at(10, 15), now=at(10, 40))
+    clock(at(10, 40))
+    # 10:15 and 15 min of driving is past: from now on it is the next quarter of an hour
+    assert coming(day(dispatcher), five[1]).starts_at == at(10, 45)
+
+
+def test_a_drive_longer_than_the_time_booked_for_it_makes_nobody_late(
+    dispatcher, five, company, clock
+):
+    company.drive_in_town_min = company.drive_min = 90
+    company.save()
+    arrived(five[0])
+    clock(at(9))
+    page = day(dispatcher)
+    assert [coming(page, visit).starts_at for visit in five[1:]] == begins(five[1:])
+
+
 def test_nobody_has_arrived_and_the_hours_are_over(dispatcher, five, clock):
     clock(at(9, 50))
     row = day(dispatcher).context["wanted"][0]
