@@ -26,7 +26,6 @@ from .day_words import Said, by_reason, said_of, wants_decision
 from .schedule import people_of, visits_of
 from .week import name_of
 
-
 #: less is within what a day takes up by itself; common practice, no source
 WORTH_A_MARK = 2 * QUARTER
 
