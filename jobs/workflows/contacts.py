@@ -93,8 +93,6 @@ def make_room(tenure: SiteTenure, others: list[SiteTenure]) -> None:
 
 def tell_of_coming(tenure: SiteTenure, *, now: datetime) -> int:
     """Who is told of visits from now on gets a letter for each firm one ahead, nobody else."""
-    if not tenure.hears_visits:
-        return 0
     ahead = Visit.objects.filter(
         job__site=tenure.site, status=Visit.Status.CONFIRMED, arrive_from__gt=now
     )

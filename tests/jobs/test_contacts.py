@@ -3,18 +3,24 @@
 from datetime import timedelta
 
 import pytest
+from django.core.management import call_command
 from django.urls import reverse
 
 from jobs.mail.links import AnswerClaim, answer_token
-from jobs.models import Customer, OutboxMail, SiteTenure, VisitTold
+from jobs.models import Customer, OutboxMail, SiteTenure, Visit, VisitTold
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour
+from jobs.workflows.records import close_record
 from jobs.workflows.visit_answers import answer
 from tests.acts import booked, moved, opened, sold
+from tests.calls import opened as opened_call
+from tests.calls import sent as sent_call
+from tests.calls import shown
 from tests.conftest import NOW
 from tests.factories import make_customer, make_site, make_staff, make_train, next_number
 from tests.jobs.mail.letters import text_of
 from tests.jobs.workflows.sending import Postbox, send
+from tests.record_scenes import make_ready
 
 pytestmark = pytest.mark.django_db
 TODAY = company_day(NOW)
@@ -195,11 +201,42 @@ def test_nobody_joins_on_a_day_that_lies_ahead(let, dispatcher_client):
     assert not Customer.objects.filter(name="Milo Reeve").exists()
 
 
-def test_the_record_reaches_owner_and_tenant_ticked_or_not(let, dispatcher_client):
-    changed(dispatcher_client, of("Ada Vole"))
-    added(dispatcher_client, let, "neighbour", **person("Milo Reeve"))
-    told = SiteTenure.objects.open().told_of_water().filter(site=let)
-    assert sorted(row.customer.name for row in told) == sorted(BY_MAIL)
+def test_the_record_reaches_owner_and_tenant_ticked_or_not(dispatcher_client):
+    call_command("load_rules", verbosity=0)
+    record, visit, lead = make_ready()
+    owner = SiteTenure.objects.get(site=record.site).customer
+    added(dispatcher_client, record.site, "tenant", **person("Ada Vole"))
+    added(dispatcher_client, record.site, "neighbour", **person("Milo Reeve"))
+    close_record(record=record, visit=visit, by=lead, now=NOW)
+    told = OutboxMail.objects.filter(template="record_summary").order_by("pk")
+    assert [mail.customer.name for mail in told] == [owner.name, "Ada Vole"]
+    texts = [text_of(send(mail, Postbox(), at=NOW)) for mail in told]
+    assert f"You get this as tenant of {record.site.street}" in texts[1]
+
+
+def test_a_tenant_who_calls_and_says_it_back_leaves_the_letter_to_the_landlord(
+    let, dispatcher_client
+):
+    """The tenant wants no letter besides; the landlord was not on the telephone."""
+    make_staff("technician")
+    typed = opened_call(dispatcher_client) | {"house": str(let.pk), "asked": "on"}
+    typed |= {"caller": "Ada Vole", "number": "518-555-0166", "symptom": "The tap hums."}
+    typed = {**shown(dispatcher_client, **typed), **typed, "told": "call", "do": "visit"}
+    sent_call(dispatcher_client, **typed)
+    visit = Visit.objects.get()
+    told = VisitTold.objects.get()
+    assert (told.customer.name, told.whom, told.how) == ("Ada Vole", "Ada Vole", "telephone")
+    assert letters(visit) == ["Rhoda Lark"]
+    added(dispatcher_client, let, "caretaker", "told_visits", **person("Milo Reeve"))
+    assert letters(visit) == ["Rhoda Lark", "Milo Reeve"]  # none to who said it back
+
+
+def test_who_is_told_of_visits_later_hears_of_those_ahead(let, dispatcher_client):
+    visit = visit_at(let)
+    added(dispatcher_client, let, "caretaker", **person("Milo Reeve"))
+    assert letters(visit) == BY_MAIL
+    changed(dispatcher_client, of("Milo Reeve"), "told_visits")
+    assert letters(visit) == [*BY_MAIL, "Milo Reeve"]
 
 
 def test_a_sale_asks_who_leaves_and_tells_the_new_owner_of_visits(let, dispatcher_client):

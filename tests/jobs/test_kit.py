@@ -134,6 +134,28 @@ def test_it_has_one_telephone_and_no_mail_address(house):
     assert card["phone"] == "+12015550123"
 
 
+def test_it_names_whom_to_call_and_who_has_the_key(house, dispatcher_client):
+    """The neighbour was added on the page of the house; no mail address travels along."""
+    record, visit, lead = house
+    where = reverse("contact-new", args=[visit.job.site_id])
+    sent = {"part": "neighbour", "has_key": "on", "from_on": f"{NOW:%Y-%m-%d}", "once": "key"}
+    sent |= {"customer-kind": "person", "customer-name": "Milo Reeve"}
+    sent |= {"customer-phone": "518-555-0177", "customer-email": "milo@example.com"}
+    assert dispatcher_client.post(where, sent).status_code == 302
+    row = row_of(lead, visit)
+    first, neighbour = row["card"]["contacts"]
+    assert (first["part"], first["first"], first["key"]) == ("owner", True, False)
+    assert (neighbour["name"], neighbour["part"], neighbour["key"]) == (
+        "Milo Reeve",
+        "neighbour",
+        True,
+    )
+    assert neighbour["phones"] == [["+15185550177", "(518) 555-0177"]]
+    assert "milo@example.com" not in json.dumps(row)
+    page = signed_in(lead).get(reverse("visit-detail", args=[visit.pk])).content.decode()
+    assert "has a key" in page
+
+
 def test_the_code_of_the_gate_is_there_today_with_its_hours(house):
     record, visit, lead = house
     put(visit.job.site, gate_code="4072", hazards="dog in the yard")

@@ -85,7 +85,6 @@ FAULTS = [
         ("0 if kept.hears_visits else tell_of_coming(tenure, now=now)", "0"),
         (" - {tenure.customer_id}", ""),
         (", besides=others)", ")"),
-        ("if not tenure.hears_visits:", "if False:"),
         ("row.customer_id == tenure.customer_id and row.part == tenure.part", "False"),
         (" and row.part == tenure.part", ""),
     ),
