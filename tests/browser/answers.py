@@ -27,6 +27,17 @@ STARTUP = {
     "raw-sulfide": "2 mg/L",
     "peroxide-retention": "8 mg/L",
 }  # fmt: skip
+#: the same person at a house that chlorine is fed to: one tank of carbon, no softener
+CHLORINE = STARTUP | {
+    "bypass-list": {"retention": "in_line", "feeder": "off", "filter": "bypassed"},
+    "solution-strength": "13 g/L",
+    "raw-iron": "2.2 mg/L",
+    "raw-manganese": "<0.05 mg/L",
+    "raw-sulfide": "0.3 mg/L",
+    "raw-ph": "6.9",
+    "tap-manganese": "<0.05 mg/L",
+    "tap-sulfide": "<0.1 mg/L",
+}
 #: a dial-back: setting, and what the strip shows after the wait
 STEPS = [("40", "25-50", "milky"), ("24", "5-10", "clear")]
 

@@ -210,9 +210,8 @@ class Apart(Technician):
             super().put(box, text)
             self.led()
             return
-        place = f"[id='{self.page.locator(named).get_attribute('id')}-offers'] button[name=take]"
-        if self.page.locator(place).count():
-            self.take(self.page.locator(place).first)
+        if offer := self.offered(named, text):
+            self.take(offer)
             return
         if self.page.evaluate(FOCUSED) != box["name"]:
             self.tap("box")
@@ -224,6 +223,15 @@ class Apart(Technician):
         self.led()
         if self.page.evaluate(IS_ENDED):
             poll(lambda: self.page.evaluate(DRAWN) != here)
+
+    def offered(self, named, text):
+        """The button that puts this figure into the box by one press, if one does."""
+        place = f"[id='{self.page.locator(named).get_attribute('id')}-offers'] button[name=take]"
+        for button in self.page.locator(place).all():
+            *_, (_, _, figure) = json.loads(button.get_attribute("value"))
+            if FIGURE.match(figure) and FIGURE.match(figure)[0] == FIGURE.match(text)[0]:
+                return button
+        return None
 
     def figure(self, named, text):
         """What fingers type; who types words writes them out."""

@@ -23,6 +23,24 @@ TO_TYPE = TYPED.replace(
     "from jobs.workflows.records import to_begin\n"
     "visit = Visit.objects.get(pk={visit})",
 )
+#: a system that was put into a house without one
+FITTED = """
+from django.contrib.auth.models import User
+from django.utils import timezone
+from equipment.models import Site, Stage, Train
+from jobs.demo.cast import part_fields
+from jobs.models.company import company_day
+from jobs.workflows.trains import fit_stage, save_train
+now, office = timezone.now(), User.objects.get(username="marit")
+site = Site.objects.get(street="{street}")
+day = company_day(now)
+train = save_train(
+    train=Train(site=site, installed_on=day, designed_by=office, installed_by=office),
+    wells=site.wells.all(), by=office, now=now)
+for position, part in enumerate({parts!r}, 1):
+    stage = Stage(train=train, position=position, fitted_on=day, **part_fields(part))
+    fit_stage(stage=stage, by=office, now=now)
+"""
 #: what the office holds of these acts, and of the record
 HELD = """
 import json
@@ -67,6 +85,8 @@ class Kind:
     steps: list = field(default_factory=list)
     pours: bool = False
     promises: frozenset = frozenset()
+    #: parts that were put in before the visit, in the order of the water
+    fitted: tuple = ()
 
 
 def cut(phone, server):

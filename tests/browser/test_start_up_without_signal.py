@@ -5,10 +5,11 @@ import time
 
 import pytest
 
-from .answers import STARTUP, STEPS
+from .answers import CHLORINE, STARTUP, STEPS
 from .apart import CLOCK, DRAWN, KEPT, Apart
 from .product import poll
 from .start_ups import (
+    FITTED,
     TO_TYPE,
     USER,
     Kind,
@@ -28,6 +29,12 @@ from .visitors import PHONE, Visitor
 
 pytestmark = pytest.mark.runtime
 
+NEUTRALIZER_AND_CARBON = (
+    {"kind": "neutralizer", "vessel": "vessel-10x54", "medium": "calcite", "bed_depth_in": 30,
+     "media_volume_ft3": 1.4},
+    {"kind": "filter", "label": "Carbon filter", "vessel": "vessel-10x54",
+     "medium": "catalytic-carbon", "bed_depth_in": 36, "media_volume_ft3": 1.6},
+)  # fmt: skip
 #: from the card of the day to the last part
 KINDS = {
     # two tanks and a disinfection
@@ -40,7 +47,24 @@ KINDS = {
         pours=True,
         promises=frozenset({"f1", "f2", "f3", "f11"}),
     ),
+    # a weak solution, since chlorine is fed for little iron and less sulfide
+    "chlorine": Kind(
+        "5 Thistlecombe Road",
+        CHLORINE,
+        most_taps=79,
+        most_keys=146,
+        steps=[("70", "0-0.5", "milky"), ("86", "1-2", "clear")],
+        pours=True,
+        promises=frozenset({"f1", "f2", "f3", "f11"}),
+    ),
     # no dosing pump, nothing poured
+    "filter": Kind(
+        "88 Teaselby Bend",
+        {"disinfect-scope": "not_needed"},
+        most_taps=40,
+        most_keys=90,
+        fitted=NEUTRALIZER_AND_CARBON,
+    ),
     "softener": Kind(
         "9 Bramblewick Court", {"disinfect-scope": "not_needed"}, most_taps=35, most_keys=79
     ),
@@ -53,6 +77,8 @@ def phone_at(browser, server):
     people = []
 
     def start(kind):
+        if kind.fitted:
+            server.ask(FITTED.format(street=kind.street, parts=kind.fitted))
         booked = server.ask(BOOKED.format(street=kind.street))
         person = Visitor(browser, server.url, size=PHONE, is_cut=True)
         people.append(person)
