@@ -199,6 +199,22 @@ def test_the_answer_for_one_box_does_not_overwrite_its_neighbour(phone):
         phone.settled(text)
 
 
+@pytest.mark.parametrize("reaches_the_office", [False, True])
+def test_an_entry_whose_page_is_left_while_it_is_sent_has_one_effect(phone, reaches_the_office):
+    """The browser gives the request up; the office has heard of it by then, or has not."""
+    before, text = phone.answer(), Phone.next()
+    held = held_back(phone.page, "**/answer/")
+    phone.leave(FLOW, text)
+    poll(lambda: phone.page.evaluate("1") and held)
+    if reaches_the_office:
+        held[0].fetch()  # kept there; the answer finds nobody
+    assert phone.kept(text)["state"] == "waiting"
+    phone.open("program")
+    row = phone.settled(text)
+    assert (row["state"], phone.effects(row)) == ("kept", ["kept"])
+    assert phone.answer() == [text, before[1] + 1]
+
+
 # --- sessions and people --------------------------------------------------------------------------
 
 

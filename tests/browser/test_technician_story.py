@@ -7,7 +7,7 @@ import pytest
 
 from .answers import STEPS
 from .product import poll
-from .technician import Technician, pressed
+from .technician import SETTLED, Technician, pressed
 from .test_dispatcher_story import letter_to
 from .visitors import PHONE, sideways
 
@@ -88,6 +88,12 @@ def figure(text, unit):
     return float(re.search(rf"([\d.\u2009\u202f]+)\s*{unit}", text)[1].replace("\u202f", ""))
 
 
+def answer_in(glass):
+    """What a glass says once it has an amount to pour, "" before that."""
+    has_amount = "fl oz" in glass.inner_text() or "gal" in glass.locator(".answer").inner_text()
+    return glass.inner_text() if has_amount else ""
+
+
 def check_the_panel_follows_the_typing(technician):
     """Product for the chlorine, worked out again by hand from the other numbers of the glass."""
     page = technician.page
@@ -95,13 +101,15 @@ def check_the_panel_follows_the_typing(technician):
     panel = page.locator("form.panel", has_text="Product to pour")
     glass = panel.locator(".measure")
     panel.locator("select").first.select_option("liquid")
+    page.wait_for_function(SETTLED)
     strength = panel.get_by_label("Strength on the label")
+    shown = ""
     for typed in ("5.25", "10"):
+        before = shown or glass.inner_text()
         strength.fill(typed)  # not left: the numbers follow the keys
-        poll(
-            lambda: "fl oz" in glass.inner_text() or "gal" in glass.locator(".answer").inner_text()
-        )
-    shown = glass.inner_text()
+        # a question that is under way when the next one or the page's end comes is given up
+        shown = poll(lambda before=before: (now := answer_in(glass)) != before and now)
+        page.wait_for_function(SETTLED)
     grams = figure(shown, "g\\b(?!al)")
     water, dose = figure(shown, "gal\\nDose"), figure(shown, "mg/L")
     assert grams == pytest.approx(water * LITRES_IN_GALLON * dose / 1000, rel=0.01)
