@@ -60,7 +60,7 @@ BOXES_IN_ORDER = """() => [...document.querySelectorAll(
   .filter((box) => box.checkVisibility())
   .map((box) => ({name: box.name, type: box.type, value: box.value}))"""
 #: the last box was left, and the page is about to go on by itself
-IS_ENDED = "() => Boolean(document.activeElement?.matches('.onward button.main[data-goes]'))"
+IS_ENDED = "() => Boolean(document.querySelector('.onward button.main[data-goes]'))"
 #: more than a page has
 MOST_BOXES = 60
 
@@ -74,9 +74,9 @@ def is_about(answer, name):
 class Apart(Technician):
     """Counts what the hands do: taps, keys (with "next"), seconds until the page answers."""
 
-    def __init__(self, visitor, product, *, answers):
+    def __init__(self, visitor, product, *, answers, types_over=()):
         self.page, self.product, self.live = visitor.page, product, True
-        self.answers, self.saves_ms = answers, []
+        self.answers, self.types_over, self.saves_ms = answers, types_over, []
         self.counted = Counter()
 
     @property
@@ -194,23 +194,28 @@ class Apart(Technician):
     def take(self, button):
         self.tap("take")
         *_, (last, _, _) = json.loads(button.get_attribute("value"))
+        here = self.page.evaluate(DRAWN)
         with self.page.expect_response(lambda answer: is_about(answer, last), timeout=60_000):
             button.click()
-        self.led()
+        self.led(here)
 
-    def led(self):
-        """The answer stands, and the hand was led on."""
+    def led(self, here):
+        """The answer stands, and the hand was led on; from the last one to another page."""
         poll(lambda: self.page.evaluate(SETTLED))
         self.page.wait_for_timeout(LED_MS)
+        if self.page.evaluate(IS_ENDED):
+            poll(lambda: self.page.evaluate(DRAWN) != here)
 
     def put(self, box, text):
         named = f"#answers [name='{box['name']}']"
+        here = self.page.evaluate(DRAWN)
         if box["type"] in ("radio", "checkbox"):
             self.tap("tile" if box["type"] == "radio" else "tick")
             super().put(box, text)
-            self.led()
+            self.led(here)
             return
-        if offer := self.offered(named, text):
+        is_offered = re.split("[.:]", box["name"])[0] not in self.types_over
+        if is_offered and (offer := self.offered(named)):
             self.take(offer)
             return
         if self.page.evaluate(FOCUSED) != box["name"]:
@@ -218,20 +223,13 @@ class Apart(Technician):
             self.page.locator(named).click()
         typed = self.figure(named, text)
         self.counted["key"] += len(typed) + 1
-        here = self.page.evaluate(DRAWN)
         self.saving(lambda: self.type_and_go_on(typed))
-        self.led()
-        if self.page.evaluate(IS_ENDED):
-            poll(lambda: self.page.evaluate(DRAWN) != here)
+        self.led(here)
 
-    def offered(self, named, text):
-        """The button that puts this figure into the box by one press, if one does."""
+    def offered(self, named):
+        """The button that puts what stands on file into the box by one press, if there is one."""
         place = f"[id='{self.page.locator(named).get_attribute('id')}-offers'] button[name=take]"
-        for button in self.page.locator(place).all():
-            *_, (_, _, figure) = json.loads(button.get_attribute("value"))
-            if FIGURE.match(figure) and FIGURE.match(figure)[0] == FIGURE.match(text)[0]:
-                return button
-        return None
+        return self.page.locator(place).first if self.page.locator(place).count() else None
 
     def figure(self, named, text):
         """What fingers type; who types words writes them out."""
