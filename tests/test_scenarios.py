@@ -37,9 +37,10 @@ SCENARIOS = {
     27: ("storage cleared by the browser", "browser/test_phone_in_trouble.py:browser_has_cleared"),
     28: ("no WebAssembly", "browser/test_phone_in_trouble.py:without_webassembly_entries"),
     29: ("a line that says nothing", "browser/test_phone_in_trouble.py:line_that_says_nothing"),
-    30: ("photos kept and sent once", "browser/test_photos.py:taken_without_signal_wait_here"),
+    30: ("a photo, killed at each step", "browser/test_killed.py:photo_is_on_its_way"),
     31: ("switched off while acts wait", "browser/test_saving.py:switched_off_what_waits"),
     32: ("visit went to a colleague", "jobs/acts/test_door.py:visit_went_to_a_colleague"),
+    33: ("a phone four times slower", "browser/test_slow_phone.py:follow_the_keys"),
 }
 
 

@@ -9,6 +9,8 @@ import pytest
 
 from .phone import DRAFTS, KEPT, UNDER_WAY
 from .product import PASSWORD, poll
+from .test_photos import PICTURES, TAKEN, noise, ready, take
+from .test_photos import STATES as PHOTO_STATES
 from .visitors import ARGUMENTS, PHONE, executable
 
 STATES = """
@@ -109,3 +111,53 @@ def test_killed_while_it_is_sent_there_is_one_effect(opened, under_way, product)
     with opened() as page:
         poll(lambda: acts(page, under_way, "1.74")[0]["state"] == "kept")
     assert product.rows(STATES.format('"1.74"')) == [("kept",)]
+
+
+def gone(route):
+    route.abort()
+
+
+def unheard(route):
+    """The office has it; this phone never hears so."""
+    route.fetch()
+
+
+def noting(met, what):
+    def handle(route):
+        what(route)
+        met.append(route)
+
+    return handle
+
+
+#: until where a photo has come when the phone dies: what becomes of its bytes, and of its act
+STEPS_OF_A_PHOTO = {
+    "nothing left": (gone, gone),
+    "its bytes are there": (unheard, gone),
+    "its act is there": (None, unheard),
+}
+
+
+@pytest.mark.parametrize("step", STEPS_OF_A_PHOTO)
+def test_killed_while_a_photo_is_on_its_way_it_arrives_once(opened, under_way, product, step):
+    caption = f"Killed: {step}"
+    address = f"/records/{under_way['pk']}/photos/?part=fill"
+    with opened() as page:
+        met = []
+        for where, what in zip(("photos/*", "acts"), STEPS_OF_A_PHOTO[step], strict=True):
+            if what:
+                page.route(f"**/field/{where}", noting(met, what))
+        page.goto(address)
+        ready(page)
+        take(page, caption, noise(800, 600))
+        poll(lambda: page.evaluate(PICTURES) == 1 and met)
+        assert page.evaluate(PHOTO_STATES)[-1] == "waiting"
+    with opened() as page:
+        page.goto(address)
+        ready(page)
+        poll(lambda: page.evaluate(PICTURES) == 0)
+        poll(lambda: page.evaluate(PHOTO_STATES)[-1] == "kept")
+        page.goto(address)
+        page.get_by_role("link", name=caption).wait_for()
+    late, pictures = product.ask(TAKEN.format(caption=caption))
+    assert (len(late), pictures) == (1, 1)

@@ -70,11 +70,17 @@ def test_without_webassembly_entries_are_kept_and_sent(phone):
     phone.cut()
     phone.page.goto(f"/records/{phone.job['pk']}/dial-back/")
     phone.ready()
+    glass = phone.page.locator("#turnover")
+    before = glass.inner_text()
     text = phone.leave("tap-flow")
     assert phone.kept(text)["state"] == "waiting"
     poll(lambda: "Not sent. Kept on this phone" in phone.said())
+    poll(lambda: glass.inner_text().endswith("worked out anew when there is signal again."))
+    assert glass.inner_text().startswith(before)
     phone.cut(False)
     assert phone.settled(text)["state"] == "kept"
+    poll(lambda: "when there is signal again" not in glass.inner_text())
+    assert glass.inner_text() != before
     assert phone.answer() == [text, phone.answer()[1]]
     assert phone.effects(phone.row(text)) == ["kept"]
 
@@ -132,6 +138,8 @@ def test_a_notice_that_is_raised_without_signal_says_that_nobody_knows(phone, pr
     red = page.locator(".raised-here")
     red.wait_for()
     assert "The office does not know yet" in red.inner_text()
+    page.goto(f"/sites/{site}/")  # the page of the house as well
+    page.locator(".raised-here").wait_for()
     assert product.rows(RAISED.format(site, REASON)) == []
     page.goto("/my-day/")
     page.locator(".raised-here").wait_for()

@@ -65,6 +65,36 @@ import { payloadsOf } from "./boxes.js";
     }
   }
 
+  // neither this phone nor the office works a glass out just now: what stands in it is from before
+  const LATER = "Without signal: worked out anew when there is signal again.";
+  let renewal = 0;
+
+  function sayLater(form) {
+    const glass = form.querySelector(".measure");
+    if (works() || !glass || glass.querySelector(".worked-later")) return;
+    const said = document.createElement("p");
+    said.className = "remark worked-later";
+    said.textContent = LATER;
+    glass.append(said);
+  }
+
+  document.addEventListener("htmx:sendError", ({ target }) => {
+    if (target.matches("form.panel[hx-get]")) sayLater(target);
+    else if (target.matches("#answers .ask")) document.querySelectorAll("form.panel[hx-get]").forEach(sayLater);
+  });
+
+  // the office has what waited: it is asked once for each glass
+  function renewLater() {
+    for (const said of document.querySelectorAll("form.panel[hx-get] .worked-later")) {
+      if (!works()) htmx.trigger(said.closest("form"), "change");
+    }
+  }
+
+  import("./thumb.js").then(({ sender }) => sender?.addEventListener("answered", () => {
+    clearTimeout(renewal);
+    renewal = setTimeout(renewLater, 500);
+  })).catch(() => {}); // who only reads has no line at the thumb
+
   function hear({ id, act, said, error }) {
     if (asked.has(id)) {
       const { done, failed } = asked.get(id);
