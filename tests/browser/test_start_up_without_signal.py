@@ -41,7 +41,7 @@ KINDS = {
     "peroxide": Kind(
         "12 Sedgewren Lane",
         STARTUP,
-        most_taps=91,
+        most_taps=93,
         most_keys=134,
         steps=STEPS,
         pours=True,
@@ -51,7 +51,7 @@ KINDS = {
     "chlorine": Kind(
         "5 Thistlecombe Road",
         CHLORINE,
-        most_taps=78,
+        most_taps=80,
         most_keys=123,
         steps=[("70", "0-0.5", "milky"), ("86", "1-2", "clear")],
         pours=True,
@@ -62,12 +62,12 @@ KINDS = {
     "filter": Kind(
         "88 Teaselby Bend",
         {"disinfect-scope": "not_needed"},
-        most_taps=33,
+        most_taps=34,
         most_keys=68,
         fitted=NEUTRALIZER_AND_CARBON,
     ),
     "softener": Kind(
-        "9 Bramblewick Court", {"disinfect-scope": "not_needed"}, most_taps=31, most_keys=79
+        "9 Bramblewick Court", {"disinfect-scope": "not_needed"}, most_taps=32, most_keys=79
     ),
 }
 
