@@ -40,7 +40,6 @@ SCENARIOS = {
     30: ("a photo, killed at each step", "browser/test_killed.py:photo_is_on_its_way"),
     31: ("switched off while acts wait", "browser/test_saving.py:switched_off_what_waits"),
     32: ("visit went to a colleague", "jobs/acts/test_door.py:visit_went_to_a_colleague"),
-    33: ("a phone four times slower", "browser/test_slow_phone.py:follow_the_keys"),
 }
 
 

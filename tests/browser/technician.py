@@ -7,7 +7,6 @@ have begun into the past, as if the person had come back later.
 import time
 
 from .answers import STARTUP, answers_for
-from .product import poll
 
 BOXES = """() => [...document.querySelectorAll(
     "#answers input:not([type=hidden]), #answers select:not(.unit)")]
@@ -18,10 +17,6 @@ BOXES = """() => [...document.querySelectorAll(
 MOST_WARNINGS = 20
 #: the answer has taken its place on the page
 SETTLED = "() => !document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling')"
-
-#: from the last answer to the press that it makes, ms
-GOES_MS = 200
-GOES = "() => Boolean(document.querySelector('.onward [data-goes]'))"
 
 HOURS_PASS = """
 from datetime import timedelta
@@ -74,7 +69,6 @@ class Technician:
     def fill_block(self, *, passes=3, without="no line"):
         """Every box of the page that has an answer; answers may open further boxes."""
         self.read_cautions()
-        here = self.page.url
         for _ in range(passes):
             open_boxes = [b for b in self.page.evaluate(BOXES) if not self.is_answered(b)]
             known = [box for box in open_boxes if box["name"] in self.answers]
@@ -84,22 +78,10 @@ class Technician:
             for box in wanted:
                 if not self.is_answered(box):
                     self.put(box, self.answers[box["name"]])
-            if self.has_gone_on(here):
-                return
             self.confirm_warnings()
             self.press("Save, stay here")
             self.read_cautions()
         self.run_cycles()
-
-    def has_gone_on(self, here):
-        """With the script the last answer, where it is touched, opens the next part by itself."""
-        if not self.live:
-            return False
-        self.page.wait_for_timeout(GOES_MS)
-        (goes,) = poll(lambda: [self.page.url != here or self.page.evaluate(GOES)])
-        if goes:
-            self.page.wait_for_url(lambda url: url != here)
-        return goes
 
     def run_cycles(self):
         """The first jar of each tank is clear."""

@@ -16,7 +16,6 @@ from .test_phone_in_trouble import web_server
 from .test_without_signal import take_along
 from .visitors import PHONE
 
-KILLS = 12
 #: the same pages under another address: for the browser a newer worker, which waits
 NEWER = """async () => {
   const how = { type: "module", updateViaCache: "none" };
@@ -92,13 +91,14 @@ def test_killed_while_the_phone_s_database_takes_a_newer_shape_the_acts_are_ther
 
 
 def test_thirty_acts_over_servers_that_are_killed_have_thirty_effects_in_order(visit, product):
+    """Four kills here; `python -m tests.bench schedules` kills as it goes on."""
     under_way, chance = product.ask(FIRST), random.Random(9)
     person = visit(under_way["lead"], size=PHONE, is_cut=True)
     page = person.page
     page.goto("/static/jobs/mark.svg")
     names = [name for name, _ in kept(page, under_way, 30)]
     page.evaluate(START, under_way["user"])
-    for _ in range(KILLS):
+    for _ in range(4):
         page.wait_for_timeout(chance.randint(0, 400))
         os.kill(web_server(product), signal.SIGKILL)
         poll(lambda: answers(product), 180)

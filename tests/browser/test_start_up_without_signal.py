@@ -41,8 +41,8 @@ KINDS = {
     "peroxide": Kind(
         "12 Sedgewren Lane",
         STARTUP,
-        most_taps=93,
-        most_keys=134,
+        most_taps=98,
+        most_keys=135,
         steps=STEPS,
         pours=True,
         promises=frozenset({"f1", "f2", "f3", "f11"}),
@@ -51,8 +51,8 @@ KINDS = {
     "chlorine": Kind(
         "5 Thistlecombe Road",
         CHLORINE,
-        most_taps=80,
-        most_keys=123,
+        most_taps=90,
+        most_keys=130,
         steps=[("70", "0-0.5", "milky"), ("86", "1-2", "clear")],
         pours=True,
         promises=frozenset({"f1", "f2", "f3", "f11"}),
@@ -62,12 +62,12 @@ KINDS = {
     "filter": Kind(
         "88 Teaselby Bend",
         {"disinfect-scope": "not_needed"},
-        most_taps=34,
-        most_keys=68,
+        most_taps=38,
+        most_keys=80,
         fitted=NEUTRALIZER_AND_CARBON,
     ),
     "softener": Kind(
-        "9 Bramblewick Court", {"disinfect-scope": "not_needed"}, most_taps=32, most_keys=79
+        "9 Bramblewick Court", {"disinfect-scope": "not_needed"}, most_taps=35, most_keys=79
     ),
 }
 

@@ -1,6 +1,5 @@
 // The hand goes from question to question: the key "next" of a keypad saves a box and opens the next
-// open one, a touched tile brings the next question into view, and the last answer of a part opens the
-// next part. Every page works without this file.
+// open one, a touched tile brings the next question into view. Every page works without this file.
 
 const TOUCH_MS = 700; // a change so soon after a finger is that finger's
 const ANSWER_MS = 1000; // an answer may open further lines: so long it is waited for
@@ -99,12 +98,6 @@ function ended(name, isNew) {
   last = { name, at: performance.now() };
 }
 
-function goFrom(button) {
-  if (document.querySelector(ASKS) || isStopped()) return;
-  button.dataset.goes = "";
-  button.click();
-}
-
 // What may stay open is looked at by whoever leaves it so.
 function isMoreAsked() {
   const free = document.querySelectorAll("#answers .ask:not([data-led], [data-filed]) :is(input, select)[name]");
@@ -121,13 +114,10 @@ function goOn(name) {
   if (!button || document.activeElement !== button) return; // somebody is elsewhere
   const next = nextOpen(null);
   if (next) go(next, null); // the answer opened it
-  else goFrom(button);
-}
-
-// The same by the finger that answered it, where the page says beforehand that it does.
-function goOnTouched(at) {
-  const button = document.querySelector(".onward button.main");
-  if (button && performance.now() - at < LATEST_MS && !isMoreAsked()) goFrom(button);
+  else if (!document.querySelector(ASKS) && !isStopped()) {
+    button.dataset.goes = "";
+    button.click();
+  }
 }
 
 // --- a touched tile -----------------------------------------------------------------------------
@@ -145,21 +135,19 @@ function isStill(name, at) {
 
 let waits = null; // the box that was touched last, until its answer is there
 
-function onFrom(name, at, isAnswered) {
+function onFrom(name, at) {
   if (!waits || waits.name !== name || waits.at !== at || !isStill(name, at)) return;
   const here = [...document.querySelectorAll(`#answers [name="${CSS.escape(name)}"]`)].pop();
   const { whole } = waits;
-  const next = here && nextOpen(whole ? null : here);
-  if (!next && !isAnswered) return; // the page is left once its last answer is there
   waits = null;
+  const next = here && nextOpen(whole ? null : here);
   if (next) go(next, whole || here);
-  else if (here) goOnTouched(at);
 }
 
 function willGo(name, whole = null) {
   const at = performance.now();
   waits = { name, at, whole };
-  setTimeout(onFrom, ANSWER_MS, name, at, false);
+  setTimeout(onFrom, ANSWER_MS, name, at);
 }
 
 document.addEventListener("change", (event) => {
@@ -193,7 +181,7 @@ document.addEventListener("click", (event) => {
 document.addEventListener("htmx:afterRequest", (event) => {
   const name = event.detail.requestConfig?.triggeringEvent?.target?.name;
   if (last && name === last.name) setTimeout(goOn, SETTLED_MS, name);
-  if (waits && name === waits.name) setTimeout(onFrom, SETTLED_MS, name, waits.at, true);
+  if (waits && name === waits.name) setTimeout(onFrom, SETTLED_MS, name, waits.at);
 });
 
 // A reading of a step: tile after tile, then what keeps it.
