@@ -340,7 +340,9 @@ def make_follow_up(*, rule=None, site=None, train=None, due_on=None, now=NOW, **
 def make_notice(*, site, level=DoNotUse.Level.NO_DRINKING, now=NOW, by=None, **fields):
     """Bacteria belong to the only well, oxidant to the house."""
     fields.setdefault("reason", "positive sample")
-    if level != DoNotUse.Level.NO_USE:
+    if level == DoNotUse.Level.NO_USE:
+        fields.setdefault("cause", DoNotUse.Cause.OXIDANT)
+    else:
         fields.setdefault("well", Well.objects.only_one_at(site))
         fields.setdefault("cause", DoNotUse.Cause.COLIFORM)
     return DoNotUse.objects.create(

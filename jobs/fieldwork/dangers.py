@@ -107,6 +107,7 @@ RED: dict[Told, Red] = {
             "Tell the health department. A sample is taken before anything is disinfected.",
         ),
         NO_DRINKING,
+        NoticeCause.SUSPECTED.value,
     ),
     Told.SEWAGE: Red(
         "Did sewage run over near the well, or does the water smell of it?",
@@ -118,6 +119,7 @@ RED: dict[Told, Red] = {
             "sampled.",
         ),
         NO_DRINKING,
+        NoticeCause.SUSPECTED.value,
     ),
     Told.NO_WATER: Red(
         "Is there no water at all?",

@@ -75,6 +75,7 @@ class NoticeCause(StrEnum):
     ECOLI = "ecoli"
     FLOOD = "flood"
     OPENED = "opened"
+    SUSPECTED = "suspected"
     DISINFECTED = "disinfected"
     OXIDANT = "oxidant"
     OTHER = "other"
@@ -86,13 +87,41 @@ NEEDS_SAMPLES = (
     NoticeCause.ECOLI,
     NoticeCause.FLOOD,
     NoticeCause.OPENED,
+    NoticeCause.SUSPECTED,
 )
+
+
+class LiftedOn(StrEnum):
+    """What ends a notice: evidence of its own cause."""
+
+    #: bacteria samples, judged
+    SAMPLES = "samples"
+    #: the oxidant read at the taps
+    READINGS = "readings"
+    #: what was found out, said in words
+    WORDS = "words"
+
+
+def lifted_on(level: str, cause: str) -> LiftedOn:
+    """The one rule of what ends a notice; evidence of another cause never does.
+
+    A negative bacteria sample says nothing about fuel, nitrate or an oxidant.
+    """
+    if level == NoticeLevel.SAMPLE_PENDING:
+        return LiftedOn.SAMPLES
+    if cause == NoticeCause.OTHER:
+        return LiftedOn.WORDS
+    if level == NoticeLevel.NO_USE or cause == NoticeCause.OXIDANT:
+        return LiftedOn.READINGS
+    return LiftedOn.SAMPLES
+
 
 CAUSE_WORDS = {
     NoticeCause.COLIFORM: "coliform bacteria found",
     NoticeCause.ECOLI: "E. coli found",
     NoticeCause.FLOOD: "the well was flooded",
     NoticeCause.OPENED: "the well was opened or worked on",
+    NoticeCause.SUSPECTED: "bacteria may have got in",
     NoticeCause.DISINFECTED: "disinfected, sample to come",
     NoticeCause.OXIDANT: "chlorine or another oxidant in the pipes",
     NoticeCause.OTHER: "something else",

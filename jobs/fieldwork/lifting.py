@@ -175,7 +175,8 @@ def _dates(bottle: Bottle, case: Case) -> str:
         if days < 0:
             return "taken before the chlorine was out"
         if days < case.wait:
-            return f"taken {int(days)} days after the chlorine; {case.wait} days of use come first"
+            after = "1 day" if int(days) == 1 else f"{int(days)} days"
+            return f"taken {after} after the chlorine; {case.wait} days of use come first"
     return ""
 
 

@@ -7,12 +7,13 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from equipment.engineering.names import Oxidant
 from equipment.engineering.oxidant.pump_setting import FIGURES, LIMITS
 from equipment.models import Fill, Site, Stage, Well
 from jobs.fieldwork.kinds import NEEDS_SAMPLES
 from jobs.models import DoNotUse
 from jobs.wording.pump_settings import LABELS
-from jobs.workflows.notices import OutOfPipes
+from jobs.workflows.notices import Ended, OutOfPipes
 
 from .fields import put_unit, rows_of
 from .sites import MomentInput
@@ -23,7 +24,8 @@ class NoticeForm(forms.Form):
     cause = forms.ChoiceField(
         choices=DoNotUse.Cause.choices,
         label="Because of",
-        help_text="It decides what lifts the notice: after a flood also nitrate and fuel.",
+        help_text="It decides what lifts the notice: bacteria by samples, after a flood also "
+        "nitrate and fuel; an oxidant by readings; something else by what is found out about it.",
     )
     well = forms.ModelChoiceField(
         queryset=Well.objects.none(),
@@ -66,13 +68,40 @@ def milligrams(label: str, help_text: str, *, required: bool = True) -> forms.Fl
     return field
 
 
-class LiftForm(forms.Form):
-    """On what a notice is lifted: readings for no use; samples are judged, not chosen."""
+OXIDANTS = [
+    (Oxidant.CHLORINE.value, "Chlorine"),
+    (Oxidant.PEROXIDE.value, "Peroxide"),
+    (Oxidant.PERMANGANATE.value, "Permanganate: enter 0 where no pink is seen in a white cup"),
+]
 
-    high = milligrams(
-        "First: high-range strip, cold tap", "Strong chlorine reads as zero on a low one."
+
+class LiftForm(forms.Form):
+    """On what a notice is lifted: readings, or what was found out; samples are judged."""
+
+    what = forms.CharField(
+        max_length=300,
+        label="What was found out, and how it shows that the cause is gone",
+        help_text="What was read or tested, where, with its figure. For example: nitrate 4 mg/L at "
+        "the kitchen tap by the laboratory, paper of 3 May.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Say what was found out and shows that it is over."},
     )
-    cold = milligrams("Then: low-range reading, cold tap", "Free chlorine at the farthest tap.")
+    said_by = forms.CharField(
+        max_length=120,
+        label="Who read or said it",
+        help_text="A laboratory, the health department, a supplier, one of us.",
+        error_messages={"required": "Say who read or said it."},
+    )
+    found_at = forms.DateTimeField(label="When", widget=MomentInput())
+    oxidant = forms.ChoiceField(
+        choices=OXIDANTS, label="What is read at the taps", initial=Oxidant.CHLORINE, required=False
+    )
+    high = milligrams(
+        "First: high-range strip, cold tap",
+        "Chlorine only: a strong one reads as zero on a low strip.",
+        required=False,
+    )
+    cold = milligrams("Then: low-range reading, cold tap", "At the farthest tap.")
     hot = milligrams("And at the hot tap", "After the heater has been flushed.", required=False)
     no_hot = forms.BooleanField(
         required=False, label="No hot water here, or the heater was bypassed"
@@ -80,21 +109,38 @@ class LiftForm(forms.Form):
 
     def __init__(self, *args: Any, notice: DoNotUse, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.is_read = not notice.is_about_bacteria
-        if not self.is_read:
-            self.fields.clear()
+        self.is_read, self.is_said = notice.is_read_at_taps, notice.is_ended_in_words
+        left_out = () if self.is_said else IN_WORDS
+        left_out += () if self.is_read else AT_TAPS
+        for name in left_out:
+            del self.fields[name]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if self.is_read and cleaned.get("hot") is None and not cleaned.get("no_hot"):
             self.add_error("hot", "Read the hot tap too, or say that there is none.")
+        cleaned["oxidant"] = cleaned.get("oxidant") or Oxidant.CHLORINE.value
+        is_chlorine = self.is_read and cleaned["oxidant"] == Oxidant.CHLORINE
+        if is_chlorine and cleaned.get("high") is None and "high" not in self.errors:
+            self.add_error("high", "Read the high-range strip first.")
         return cleaned
 
     def reading(self) -> OutOfPipes | None:
         if not self.is_read:
             return None
         data = self.cleaned_data
-        return OutOfPipes(data["high"], data["cold"], None if data["no_hot"] else data["hot"])
+        hot = None if data["no_hot"] else data["hot"]
+        return OutOfPipes(data["high"], data["cold"], hot, data["oxidant"])
+
+    def ended(self) -> Ended | None:
+        if not self.is_said:
+            return None
+        data = self.cleaned_data
+        return Ended(what=data["what"], said_by=data["said_by"], at=data["found_at"])
+
+
+IN_WORDS: tuple[str, ...] = ("what", "said_by", "found_at")
+AT_TAPS: tuple[str, ...] = ("oxidant", "high", "cold", "hot", "no_hot")
 
 
 def gallons(label: str) -> forms.FloatField:

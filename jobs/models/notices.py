@@ -5,13 +5,32 @@ from typing import TYPE_CHECKING, Self
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Case, Count, OuterRef, Q, Subquery, When
+from django.db.models import Case, Count, OuterRef, Q, Subquery, Value, When
 
 from equipment.models import Sample, Site, Well
-from jobs.fieldwork.kinds import CAUSE_WORDS, HELD_TITLE, NOTICE_TITLES, NoticeCause, NoticeLevel
+from jobs.fieldwork.kinds import (
+    CAUSE_WORDS,
+    HELD_TITLE,
+    NOTICE_TITLES,
+    LiftedOn,
+    NoticeCause,
+    NoticeLevel,
+    lifted_on,
+)
 
 if TYPE_CHECKING:
     from .treated import HeldByTreatment
+
+
+#: `lifted_on` as the database says it: each of them ends a notice of its own
+ENDED_BY = Case(
+    When(level=NoticeLevel.SAMPLE_PENDING.value, then=Value(LiftedOn.SAMPLES.value)),
+    When(cause=NoticeCause.OTHER.value, then=Value(LiftedOn.WORDS.value)),
+    When(level=NoticeLevel.NO_USE.value, then=Value(LiftedOn.READINGS.value)),
+    When(cause=NoticeCause.OXIDANT.value, then=Value(LiftedOn.READINGS.value)),
+    default=Value(LiftedOn.SAMPLES.value),
+    output_field=models.CharField(),
+)
 
 
 class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
@@ -80,6 +99,7 @@ class DoNotUse(models.Model):
         ECOLI = NoticeCause.ECOLI.value, CAUSE_WORDS[NoticeCause.ECOLI]
         FLOOD = NoticeCause.FLOOD.value, CAUSE_WORDS[NoticeCause.FLOOD]
         OPENED = NoticeCause.OPENED.value, CAUSE_WORDS[NoticeCause.OPENED]
+        SUSPECTED = NoticeCause.SUSPECTED.value, CAUSE_WORDS[NoticeCause.SUSPECTED]
         DISINFECTED = NoticeCause.DISINFECTED.value, CAUSE_WORDS[NoticeCause.DISINFECTED]
         OXIDANT = NoticeCause.OXIDANT.value, CAUSE_WORDS[NoticeCause.OXIDANT]
         OTHER = NoticeCause.OTHER.value, CAUSE_WORDS[NoticeCause.OTHER]
@@ -108,6 +128,11 @@ class DoNotUse(models.Model):
         Sample, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
 
+    #: what was found out about another cause, who read or said it, and when
+    lifted_on_words = models.CharField(max_length=300, blank=True)
+    lifted_words_by = models.CharField(max_length=120, blank=True)
+    lifted_words_at = models.DateTimeField(null=True, blank=True)
+
     #: of a query that asks for them: other houses on its well, and houses where treatment holds it
     more: int
     held_houses: int
@@ -118,13 +143,17 @@ class DoNotUse(models.Model):
         ordering = ["-opened_at", "-pk"]
         constraints = [
             models.UniqueConstraint(
+                "site",
+                "level",
+                ENDED_BY,
                 name="do_not_use_once_open",
-                fields=["site", "level"],
                 condition=Q(lifted_at=None, well=None),
             ),
             models.UniqueConstraint(
+                "well",
+                "level",
+                ENDED_BY,
                 name="do_not_use_once_open_on_a_well",
-                fields=["well", "level"],
                 condition=Q(lifted_at=None, well__isnull=False),
             ),
             models.CheckConstraint(
@@ -158,4 +187,14 @@ class DoNotUse(models.Model):
 
     @property
     def is_about_bacteria(self) -> bool:
-        return self.level != self.Level.NO_USE
+        return lifted_on(self.level, self.cause) == LiftedOn.SAMPLES
+
+    @property
+    def is_ended_in_words(self) -> bool:
+        return lifted_on(self.level, self.cause) == LiftedOn.WORDS
+
+    @property
+    def is_read_at_taps(self) -> bool:
+        """Water that must not be used is read at the taps, whatever it was about."""
+        is_oxidant = lifted_on(self.level, self.cause) == LiftedOn.READINGS
+        return is_oxidant or self.level == self.Level.NO_USE

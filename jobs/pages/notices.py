@@ -51,7 +51,8 @@ def standing_of(notice: DoNotUse, *, now: datetime, at: Site | None = None) -> S
         rows = notice.held.filter(site=here).select_related("by", "raised_by", "train", "sample")
         standing.held = rows.filter(raised_at=None).first()
         standing.raised = rows.order_by("raised_at").last() if not standing.held else None
-        standing.may_hold = not standing.held and treatment_at(here, notice.well) is not None
+        treats = notice.is_about_bacteria and treatment_at(here, notice.well) is not None
+        standing.may_hold = treats and not standing.held
     return standing
 
 
@@ -61,6 +62,18 @@ def notices_of(site: Site, *, now: datetime) -> list[Standing]:
     rows = DoNotUse.objects.standing().at_site(site).select_related("opened_by", "site", "well")
     found = sorted(rows, key=lambda row: order.index(row.level))
     return [standing_of(row, now=now, at=site) for row in found]
+
+
+#: lifted notices that a house page shows
+MOST_LIFTED = 12
+
+
+def lifted_of(site: Site) -> list[DoNotUse]:
+    """The newest that were lifted over a house, each with what lifted it."""
+    rows = DoNotUse.objects.exclude(lifted_at=None).at_site(site).order_by("-lifted_at", "-pk")
+    return list(
+        rows.select_related("opened_by", "lifted_by", "lifted_on_sample__place_stage")[:MOST_LIFTED]
+    )
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ from jobs.wording.figures import unit as printed
 from jobs.wording.taps import PLACE_ORDER, PLACE_WORDS
 
 from . import photos
-from .notices import notices_of, samples_of
+from .notices import lifted_of, notices_of, samples_of
 from .phone_calls import calls_of_house
 from .rule_words import closes
 from .site_drawing import stages_of
@@ -91,6 +91,7 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
         **contacts_of(tenures),
         "holder": holder(tenures),
         "notices": notices,
+        "lifted": lifted_of(site),
         "wells": [well_of(well, on_file, system, today) for well in wells],
         "systems": [system_of(t, on_file, readings, system) for t in trains],
         "gone": [train for train in known if train.removed_on],

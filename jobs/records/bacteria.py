@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from equipment.models import Measurement, Sample, Site, Well
-from jobs.fieldwork.keys import LineKey
+from jobs.fieldwork.keys import FLUSHING, LineKey
 from jobs.fieldwork.kinds import NoticeCause
 from jobs.fieldwork.lifting import Bottle, Case, Verdict, Wanted, judge, why_not
 from jobs.models import (
+    Answer,
     ChecklistRecord,
     Company,
     DoNotUse,
@@ -95,10 +97,11 @@ def bottle_of(row: Sample) -> Bottle:
 
 
 def _chlorine_until(houses: Iterable[Site]) -> datetime | None:
-    """The end of the newest contact, as corrected; one that runs on lasts as long as it must.
+    """When the newest chlorine was flushed out; not before its contact, as corrected, is over.
 
-    Chlorine whose contact was never begun was there when it was poured. A record next door counts
-    where its chlorine went into the pipes of these houses too.
+    A contact that runs on lasts as long as it must. Chlorine whose contact was never begun was
+    there when it was poured. A record next door counts where its chlorine went into the pipes of
+    these houses too.
     """
     here = Q(site__in=houses) | Q(poured__site__in=houses)
     records = ChecklistRecord.objects.filter(here).values("pk")
@@ -112,7 +115,22 @@ def _chlorine_until(houses: Iterable[Site]) -> datetime | None:
         for wait in waits_of([timer], versions.get(timer.record_id, []))
     ]
     poured = PourTold.objects.filter(record__in=records).values_list("at", flat=True)
-    return max([*ends, *poured], default=None)
+    out = [*_flushed_out(records, houses)] if poured or ends else []
+    return max([*ends, *poured, *out], default=None)
+
+
+def _flushed_out(
+    records: QuerySet[ChecklistRecord, Any], houses: Iterable[Site]
+) -> Iterable[datetime]:
+    """When the taps were read after flushing: on the record, or next door where it was lifted."""
+    read = Answer.objects.filter(record__in=records, line_key__in=FLUSHING).exclude(text="")
+    yield from read.values_list("read_at", flat=True)
+    of_them = ChecklistRecord.objects.filter(pk__in=records)
+    lifted = DoNotUse.objects.filter(site__in=houses, level=DoNotUse.Level.NO_USE)
+    lifted = lifted.exclude(lifted_at=None).filter(occasion__in=of_them.values("uuid"))
+    own = of_them.filter(answers__in=read)
+    next_door = lifted.exclude(site__in=own.values("site"))
+    yield from (row.lifted_at for row in next_door if row.lifted_at)
 
 
 def _nitrate(samples: Iterable[Sample]) -> float | None:

@@ -11,6 +11,7 @@ from equipment.models import Fill, Sample, Site, Stage
 from equipment.on_file import fed
 from jobs.fieldwork import hazards
 from jobs.fieldwork.cautions import DEFERS
+from jobs.fieldwork.kinds import NoticeLevel
 from jobs.mail.standing import said_of, standing_at
 from jobs.models import Company
 from jobs.schedule.hours import date_words, moment_words, zone_of
@@ -35,7 +36,7 @@ def notice_sheet(site: Site, *, now: datetime) -> dict[str, object]:
     for notice in standing_at(site.pk):
         said = said_of(notice, site.pk)
         lines = [f"Why: {notice.reason}.", *said.lines]
-        if not notice.is_about_bacteria:
+        if notice.level == NoticeLevel.NO_USE:
             lines.append(HEATER)
         sections.append({"title": said.head, "lines": lines, "is_red": True})
     sections.append({"title": "", "lines": [STAYS], "is_red": False})

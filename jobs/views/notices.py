@@ -41,7 +41,7 @@ def notice_new(request: StaffRequest, pk: int) -> HttpResponse:
 
 @allow("dispatcher")
 def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
-    """A named person lifts a notice: on a reading, or on samples that are judged here."""
+    """A named person lifts a notice on evidence of its own cause; samples are judged here."""
     rows = DoNotUse.objects.standing().select_related("site", "well", "opened_by")
     notice = get_object_or_404(rows, pk=pk)
     sent_form = request.POST if request.method == "POST" else None
@@ -49,7 +49,8 @@ def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
     back = reverse("site-detail", args=[notice.site_id])
 
     def work() -> str:
-        lift_notice(notice=notice, reading=form.reading(), by=request.user, now=timezone.now())
+        by, now = request.user, timezone.now()
+        lift_notice(notice=notice, reading=form.reading(), ended=form.ended(), by=by, now=now)
         return back
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

@@ -172,7 +172,8 @@ def record_lift(request: StaffRequest, pk: int) -> HttpResponse:
         messages.error(request, "The notice is lifted on the readings after flushing, all passed.")
         return _back(request, record)
     standing = DoNotUse.objects.standing().at_site(record.site)
-    notice = standing.filter(level=DoNotUse.Level.NO_USE).first()
+    rows = standing.filter(level=DoNotUse.Level.NO_USE)
+    notice = min(rows, key=lambda row: row.is_ended_in_words, default=None)
     if notice:
         try:
             notices.lift_notice(notice=notice, reading=reading, by=request.user, now=sheet.now)

@@ -9,12 +9,13 @@ from datetime import datetime, timedelta
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from equipment.engineering.names import Oxidant
 from equipment.models import Sample, Site, SpecialUse, Train, Well
 from equipment.models.trains import Stage
 from jobs.errors import BadEntry, DoNotUseOpen, WrongState
 from jobs.fieldwork.facts import Timer as Wait
 from jobs.fieldwork.keys import LineKey
-from jobs.fieldwork.kinds import NEEDS_SAMPLES
+from jobs.fieldwork.kinds import NEEDS_SAMPLES, LiftedOn, lifted_on
 from jobs.fieldwork.sheet import Sheet
 from jobs.fieldwork.states import PASSED
 from jobs.models import ChecklistRecord, ChecklistTemplate, Company, DoNotUse, PourTold
@@ -46,7 +47,8 @@ class Danger:
 def open_notice(*, danger: Danger, by: User, now: datetime, at: datetime | None = None) -> DoNotUse:
     """One notice of a level stands at a house, or at a well for every house on it.
 
-    Opening it again gives the standing one, with the graver cause. Where bacteria may be why the
+    What another kind of evidence ends is a notice of its own: bottles never lift fuel. Opening it
+    again gives the standing one, with the graver cause. Where bacteria may be why the
     water must not be used, it must not be drunk either: readings at the taps lift the first alone.
     """
     site, level, cause, reason = danger.site, danger.level, danger.cause, danger.reason
@@ -60,10 +62,12 @@ def open_notice(*, danger: Danger, by: User, now: datetime, at: datetime | None 
     if level == DoNotUse.Level.NO_USE and cause in NEEDS_SAMPLES:
         too = replace(danger, level=DoNotUse.Level.NO_DRINKING)
         open_notice(danger=too, by=by, now=now, at=at)
-    well = None if level == DoNotUse.Level.NO_USE else danger.well
+    ends = lifted_on(level, cause)
+    of_pipes = level == DoNotUse.Level.NO_USE or ends == LiftedOn.READINGS
+    well = None if of_pipes else danger.well
     standing = DoNotUse.objects.select_for_update().standing().filter(level=level)
     found = standing.filter(well=well) if well else standing.filter(site=site, well=None)
-    notice = found.first()
+    notice = next((row for row in found if lifted_on(row.level, row.cause) == ends), None)
     if notice:
         return _made_graver(notice, cause=cause, reason=reason, by=by, now=now)
     notice = DoNotUse.objects.create(
@@ -85,6 +89,8 @@ GRAVITY = (DoNotUse.Cause.COLIFORM, DoNotUse.Cause.ECOLI, DoNotUse.Cause.FLOOD)
 
 
 def _made_graver(notice: DoNotUse, *, cause: str, reason: str, by: User, now: datetime) -> DoNotUse:
+    if cause == DoNotUse.Cause.OTHER and reason.strip() not in notice.reason:
+        return _with_reason(notice, reason.strip(), by=by, now=now)
     ranks = {name: rank for rank, name in enumerate(GRAVITY, 1)}
     if ranks.get(DoNotUse.Cause(cause), 0) <= ranks.get(DoNotUse.Cause(notice.cause), 0):
         return notice
@@ -95,32 +101,84 @@ def _made_graver(notice: DoNotUse, *, cause: str, reason: str, by: User, now: da
     return notice
 
 
+def _with_reason(notice: DoNotUse, reason: str, *, by: User, now: datetime) -> DoNotUse:
+    """Another thing found beside: both stand in the one notice, and both must be ended."""
+    notice.reason = f"{notice.reason}; {reason}"
+    if len(notice.reason) > REASON_AT_MOST:
+        raise BadEntry(
+            f"A notice stands already: {notice.reason.removesuffix(reason)[:-2]}. Say what is new "
+            "in fewer words.",
+            field="reason",
+        )
+    notice.save()
+    log(verb="notice_graver", subject=notice, by=by, now=now, site=notice.site, reason=reason)
+    return notice
+
+
+REASON_AT_MOST = 200
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ended:
+    """What was found out about a cause of which neither bottles nor strips tell."""
+
+    what: str
+    #: a laboratory, an office, a supplier or one of us
+    said_by: str
+    at: datetime
+
+    def refuse(self, notice: DoNotUse, *, now: datetime) -> None:
+        if not self.what.strip():
+            raise BadEntry("Say what was found out and shows that it is over.", field="what")
+        if not self.said_by.strip():
+            raise BadEntry("Say who read or said it.", field="said_by")
+        refuse_ahead(self.at, now, field="found_at")
+        if self.at < notice.opened_at:
+            raise BadEntry("That was before the notice was opened.", field="found_at")
+
+
 @dataclass(frozen=True)
 class OutOfPipes:
-    """Free chlorine, mg/L, in the order of reading: high-range strip, cold tap, hot tap."""
+    """An oxidant, mg/L, in the order of reading: high-range strip, cold tap, hot tap."""
 
     #: None: not asked, the chlorine went in on another job
     high: float | None
     cold: float
     #: None: there is no hot water, or the heater was bypassed
     hot: float | None = None
+    oxidant: str = Oxidant.CHLORINE
 
     @property
     def said(self) -> str:
         hot = f"hot tap {self.hot:g}" if self.hot is not None else "no hot water"
         high = f"high range {self.high:g}, " if self.high is not None else ""
-        return f"free chlorine, mg/L: {high}cold tap {self.cold:g}, {hot}"
+        return f"{OXIDANT_READ[Oxidant(self.oxidant)]}: {high}cold tap {self.cold:g}, {hot}"
+
+    def at_most(self, company: Company) -> float:
+        """Permanganate is seen, not read: no pink in a white cup."""
+        return {
+            Oxidant.CHLORINE: company.flush_low_mg_l,
+            Oxidant.PEROXIDE: company.peroxide_after_carbon_mg_l,
+        }.get(Oxidant(self.oxidant), 0)
 
     def refuse(self, company: Company) -> None:
         """Strong chlorine bleaches the low-range colour: the high range is read first."""
+        limit = self.at_most(company)
         if self.high is not None and self.high >= company.flush_high_mg_l:
             raise BadEntry(
                 f"Flush on: below {company.flush_high_mg_l:g} mg/L by the high-range strip first.",
                 field="high",
             )
         for field, value in (("cold", self.cold), ("hot", self.hot)):
-            if value is not None and value > company.flush_low_mg_l:
-                raise BadEntry(f"Flush on: at most {company.flush_low_mg_l:g} mg/L.", field=field)
+            if value is not None and value > limit:
+                raise BadEntry(f"Flush on: at most {limit:g} mg/L.", field=field)
+
+
+OXIDANT_READ = {
+    Oxidant.CHLORINE: "free chlorine, mg/L",
+    Oxidant.PEROXIDE: "peroxide, mg/L",
+    Oxidant.PERMANGANATE: "permanganate by its pink colour, 0 for none",
+}
 
 
 def out_of_pipes(sheet: Sheet) -> OutOfPipes | None:
@@ -134,21 +192,24 @@ def out_of_pipes(sheet: Sheet) -> OutOfPipes | None:
 
 @transaction.atomic
 def lift_notice(
-    *, notice: DoNotUse, by: User, now: datetime, reading: OutOfPipes | None = None
+    *,
+    notice: DoNotUse,
+    by: User,
+    now: datetime,
+    reading: OutOfPipes | None = None,
+    ended: Ended | None = None,
 ) -> DoNotUse:
-    """Lifted by a named person: no use on readings, the others on judged evidence."""
+    """Lifted by a named person on evidence of its own cause: samples, readings or words."""
     rows = DoNotUse.objects.select_for_update(of=("self",)).select_related("site", "well")
     notice = rows.get(pk=notice.pk)
     if notice.lifted_at:
         return notice
     if notice.is_about_bacteria:
         notice.lifted_on_sample = _evidence(notice, now=now)
-    else:
-        if reading is None:
-            raise BadEntry("Give the readings at the taps that lift it.", field="cold")
-        reading.refuse(Company.load())
-        _refuse_while_chlorine_works(notice.site, now=now)
-        notice.lifted_on_reading = reading.said[:120]
+    if notice.is_ended_in_words:
+        _in_words(notice, ended, now=now)
+    if notice.is_read_at_taps:
+        _on_reading(notice, reading, now=now)
     notice.lifted_at, notice.lifted_by = now, by
     notice.save()
     log(verb="notice_lifted", subject=notice, by=by, now=now, site=notice.site, level=notice.level)
@@ -161,6 +222,27 @@ def _evidence(notice: DoNotUse, *, now: datetime) -> Sample | None:
     if not verdict.lifts:
         raise WrongState(f"Not lifted. Still missing: {'; '.join(verdict.missing)}.")
     return Sample.objects.get(pk=verdict.counted[-1])
+
+
+def _in_words(notice: DoNotUse, ended: Ended | None, *, now: datetime) -> None:
+    if ended is None:
+        raise BadEntry(
+            "The office lifts this one, on what was found out, by whom and when.", field="what"
+        )
+    ended.refuse(notice, now=now)
+    notice.lifted_on_words, notice.lifted_words_at = ended.what.strip(), ended.at
+    notice.lifted_words_by = ended.said_by.strip()
+
+
+def _on_reading(notice: DoNotUse, reading: OutOfPipes | None, *, now: datetime) -> None:
+    if reading is None:
+        raise BadEntry("Give the readings at the taps that lift it.", field="cold")
+    poured = PourTold.objects.filter(site=notice.site, record__uuid__in=[notice.occasion])
+    if reading.oxidant != Oxidant.CHLORINE and poured.exists():
+        raise BadEntry("Chlorine was poured here: read the chlorine.", field="oxidant")
+    reading.refuse(Company.load())
+    _refuse_while_chlorine_works(notice.site, now=now)
+    notice.lifted_on_reading = reading.said[:120]
 
 
 def _refuse_while_chlorine_works(site: Site, *, now: datetime) -> None:
@@ -224,8 +306,8 @@ def refuse_if_blocked(*, site: Site, train: Train | None, purpose: str, now: dat
         refuse_for_dialysis(site=site, train=train)
     if purpose == Purpose.STARTUP and blocking_start_up(site, train, now=now):
         raise DoNotUseOpen(
-            "The water at this site must not be drunk: the start-up waits until the samples are in "
-            "that lift the notice, and a named person has lifted it."
+            "The water at this site must not be drunk: the start-up waits until what lifts the "
+            "notice is in, and a named person has lifted it."
         )
 
 

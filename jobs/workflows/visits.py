@@ -19,7 +19,7 @@ from jobs.errors import (
 )
 from jobs.mail.about import no_access as no_access_letter
 from jobs.mail.about import visit_cancelled, visit_confirmation, visit_moved, visit_proposed
-from jobs.models import FollowUp, Job, TechnicianSlot, Visit
+from jobs.models import FollowUp, Job, LogEntry, TechnicianSlot, Visit
 from jobs.models.company import company_day
 from jobs.models.visits import quarters
 from jobs.schedule.hours import zone_of
@@ -194,10 +194,10 @@ def set_out(*, visit: Visit, by: User, now: datetime, at: datetime | None = None
     _must_be_today(visit, now=moment)
     if visit.status == Visit.Status.ON_SITE:
         raise WrongState("Arrived already: undo the arrival first, with a reason.")
-    visit.status = Visit.Status.EN_ROUTE
+    stood, visit.status = visit.status, Visit.Status.EN_ROUTE
     visit.save(update_fields=["status"])
     site, done = visit.job.site, moment.isoformat()
-    log(verb="set_out", subject=visit, by=by, now=now, site=site, done=done)
+    log(verb="set_out", subject=visit, by=by, now=now, site=site, done=done, stood=stood)
     return visit
 
 
@@ -211,10 +211,10 @@ def arrive(*, visit: Visit, by: User, now: datetime, at: datetime | None = None)
         return visit
     _must_be_today(visit, now=moment)
     _must_not_be_elsewhere(visit, by=by)
-    visit.status = Visit.Status.ON_SITE
+    stood, visit.status = visit.status, Visit.Status.ON_SITE
     visit.arrived_at = moment
     visit.save(update_fields=["status", "arrived_at"])
-    log(verb="arrived", subject=visit, by=by, now=now, site=visit.job.site)
+    log(verb="arrived", subject=visit, by=by, now=now, site=visit.job.site, stood=stood)
     return visit
 
 
@@ -222,7 +222,7 @@ def arrive(*, visit: Visit, by: User, now: datetime, at: datetime | None = None)
 def undo_arrival(
     *, visit: Visit, reason: str, by: User, now: datetime, at: datetime | None = None
 ) -> Visit:
-    """Set out or arrived by mistake: the visit is to come again, and the log says why."""
+    """Set out or arrived by mistake: the visit stands as it did before, and the log says why."""
     visit = _lock(visit)
     moment = done_on([visit], at, now)
     if visit.status not in (Visit.Status.EN_ROUTE, Visit.Status.ON_SITE):
@@ -233,11 +233,20 @@ def undo_arrival(
         "was": visit.arrived_at.isoformat() if visit.arrived_at else "",
         "done": moment.isoformat(),
     }
-    visit.status, visit.arrived_at = Visit.Status.CONFIRMED, None
+    visit.status, visit.arrived_at = _stood_before(visit), None
     visit.save(update_fields=["status", "arrived_at"])
     site = visit.job.site
     log(verb="arrival_undone", subject=visit, by=by, now=now, site=site, reason=reason, **told)
     return visit
+
+
+def _stood_before(visit: Visit) -> str:
+    """Firm, or only held: what it was when somebody set out; firm where nothing is noted."""
+    rows = LogEntry.objects.filter(subject_type=visit._meta.label_lower, subject_id=visit.pk)
+    went = rows.filter(verb__in=("set_out", "arrived")).order_by("-at", "-pk")
+    stood = (str(row.data.get("stood", "")) for row in went)
+    before = next((status for status in stood if status != Visit.Status.EN_ROUTE), "")
+    return before or Visit.Status.CONFIRMED
 
 
 def _must_be_today(visit: Visit, *, now: datetime) -> None:

@@ -15,6 +15,7 @@ from equipment.models import Sample
 from jobs.errors import WrongState
 from jobs.models import DoNotUse
 from jobs.workflows.notices import lift_notice
+from jobs.workflows.timers import start_timer
 from tests.acts import cleared, poured, sampled
 from tests.conftest import NOW, signed_in
 from tests.factories import make_site, make_staff, make_well
@@ -114,9 +115,47 @@ def test_days_of_use_count_from_the_pouring_where_no_contact_was_begun(disinfect
     with pytest.raises(WrongState, match="raw tap: 0 of 2"):
         lift_notice(notice=notice, by=office, now=early)
     page = reads(signed_in(office), site)
-    assert "taken 1 days after the chlorine; 5 days of use come first" in page
+    assert "taken 1 day after the chlorine; 5 days of use come first" in page
     done = cleared(site, after=NOW + 3 * DAY)
     assert lift_notice(notice=notice, by=office, now=done).lifted_at == done
+
+
+def flushed_late(record, lead, *, days):
+    """The contact is over after half a day; the chlorine is flushed out days later."""
+    poured(record, lead)
+    start_timer(record=record, line_key="contact", by=lead, now=NOW)
+    late = NOW + days * DAY
+    for key, read in (("flush-high", "0"), ("flush-low", "0.1")):
+        answer(record, lead, key, read, now=late)
+    return late
+
+
+def test_days_of_use_count_from_the_flushing_not_from_the_end_of_the_contact(disinfected, clock):
+    record, lead, _ = disinfected
+    site, office = record.site, make_staff("dispatcher")
+    raised(signed_in(office), site, cause="opened", level="no_drinking")
+    late = flushed_late(record, lead, days=4)
+    clock(cleared(site, after=late, apart=2))
+    page = reads(signed_in(office), site)
+    assert "taken 2 days after the chlorine; 5 days of use come first" in page
+    assert "taken 4 days after the chlorine; 5 days of use come first" in page
+    clock(cleared(site, after=late + 3 * DAY))
+    assert "a named person may lift it now" in reads(signed_in(office), site)
+
+
+def test_next_door_they_count_from_when_its_own_taps_were_read(disinfected, clock):
+    record, lead, neighbour = disinfected
+    office = make_staff("dispatcher")
+    well = record.train.wells.get()
+    raised(signed_in(office), neighbour, cause="opened", level="no_drinking")
+    read_at = flushed_late(record, lead, days=1) + 3 * DAY
+    clock(read_at)
+    notice = DoNotUse.objects.get(site=neighbour, level="no_use")
+    sent = {"high": "0", "cold": "0.1", "hot": "0.1"}
+    lifting = reverse("notice-lift", args=[notice.pk])
+    assert signed_in(office).post(lifting, sent).status_code == 302
+    clock(cleared(neighbour, after=read_at, apart=2, well=well))
+    assert "taken 2 days after the chlorine" in reads(signed_in(office), neighbour)
 
 
 def test_chlorine_of_a_record_next_door_counts_for_the_kitchen_of_this_house(disinfected):

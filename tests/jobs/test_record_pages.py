@@ -218,9 +218,7 @@ def test_the_contact_time_survives_the_phone_and_opens_the_notice(house):
 def test_the_notice_is_lifted_on_a_low_reading_taken_after_a_high_one(house):
     record, _, lead, client = house
     now = timezone.now()
-    open_notice(
-        danger=Danger(site=record.site, level="no_use", reason="chlorine in"), by=lead, now=now
-    )
+    open_notice(danger=Danger(record.site, "no_use", "chlorine in", "oxidant"), by=lead, now=now)
     answer(record, lead, "disinfect-scope", "here", now=now)
     lift = reverse("record-lift", args=[record.pk])
     answer(record, lead, "flush-low", "0.1", now=now)

@@ -201,7 +201,7 @@ def test_a_gate_is_passed_over_before_it_is_answered(house):
 def test_only_no_use_stands_against_handing_the_water_over(house):
     for level, state in (("sample_pending", "passed"), ("no_use", "failed")):
         notice = open_notice(
-            danger=Danger(site=house.record.site, level=level, reason="chlorine"),
+            danger=Danger(house.record.site, level, "chlorine", "oxidant"),
             by=house.lead,
             now=NOW,
         )

@@ -33,7 +33,7 @@ def test_a_bottle_filled_before_the_notice_is_not_the_one_that_lifts_it():
     lead = make_staff("technician")
     train = make_train()
     bottled(train.site, at=NOW - timedelta(days=3))
-    danger = Danger(train.site, "no_drinking", "flooded")
+    danger = Danger(train.site, "no_drinking", "flooded", "flood")
     open_notice(danger=danger, by=lead, now=NOW)
     visit = booked(opened(train), lead, at=NOW + timedelta(days=2), now=NOW)
     text = words_of(OutboxMail.objects.get(visit=visit))

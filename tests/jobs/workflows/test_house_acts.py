@@ -377,7 +377,7 @@ def test_a_positive_result_stands_as_no_drinking_beside_no_use(by, dispatcher_cl
 def test_lifting_twice_is_once(by):
     site = make_well().site
     notice = open_notice(
-        danger=Danger(site=site, well=site.wells.get(), level="no_drinking", reason="flooded"),
+        danger=Danger(site, "no_drinking", "new pump", "opened", well=site.wells.get()),
         by=by,
         now=NOW,
     )

@@ -13,10 +13,11 @@ from tests.record_scenes import make_house
 pytestmark = pytest.mark.django_db
 
 
+CAUSE = {"no_drinking": "coliform", "no_use": "oxidant"}
+
+
 def opened(site, by, level="no_drinking"):
-    return open_notice(
-        danger=Danger(site=site, level=level, reason="positive sample"), by=by, now=NOW
-    )
+    return open_notice(danger=Danger(site, level, "positive sample", CAUSE[level]), by=by, now=NOW)
 
 
 def test_one_notice_of_a_level_stands_at_a_house(technician):

@@ -64,6 +64,16 @@ def test_an_arrival_is_undone_with_a_reason_that_is_kept(lead):
         undo_arrival(visit=visit, reason="again", by=lead, now=NOW)
 
 
+@pytest.mark.parametrize("stood", ["tentative", "confirmed"])
+@pytest.mark.parametrize("acts", [[set_out], [arrive], [set_out, arrive]])
+def test_undone_the_visit_stands_as_firm_as_it_stood(lead, stood, acts):
+    visit = booked(opened(make_train()), lead, at=NOW, now=NOW - DAY, status=stood)
+    for _ in range(2):
+        for act in acts:
+            act(visit=visit, by=lead, now=NOW)
+        assert undo_arrival(visit=visit, reason="wrong house", by=lead, now=NOW).status == stood
+
+
 def test_a_visit_that_has_not_begun_is_not_ended(lead):
     visit = a_visit(lead, at=NOW + DAY)
     with pytest.raises(WrongState, match="has not begun"):

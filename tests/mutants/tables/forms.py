@@ -23,8 +23,10 @@ FAULTS = [
     ),
     *in_file(
         "jobs/forms/notices.py",
-        "notice_pages bacteria no_use_and_bacteria",
-        ("self.is_read = not notice.is_about_bacteria", "self.is_read = True"),
+        "notice_pages bacteria no_use_and_bacteria lifted_on_its_own_cause",
+        ("() if self.is_said else IN_WORDS", "IN_WORDS"),
+        ("() if self.is_read else AT_TAPS", "AT_TAPS"),
+        ('self.is_read and cleaned["oxidant"] == Oxidant.CHLORINE', "False"),
         ('cleaned["well"] = self.only', 'cleaned["well"] = None'),
         ('self._needs_a_well(cleaned) and not cleaned.get("well")', "self._needs_a_well(cleaned)"),
         (' or told.get("cause") in NEEDS_SAMPLES', ""),

@@ -7,7 +7,9 @@ FAULTS = [
         "jobs/records/bacteria.py",
         "no_use_and_bacteria bacteria",
         ("Q(site__in=houses) | Q(poured__site__in=houses)", "Q(site__in=houses)"),
-        ("max([*ends, *poured], default=None)", "max(ends, default=None)"),
+        ("max([*ends, *poured, *out], default=None)", "max([*ends, *out], default=None)"),
+        ("max([*ends, *poured, *out], default=None)", "max([*ends, *poured], default=None)"),
+        ("for row in next_door if row.lifted_at", "for row in next_door if False"),
     ),
     *in_file(
         "jobs/records/loading.py",

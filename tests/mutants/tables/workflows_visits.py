@@ -32,6 +32,8 @@ FAULTS = [
         "jobs/workflows/visits.py",
         "told_hours only_held workflows/done_at workflows/visit_acts booking booking_pages "
         "workflows/visit_order",
+        ("if status != Visit.Status.EN_ROUTE", "if status"),
+        ("= _stood_before(visit), None", "= Visit.Status.CONFIRMED, None"),
         ("company_day(visit.starts_at) > company_day(now)", "False"),
         ("if visit.arrive_until <= now:", "if False:"),
         ("filter(status=Visit.Status.ON_SITE).exclude(pk=visit.pk)", "none()"),
