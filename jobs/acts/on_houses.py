@@ -15,7 +15,7 @@ from jobs.models import StaffProfile
 from jobs.models.company import company_day
 from jobs.workflows import trains
 from jobs.workflows.acts import Done
-from jobs.workflows.fills import Poured, record_fill, weaker_or_stronger
+from jobs.workflows.fills import Poured, record_fill, too_strong, weaker_or_stronger
 from jobs.workflows.moments import refuse_ahead
 from jobs.workflows.notices import Danger, open_notice
 from jobs.workflows.wells import save_well
@@ -37,11 +37,15 @@ def fill(doing: Doing) -> Done:
     holds = _parts(doing).filter(kind__in=[Stage.Kind.FEEDER, Stage.Kind.SOFTENER])
     stage = doing.row(holds.fitted(), "part")
     poured = Poured(**valid(FillForm(doing.post(), stage=stage)).poured())
-    moved = weaker_or_stronger(stage, poured.strength_g_l)
+    moved, over = weaker_or_stronger(stage, poured.strength_g_l), too_strong(stage, poured)
     record_fill(stage=stage, poured=poured, by=doing.by, now=doing.now)
     left = moved and poured.setting_left is None
     said = f"{moved.said} It was left: a recheck is promised." if moved and left else ""
-    return Done(site=stage.train.site, said=said)
+    return Done(
+        site=stage.train.site,
+        said=said,
+        against=" ".join(filter(None, (over, said))) if over else "",
+    )
 
 
 def notice(doing: Doing) -> Done:

@@ -20,6 +20,9 @@ from .new_carbon import hides_odour
 from .panels.run import Outcomes
 from .states import TURNOVERS_NEEDED
 
+#: of the raw water; without one of them its demand is not known
+ASKS_FOR_OXIDANT = ("iron", "manganese", "sulfide")
+
 
 @dataclass(frozen=True)
 class Advice:
@@ -129,8 +132,9 @@ def advise(outcomes: Outcomes) -> Advice:
 
 
 def raw_demand(outcomes: Outcomes) -> float | None:
-    """What the raw water asks for, without anything over, mg/L."""
-    return outcomes.of(PanelName.OXIDANT_DEMAND).value("demand")
+    """What the raw water asks for, without anything over, mg/L; None where nobody measured it."""
+    found = outcomes.of(PanelName.OXIDANT_DEMAND)
+    return found.value("demand") if found.known.keys() & set(ASKS_FOR_OXIDANT) else None
 
 
 def _limits(outcomes: Outcomes) -> dict[str, str | list[str]]:

@@ -15,6 +15,7 @@ from .brine import SEPTIC, rule_of
 from .facts import Rule, Timer
 from .keys import AFTER_CONTACT, IN_LINE, LineKey
 from .kinds import LineKind
+from .largest import left_too_high
 from .panels.run import Outcomes
 from .states import ANSWERED, FAILED, LOOK_TWICE, OPEN, OVERRIDDEN, PASSED, SKIPPED, counts
 from .values import ReadAnswer
@@ -193,6 +194,11 @@ def _carbon_out(judge: Judge, item: Item, given: object) -> str:
     return "carbon takes the chlorine up: bypass it."
 
 
+def _dose_allowed(judge: Judge, item: Item, given: object) -> str:
+    """The setting as left, by all its figures: the judgement that a step of the dial-back meets."""
+    return left_too_high(judge.outcomes)
+
+
 def _brine_allowed(judge: Judge, item: Item, given: object) -> str:
     """What the state of the house bars is passed over only by name."""
     rule = rule_of(judge.asked.record.region)
@@ -283,6 +289,7 @@ RULES: dict[str, Callable[[Judge, Item, Any], str]] = {
     "ends_with": _ends_with,
     "carbon_out": _carbon_out,
     "brine_allowed": _brine_allowed,
+    "dose_allowed": _dose_allowed,
     "falls_at_most": _falls_at_most,
     "after": _after,
     "after_all": _after_all,

@@ -21,6 +21,7 @@ from jobs.fieldwork.facts import NUMBER, Facts
 from jobs.fieldwork.facts_json import to_json
 from jobs.models import ChecklistRecord, DoNotUse, SiteTenure, Visit
 from jobs.models.company import company_day
+from jobs.schedule.gate_codes import code_hours
 from jobs.wording.names import person
 from jobs.workflows.records import TO_BEGIN, to_begin
 
@@ -30,8 +31,6 @@ from .schedule import alerts_of
 #: shape of the kit; a phone with another one fetches anew
 SHAPE = 1
 DAYS = 2
-#: a gate code is shown so long before the visit begins
-CODE_AHEAD = timedelta(minutes=30)
 
 Said = dict[str, Any]
 
@@ -145,20 +144,11 @@ def _left(visit: Visit | None) -> Said | None:
 
 def gate_of(visit: Visit, *, now: datetime) -> Said | None:
     """The code of today's gate with the hours in which it is shown; none before and after."""
-    code = visit.job.site.gate_code
-    if not code or not visit.is_to_come or company_day(visit.starts_at) != company_day(now):
+    code, hours = visit.job.site.gate_code, code_hours(visit, now=now)
+    if not code or hours is None:
         return None
-    return {
-        "code": code,
-        "from": (visit.starts_at - CODE_AHEAD).isoformat(),
-        "until": _end_of_day(visit).isoformat(),
-    }
-
-
-def _end_of_day(visit: Visit) -> datetime:
-    """Nobody who was there longer than the day needs it afterwards."""
-    local = timezone.localtime(visit.starts_at)
-    return local.replace(hour=23, minute=59, second=59, microsecond=0)
+    begins, ends = hours
+    return {"code": code, "from": begins.isoformat(), "until": ends.isoformat()}
 
 
 def facts_said(facts: Facts, zone: tzinfo) -> Said:

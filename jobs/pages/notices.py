@@ -56,24 +56,25 @@ def standing_of(notice: DoNotUse, *, now: datetime, at: Site | None = None) -> S
     return standing
 
 
-def notices_of(site: Site, *, now: datetime) -> list[Standing]:
-    """Those that stand over a house, the strictest first."""
-    order = [level for level, _ in DoNotUse.Level.choices]
-    rows = DoNotUse.objects.standing().at_site(site).select_related("opened_by", "site", "well")
-    found = sorted(rows, key=lambda row: order.index(row.level))
-    return [standing_of(row, now=now, at=site) for row in found]
-
-
 #: lifted notices that a house page shows
 MOST_LIFTED = 12
 
 
-def lifted_of(site: Site) -> list[DoNotUse]:
-    """The newest that were lifted over a house, each with what lifted it."""
-    rows = DoNotUse.objects.exclude(lifted_at=None).at_site(site).order_by("-lifted_at", "-pk")
-    return list(
-        rows.select_related("opened_by", "lifted_by", "lifted_on_sample__place_stage")[:MOST_LIFTED]
+def notices_of(site: Site, *, now: datetime) -> list[Standing]:
+    """Those that stand over a house, the strictest first."""
+    return notices_and_lifted(site, now=now)[0]
+
+
+def notices_and_lifted(site: Site, *, now: datetime) -> tuple[list[Standing], list[DoNotUse]]:
+    """What stands over a house, and the newest that were lifted, each with what lifted it."""
+    order = [level for level, _ in DoNotUse.Level.choices]
+    rows = DoNotUse.objects.at_site(site).select_related(
+        "opened_by", "site", "well", "lifted_by", "lifted_on_sample__place_stage"
     )
+    found = sorted((r for r in rows if not r.lifted_at), key=lambda row: order.index(row.level))
+    over = sorted((r.lifted_at, r.pk, r) for r in rows if r.lifted_at)
+    standing = [standing_of(row, now=now, at=site) for row in found]
+    return standing, [row for _, _, row in reversed(over)][:MOST_LIFTED]
 
 
 @dataclass(frozen=True)

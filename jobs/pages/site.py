@@ -29,7 +29,7 @@ from jobs.wording.figures import unit as printed
 from jobs.wording.taps import PLACE_ORDER, PLACE_WORDS
 
 from . import photos
-from .notices import lifted_of, notices_of, samples_of
+from .notices import notices_and_lifted, samples_of
 from .phone_calls import calls_of_house
 from .rule_words import closes
 from .site_drawing import stages_of
@@ -75,7 +75,7 @@ class Readings:
 
 
 def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
-    today, notices = company_day(now), notices_of(site, now=now)
+    today, (notices, lifted) = company_day(now), notices_and_lifted(site, now=now)
     tenures = list(SiteTenure.objects.of_site(site))
     serves_others = Exists(Well.also_serves.through.objects.filter(well=OuterRef("pk")))
     wells = list(Well.objects.at_site(site).annotate(served=serves_others))
@@ -91,7 +91,7 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
         **contacts_of(tenures),
         "holder": holder(tenures),
         "notices": notices,
-        "lifted": lifted_of(site),
+        "lifted": lifted,
         "wells": [well_of(well, on_file, system, today) for well in wells],
         "systems": [system_of(t, on_file, readings, system) for t in trains],
         "gone": [train for train in known if train.removed_on],

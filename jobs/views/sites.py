@@ -28,6 +28,7 @@ from jobs.models import Customer, StaffProfile
 from jobs.models.company import company_day
 from jobs.pages.clocks import visits_by_another_clock
 from jobs.pages.site import context_of
+from jobs.schedule.gate_codes import code_is_shown
 from jobs.workflows import sites as workflow
 from jobs.workflows.edits import save_edited
 from jobs.workflows.notices import clinic_told
@@ -60,8 +61,9 @@ def unit_system(request: StaffRequest) -> str:
 def site_detail(request: StaffRequest, pk: int) -> HttpResponse:
     site = site_or_404(request, pk)
     context = context_of(site, now=timezone.now(), system=unit_system(request))
-    context["is_office"] = has_role(request.user, "dispatcher")
-    context["me"] = request.user
+    is_office = has_role(request.user, "dispatcher")
+    is_shown = is_office or code_is_shown(site, request.user, now=timezone.now())
+    context |= {"is_office": is_office, "me": request.user, "code_is_shown": is_shown}
     return render(request, "sites/site.html", {**context, "nav": "search"})
 
 

@@ -9,6 +9,7 @@ from uuid import UUID
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from equipment.engineering.oxidant.largest_dose import USE_LEVEL, LargestDose
 from equipment.engineering.oxidant.pump_setting import PumpSetting
 from jobs.errors import BadEntry, JobsError, WrongState
 from jobs.fieldwork.advice import dose_at
@@ -107,7 +108,7 @@ def _refuse_oxidant(record: ChecklistRecord, sheet: Sheet, setting: PumpSetting)
         )
     level = feeder.product.maximum_use_level_mg_l if feeder and feeder.product else None
     dose = dose_at(sheet.outcomes, setting.percent)
-    if level and dose and dose > level * 1.0001:
+    if level and dose and LargestDose(level, USE_LEVEL).is_passed_by(dose):
         raise BadEntry(
             f"{setting.percent:.3g} percent would feed {dose:.3g} mg/L; the product's maximum use "
             f"level is {level:g} mg/L.",

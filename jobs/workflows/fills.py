@@ -10,20 +10,28 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from equipment.assessments import Aims, facts_of
 from equipment.engineering.errors import EngineeringError
 from equipment.engineering.oxidant.dial_figures import down_to_mark
 from equipment.engineering.oxidant.feeding import (
     DOSE_MOVED_PERCENT,
     Feed,
+    dose_from_setting,
     dose_has_moved,
     dose_moved_percent,
     same_dose_setting,
 )
+from equipment.engineering.oxidant.largest_dose import LargestDose, largest_dose
 from equipment.engineering.oxidant.pump_setting import FIGURES, PumpSetting, nearest, set_to
+from equipment.engineering.plan.facts import Facts
+from equipment.engineering.units import quantity, size_in
 from equipment.models import Fill, OxidantProduct, SettingChange, Stage
 from equipment.on_file import OnFile, fed
 from equipment.quantities import SETTING_UNITS, SettingName
 from jobs.errors import BadEntry
+from jobs.fieldwork.advice import ASKS_FOR_OXIDANT
+from jobs.fieldwork.keys import PanelName
+from jobs.fieldwork.largest import over_said
 from jobs.models import FollowUpRule
 from jobs.models.company import company_day
 from jobs.wording.pump_settings import LABELS, setting_said
@@ -31,6 +39,7 @@ from jobs.wording.pump_settings import LABELS, setting_said
 from . import follow_ups
 from .log import log
 from .moments import refuse_ahead
+from .plans import plan_of
 
 #: percent
 FULL = 100
@@ -162,6 +171,51 @@ def weaker_or_stronger(stage: Stage, strength: float | None) -> Weaker | None:
     except EngineeringError:
         settable = PumpSetting(percent=mark)
     return Weaker(moved, now, same, settable)
+
+
+def too_strong(stage: Stage, poured: Poured) -> str:
+    """What to do now where the setting as it stands after the fill passes the largest dose."""
+    setting = _left_at(stage, poured) or _now(stage)
+    strength = poured.strength_g_l or fed(stage.pk).strength
+    if stage.kind != Stage.Kind.FEEDER or not setting or not strength:
+        return ""
+    if poured.strength_g_l is None and not poured.setting_left:
+        return ""
+    facts = facts_of(stage.train, Aims())
+    dose, largest = _dose(facts, strength, setting), _largest(stage, poured, facts)
+    if largest is None or dose is None:
+        return ""
+    flow, pump = _flow(stage), stage.feed_pump
+    said = over_said(setting, dose=dose, largest=largest, pump=pump, flow_gpm=flow)
+    return f"with this solution the setting of {setting_said(setting)} {said}" if said else ""
+
+
+def _dose(facts: Facts, strength: float, setting: PumpSetting) -> float | None:
+    """What is fed at that setting, mg/L, by what is on file; None where too little is."""
+    feeder, flow = facts.feeder, facts.source.pump_flow
+    if feeder is None or feeder.output is None or flow is None:
+        return None
+    try:
+        found = dose_from_setting(
+            flow=flow,
+            strength=quantity(strength, "g/L"),
+            feeder_output=feeder.output,
+            setting=quantity(setting.percent, "percent"),
+        )
+    except EngineeringError:
+        return None
+    return size_in(found.dose, "mg/L")
+
+
+def _largest(stage: Stage, poured: Poured, facts: Facts) -> LargestDose | None:
+    product = next(filter(None, (poured.product, stage.product)), None)
+    if product is None:
+        return None
+    need, is_measured = None, any(getattr(facts.water, key) for key in ASKS_FOR_OXIDANT)
+    if product.oxidant == product.Oxidant.PERMANGANATE and is_measured:
+        need = plan_of(stage.train).result(PanelName.OXIDANT_DEMAND, "demand", "mg/L")
+    level = product.maximum_use_level_mg_l
+    return largest_dose(product.oxidant, use_level=level, need=need)
 
 
 def _follow_the_dose(

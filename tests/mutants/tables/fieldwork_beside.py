@@ -4,6 +4,20 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/fieldwork/largest.py",
+        "left_too_high",
+        ("if not largest.is_passed_by(dose):", "if True:"),
+        ("if largest_of(outcomes) is None:", "if False:"),
+        ("if setting is None:", "if False:"),
+        ("oxidant == Oxidant.PERMANGANATE else None", "not oxidant else None"),
+    ),
+    *in_file(
+        "jobs/fieldwork/kinds.py",
+        "lifted_on_its_own_cause",
+        ("if cause == NoticeCause.OTHER:", "if False:"),
+        ("or cause == NoticeCause.OXIDANT:", "or False:"),
+    ),
+    *in_file(
         "jobs/fieldwork/offers.py",
         "taken_over",
         ("offer.at >= began", "offer.at <= began"),

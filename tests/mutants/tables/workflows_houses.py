@@ -167,6 +167,14 @@ FAULTS = [
         ("purpose == Purpose.STARTUP and blocking", "purpose == Purpose.RECHECK and blocking"),
     ),
     *in_file(
+        "jobs/workflows/fills.py",
+        "left_too_high",
+        ("poured.strength_g_l is None and not poured.setting_left", "False"),
+        ("_left_at(stage, poured) or _now(stage)", "_now(stage)"),
+        ("poured.strength_g_l or fed(stage.pk).strength", "fed(stage.pk).strength"),
+        ("== product.Oxidant.PERMANGANATE and is_measured", "== product.Oxidant.PERMANGANATE"),
+    ),
+    *in_file(
         "jobs/workflows/treated.py",
         "held_by_treatment held_and_free_again",
         ("notice.lifted_at or notice.level", "notice.level"),

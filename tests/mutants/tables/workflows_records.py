@@ -51,8 +51,8 @@ FAULTS = [
     *in_file(
         "jobs/workflows/dial_back.py",
         "dial_judgement dial_back dial_limits record_acts",
-        ("dose > level * 1.0001", "dose > level * 1.5"),
-        ("dose > level * 1.0001", "dose > level * 0.9"),
+        ("LargestDose(level, USE_LEVEL)", "LargestDose(level * 1.5, USE_LEVEL)"),
+        ("LargestDose(level, USE_LEVEL)", "LargestDose(level * 0.9, USE_LEVEL)"),
         (
             'if moment < step.set_at:\n        raise BadEntry("It cannot be read',
             'if False:\n        raise BadEntry("It cannot be read',
