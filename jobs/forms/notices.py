@@ -110,6 +110,8 @@ class LiftForm(forms.Form):
     def __init__(self, *args: Any, notice: DoNotUse, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.is_read, self.is_said = notice.is_read_at_taps, notice.is_ended_in_words
+        for name, may_stay_open in MAY_STAY_OPEN.items():
+            self.fields[name].optional = may_stay_open  # type: ignore[attr-defined]
         left_out = () if self.is_said else IN_WORDS
         left_out += () if self.is_read else AT_TAPS
         for name in left_out:
@@ -139,6 +141,12 @@ class LiftForm(forms.Form):
         return Ended(what=data["what"], said_by=data["said_by"], at=data["found_at"])
 
 
+#: said beside the question
+MAY_STAY_OPEN = {
+    "oxidant": "chlorine unless chosen",
+    "high": "for chlorine",
+    "hot": "unless there is none",
+}
 IN_WORDS: tuple[str, ...] = ("what", "said_by", "found_at")
 AT_TAPS: tuple[str, ...] = ("oxidant", "high", "cold", "hot", "no_hot")
 

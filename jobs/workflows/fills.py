@@ -179,8 +179,6 @@ def too_strong(stage: Stage, poured: Poured) -> str:
     strength = poured.strength_g_l or fed(stage.pk).strength
     if stage.kind != Stage.Kind.FEEDER or not setting or not strength:
         return ""
-    if poured.strength_g_l is None and not poured.setting_left:
-        return ""
     facts = facts_of(stage.train, Aims())
     dose, largest = _dose(facts, strength, setting), _largest(stage, poured, facts)
     if largest is None or dose is None:

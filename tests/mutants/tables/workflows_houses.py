@@ -169,7 +169,6 @@ FAULTS = [
     *in_file(
         "jobs/workflows/fills.py",
         "left_too_high",
-        ("poured.strength_g_l is None and not poured.setting_left", "False"),
         ("_left_at(stage, poured) or _now(stage)", "_now(stage)"),
         ("poured.strength_g_l or fed(stage.pk).strength", "fed(stage.pk).strength"),
         ("== product.Oxidant.PERMANGANATE and is_measured", "== product.Oxidant.PERMANGANATE"),
