@@ -238,7 +238,7 @@ def test_the_update_lets_the_telephone_wait_for_samples_and_the_others_for_words
     DoNotUse.objects.update(cause="other")
     elsewhere = make_startup_train().site
     told(dispatcher_client, elsewhere)
-    step = import_module("jobs.migrations.0071_suspected_on_the_telephone")
+    step = import_module("jobs.migrations.0072_suspected_on_the_telephone")
     for _ in range(2):
         step.suspect(apps, None)
         causes = dict(DoNotUse.objects.values_list("site", "cause"))
@@ -248,7 +248,7 @@ def test_the_update_lets_the_telephone_wait_for_samples_and_the_others_for_words
 def test_taken_back_they_are_one_notice_and_nothing_is_lost(dispatcher_client, house):
     bacteria = told(dispatcher_client, house, cause="coliform", reason="the laboratory called")
     told(dispatcher_client, house)
-    step = import_module("jobs.migrations.0071_suspected_on_the_telephone")
+    step = import_module("jobs.migrations.0072_suspected_on_the_telephone")
     step.as_one(apps, None)
     (left,) = DoNotUse.objects.standing()
     assert (left, left.reason) == (bacteria, "the laboratory called; the tap smells of fuel")

@@ -40,7 +40,7 @@ class Migration(migrations.Migration):
     """Illness and sewage told on the telephone wait for samples, as they did before."""
 
     dependencies = [
-        ("jobs", "0070_notices_end_by_their_cause"),
+        ("jobs", "0071_notices_end_by_their_cause"),
     ]
 
     operations = [

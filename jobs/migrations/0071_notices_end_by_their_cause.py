@@ -5,7 +5,7 @@ class Migration(migrations.Migration):
     """What another kind of evidence ends is a notice of its own, and keeps what ended it."""
 
     dependencies = [
-        ('jobs', '0069_minutes_of_driving'),
+        ('jobs', '0070_contacts_of_houses'),
     ]
 
     operations = [
