@@ -107,7 +107,18 @@ def notices_over_all() -> dict[str, list[object]]:
     back = [each for each in times if each.raised_at and not each.raised_whom]
     open_at = [row for row in rows if row.held_houses <= row.more]
     untold: list[object] = [row for row in open_at if getattr(row, "untold", None)]
-    return {"notices": [*open_at], "untold": untold, "held": [*held], "back": [*back]}
+    shown: dict[str, list[object]] = {"notices": [*open_at], "houses": [*_by_house(open_at)]}
+    return {**shown, "untold": untold, "held": [*held], "back": [*back]}
+
+
+def _by_house(rows: list[DoNotUse]) -> list[DoNotUse]:
+    """One of each house, where the worst stands: of several the one that most houses are under."""
+    found: dict[int, DoNotUse] = {}
+    for row in rows:
+        kept = found.get(row.site_id)
+        if kept is None or row.more > kept.more:
+            found[row.site_id] = row
+    return list(found.values())
 
 
 # --- held by treatment ----------------------------------------------------------------------------

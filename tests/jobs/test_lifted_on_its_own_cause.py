@@ -107,6 +107,9 @@ def test_beside_bacteria_it_stands_by_itself_and_each_is_lifted_by_its_own(
     bacteria = told(dispatcher_client, house, cause="coliform", reason="the laboratory called")
     fuel = told(dispatcher_client, house)
     assert fuel != bacteria
+    listed = words(dispatcher_client.get(reverse("worklist")))
+    assert "open at 1 house." in listed, "two notices, and one house to call"
+    assert listed.count("since 10 June 2026") == 2
     done = cleared(house)
     clock(done)
     assert lift(dispatcher_client, bacteria).status_code == 302
