@@ -272,6 +272,7 @@ class Notice:
     level: str
     reason: str
     is_held: bool = False  # by the treatment of this house
+    cause: str = ""  # with the level it says what ends it
 
     @property
     def title(self) -> str:

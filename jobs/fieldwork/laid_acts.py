@@ -19,7 +19,7 @@ from . import laid_steps, strips
 from .facts import Acknowledgement, Answer, Facts, Notice, Override, Timer
 from .facts_beside import Poured
 from .keys import LineKey
-from .kinds import NoticeLevel
+from .kinds import NoticeCause, NoticeLevel, lifted_on
 from .laid_over import Person, Typed, laid_over
 from .leaving import left_reason
 from .sheet import Sheet, read_sheet
@@ -158,10 +158,21 @@ def _pour(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
     for fresh in [_poured(said, house, at) for house in houses]:
         rows = _with_house(rows, fresh)
     beside = replace(facts.beside, poured=rows or (Poured(site="", whom="", at=at),))
-    notice = Notice(level=NoticeLevel.NO_USE, reason=POURED)
-    stands = any(row.level == NoticeLevel.NO_USE for row in facts.notices)
-    notices = facts.notices if stands else (*facts.notices, notice)
-    return replace(facts, beside=beside, notices=notices)
+    notice = Notice(level=NoticeLevel.NO_USE, reason=POURED, cause=NoticeCause.OXIDANT)
+    return replace(facts, beside=beside, notices=_with_notice(facts.notices, notice))
+
+
+def _with_notice(rows: tuple[Notice, ...], fresh: Notice) -> tuple[Notice, ...]:
+    """What the same evidence ends stands once; another thing found is added to it in words."""
+    ends = lifted_on(fresh.level, fresh.cause)
+    for place, row in enumerate(rows):
+        if row.level != fresh.level or lifted_on(row.level, row.cause) != ends:
+            continue
+        if fresh.cause != NoticeCause.OTHER or fresh.reason in row.reason:
+            return rows
+        both = replace(row, reason=f"{row.reason}; {fresh.reason}")
+        return (*rows[:place], both, *rows[place + 1 :])
+    return (fresh, *rows)
 
 
 def _is_named(name: str, value: object) -> bool:
@@ -194,14 +205,14 @@ def _with_house(rows: tuple[Poured, ...], fresh: Poured) -> tuple[Poured, ...]:
 
 
 def _notice(facts: Facts, act: Act, at: datetime, by: Person) -> Facts:
-    """Raised here, over this house; one of its level that stands is not raised again."""
+    """Raised here, over this house; what stands of its kind is not raised again."""
     said = act["payload"]
     level, reason = str(said.get("level", "")), str(said.get("reason", "")).strip()
     is_here = facts.record.site and str(said.get("site")) == str(facts.record.site)
-    stands = any(notice.level == level for notice in facts.notices)
-    if not is_here or stands or not reason or level not in list(NoticeLevel):
+    if not is_here or not reason or level not in list(NoticeLevel):
         return facts
-    return replace(facts, notices=(*facts.notices, Notice(level=level, reason=reason)))
+    notice = Notice(level=level, reason=reason, cause=str(said.get("cause", "")))
+    return replace(facts, notices=_with_notice(facts.notices, notice))
 
 
 # --- waits --------------------------------------------------------------------------------------

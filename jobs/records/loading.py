@@ -68,6 +68,7 @@ def _facts(record: models.ChecklistRecord, read: Gathered, now: datetime) -> fac
                 level=notice.level,
                 reason=notice.reason,
                 is_held=notice.held_at(site) is not None,
+                cause=notice.cause,
             )
             for notice in read.notices.get(site, [])
         ),

@@ -361,19 +361,22 @@ def test_a_notice_raised_on_the_phone_lies_over_the_pages_of_the_house(lies, hou
     told = {"level": "no_use", "cause": "other", "reason": " smells of fuel "}
     here = waiting("notice", NOW, named("here"), site=str(record.site_id), **told)
     again = waiting("notice", NOW, named("again"), site=record.site_id, **told | {"reason": "x"})
+    stings = told | {"cause": "oxidant", "reason": "it stings"}
+    beside = waiting("notice", NOW, named("beside"), site=record.site_id, **stings)
     elsewhere = waiting("notice", NOW, named("else"), site=record.site_id + 1, **told)
     blocks = [block.key for block in load_sheet(record, now=NOW).blocks]
     before = pages_on_phone(lies, record, NOW, blocks)
     assert pages_on_phone(lies, record, NOW, blocks, [elsewhere]) == before
-    mine = pages_on_phone(lies, record, NOW, blocks, [here, again])
-    first = other_page(lies, record, NOW, "overview", [here, again])
+    mine = pages_on_phone(lies, record, NOW, blocks, [here, again, beside])
+    first = other_page(lies, record, NOW, "overview", [here, again, beside])
     clock(NOW)
-    done_by(record, lead, [here, again])
+    done_by(record, lead, [here, again, beside])
     theirs = pages_on_phone(lies, record, NOW, blocks)
     for block in blocks:
         assert mine[block]["parts"] == theirs[block]["parts"], block
     assert first == other_page(lies, record, NOW, "overview")
-    assert "smells of fuel" in first["notices"]
+    assert "smells of fuel; x" in first["notices"]
+    assert "it stings" in first["notices"], "another kind of evidence ends it"
     page = signed_in(lead).get(reverse("record-detail", args=[record.pk])).content.decode()
     assert plain(first["notices"]) in plain(page)
 

@@ -375,7 +375,7 @@ FAULTS = [
         "jobs/fieldwork/laid_acts.py",
         "checklists record_acts record_pages waits phone/whole_pages",
         ("is_here = facts.record.site and", "is_here = True or"),
-        ("if not is_here or stands or", "if not is_here or"),
+        ("lifted_on(row.level, row.cause) != ends", "False"),
         ("max(hours or 0, ", "max(0, "),
         ("60 * max(hours or 0, sheet.company", "60 * max(hours or 0, 0 * sheet.company"),
         ("numbers.get(name) or said", "said"),
