@@ -83,7 +83,7 @@ def test_the_day_shows_every_visit_and_every_person():
     page = office.get(reverse("day"), {"on": TODAY.isoformat()}).content.decode()
     count = Visit.objects.standing().on_day(TODAY).count()
     assert count in ROWS_A_DAY
-    assert f"{count} visits." in page
+    assert f"{count} visits, 12 people" in " ".join(page.split())
     for user in User.objects.filter(groups__name="technician"):
         assert user.last_name.split("-")[0] in page.replace("\u00ad", "")
 

@@ -132,10 +132,3 @@ def test_the_feed_pump_is_drawn_for_both_directions_of_the_line():
     page = rendered('{% include "parts/_train.html" %}', stages=stages)
     assert page.count("only-down") == page.count("only-across") == 1
     assert page.count("<svg") == 3
-
-
-@pytest.mark.parametrize(
-    ("minutes", "drawn"), [(225, True), (0, True), (-1, False), (700, False), (None, False)]
-)
-def test_now_is_drawn_only_inside_the_day(minutes, drawn):
-    assert ("<path" in rendered("{% rod_now minutes 600 %}", minutes=minutes)) is drawn

@@ -99,12 +99,13 @@ def test_long_enough_is_long_enough(disinfected):
     assert not FollowUp.objects.filter(details__event="found_wanting").exists()
 
 
-def test_days_after_the_chlorine_count_from_the_corrected_end(disinfected):
-    """A bottle counts from the day the chlorine was really out."""
+def test_days_after_the_chlorine_count_from_when_it_was_read_to_be_out(disinfected):
+    """The contact was over at ten in the evening and the taps read at two past eleven."""
     notice, later = DoNotUse.objects.standing().get(), NOW + timedelta(days=9)
-    assert case_of(notice, now=later).chlorine_until == NOW + 12 * HOUR
+    out = NOW + 13 * HOUR + timedelta(minutes=2)
+    assert case_of(notice, now=later).chlorine_until == out
     lasted_until(disinfected, SEVEN)
-    assert case_of(notice, now=later).chlorine_until == NOW + 7 * HOUR
+    assert case_of(notice, now=later).chlorine_until == out
 
 
 def test_any_other_line_that_fails_is_looked_at_by_the_office(clock):

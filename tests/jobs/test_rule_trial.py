@@ -20,6 +20,11 @@ pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
 
 
+def noon_of_today():
+    """Whatever the hour of the run is, visits of an hour lie within a day."""
+    return day_start(company_day(timezone.now())) + timedelta(hours=12)
+
+
 @pytest.fixture
 def lead():
     return make_staff("technician")
@@ -98,7 +103,7 @@ def test_the_sentence_asks_for_lines_as_the_record_does(owner_client, rules):
 
 
 def test_a_new_rule_is_tried_on_what_happened_and_then_kept(owner_client, lead):
-    now = timezone.now()
+    now = noon_of_today()
     done = [
         worked(make_train(stages=("softener",)), lead, "install", at=now - n * DAY) for n in (3, 5)
     ]
@@ -122,7 +127,7 @@ def test_a_new_rule_is_tried_on_what_happened_and_then_kept(owner_client, lead):
 
 def test_a_change_is_tried_beside_what_the_rule_says_today(owner_client, lead):
     rule = make_rule("x1", event="visit_closed", filter={"job_kind": "service"}, subject="site")
-    now = timezone.now()
+    now = noon_of_today()
     for days, kind in enumerate(("service", "service", "repair"), 2):
         worked(make_train(stages=("softener",)), lead, kind, at=now - days * DAY)
     trial = sent_to(
@@ -138,7 +143,7 @@ def test_a_change_is_tried_beside_what_the_rule_says_today(owner_client, lead):
 
 def test_what_stands_for_the_same_day_is_no_second_promise_of_a_trial(owner_client, lead):
     rule = make_rule("x1", event="visit_closed", filter={"job_kind": "service"})
-    noon = day_start(company_day(timezone.now())) - 3 * DAY + timedelta(hours=12)
+    noon = noon_of_today() - 3 * DAY
     train = make_train(stages=("softener",))
     for hours in (0, 2):
         worked(train, lead, at=noon + timedelta(hours=hours))
@@ -149,7 +154,7 @@ def test_what_stands_for_the_same_day_is_no_second_promise_of_a_trial(owner_clie
 
 def test_what_was_kept_meanwhile_would_keep_it(owner_client, lead):
     rule = make_rule("x1", event="visit_closed", filter={"job_kind": "service"})
-    now = timezone.now()
+    now = noon_of_today()
     worked(make_train(stages=("softener",)), lead, "recheck", at=now - 3 * DAY)
     worked(make_train(stages=("softener",)), lead, "repair", at=now - 4 * DAY)
     trial = sent_to(owner_client, rule, job_kinds=["recheck"], **{"try": "1"}).context["trial"]
@@ -232,7 +237,7 @@ def standing(lead):
         closing_parameters={"job_kinds": ["recheck"]},
     )
     train = make_train(stages=("softener",))
-    worked(train, lead, at=timezone.now() - 14 * DAY)
+    worked(train, lead, at=noon_of_today() - 14 * DAY)
     return rule, train
 
 
@@ -249,7 +254,7 @@ def test_a_rule_ends_and_what_stands_is_kept_once_more(owner_client, lead, stand
     assert ended(owner_client, rule).status_code == 302
     worked(make_train(stages=("softener",)), lead)
     assert FollowUp.objects.get().status == "open"
-    worked(train, lead, "recheck", at=timezone.now())
+    worked(train, lead, "recheck", at=noon_of_today() - DAY)
     assert FollowUp.objects.get().status == "done"
 
 
@@ -264,7 +269,7 @@ def test_it_begins_again_for_what_happens_from_then_on(owner_client, lead, stand
     rule, _ = standing
     ended(owner_client, rule, standing="give_up")
     assert ended(owner_client, rule).status_code == 302
-    worked(make_train(stages=("softener",)), lead, at=timezone.now() - DAY)
+    worked(make_train(stages=("softener",)), lead, at=noon_of_today() - DAY)
     assert FollowUp.objects.alive().count() == 1
 
 
@@ -278,7 +283,7 @@ def test_an_ending_says_why(owner_client, standing):
 
 @pytest.mark.django_db(transaction=True)
 def test_visits_in_flight_can_be_tried_on_after_the_update(lead):
-    job = worked(make_train(stages=("softener",)), lead, at=timezone.now() - 10 * DAY)
+    job = worked(make_train(stages=("softener",)), lead, at=noon_of_today() - 10 * DAY)
     before = Happening.objects.get(event="visit_closed")
     with migrated("jobs", "0038_acts_of_technicians"):
         pass

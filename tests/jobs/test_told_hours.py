@@ -135,7 +135,7 @@ def test_a_second_pair_of_hands_or_more_time_is_no_news_to_the_customer(dispatch
     move(dispatcher_client, visit, helper=helper.pk, minutes=180)
     assert letters_of(visit).count() == 1
     day = dispatcher_client.get(reverse("day"), {"on": TOMORROW.isoformat()}).content.decode()
-    assert day.count('colspan="12"') == 2  # three hours of both
+    assert len(re.findall(r'class="box at-\d+ for-12"', day)) == 2  # three hours of both
     assert event_of(letters_of(visit).get())["SEQUENCE"] == 0
 
 

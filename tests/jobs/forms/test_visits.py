@@ -71,7 +71,7 @@ def test_a_start_up_holds_half_a_day_unless_somebody_says_otherwise(dispatcher_c
     site = make_site(street="1 Otter Lane")
     booked(dispatcher_client, lead, kind="startup", site=site, sure="no-system")
     day = dispatcher_client.get(reverse("day"), {"on": TODAY.isoformat()}).content.decode()
-    assert 'colspan="18"' in day  # 4.5 hours in quarters
+    assert re.search(r'class="box at-\d+ for-18"', day)  # 4.5 hours in quarters
 
 
 @pytest.mark.parametrize(("minutes", "status"), [(840, 302), (841, 422)])
