@@ -98,16 +98,15 @@ def _check(said: Said) -> None:
 
 
 def _customer(site: Site | None, said: Said, day: date) -> Any:
-    """Who holds the house and calls, by name or number; else whom we call there."""
+    """Who holds the house and calls, by name, else by number; else whom we call there."""
     if site is None:
         return None
     digits = "".join(filter(str.isdigit, said.number))[-7:]
     rows = list(SiteTenure.objects.at(day).of_site(site).order_by("-is_contact", "-from_on"))
-    for row in rows:
-        same = row.customer.name.casefold() == said.caller.strip().casefold()
-        if same or (digits and digits in row.customer.phone_digits):
-            return row.customer
-    return rows[0].customer if rows else None
+    name = said.caller.strip().casefold()
+    named = [row for row in rows if row.customer.name.casefold() == name]
+    of_number = [row for row in rows if digits and digits in row.customer.phone_digits]
+    return next((row.customer for row in [*named, *of_number, *rows]), None)
 
 
 def _act_on(

@@ -64,7 +64,9 @@ def of(name):
 @pytest.fixture
 def let(dispatcher_client):
     """The landlord is called first; the tenant is told of visits as well."""
-    house = make_site(customer=make_customer(name="Rhoda Lark"), street="3 Otter Lane")
+    house = make_site(
+        customer=make_customer(name="Rhoda Lark", phone="+1 518 555 0166"), street="3 Otter Lane"
+    )
     sent = added(dispatcher_client, house, "tenant", "told_visits", **person("Ada Vole"))
     assert sent.status_code == 302
     return house
