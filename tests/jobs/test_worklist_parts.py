@@ -126,6 +126,10 @@ def test_every_part_counts_what_it_shows(dispatcher_client, today, promise):
     assert found == {"": 3, "late": 2, "no_visit": 2, "put_off": 1}
     for key, count in found.items():
         assert len(shown(dispatcher_client, show=key)) == count
+    # over the rows of a part stands how many of those are late, not of all
+    for key, late in (("", 2), ("late", 2), ("no_visit", 1)):
+        groups = page_of(dispatcher_client, show=key).context["groups"]
+        assert sum(group.late for group in groups) == late
 
 
 def test_a_part_is_narrowed_further_by_town_and_kind(dispatcher_client, today):

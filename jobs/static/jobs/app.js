@@ -124,6 +124,38 @@ for (const button of document.querySelectorAll("button[data-tells]")) {
   });
 }
 
+// What was chosen in a part of a page while its next version was on the way stands in that too.
+const boxesOf = (part) => [...part.querySelectorAll("input[name], select[name], textarea[name]")];
+const stateOf = (box) => (["radio", "checkbox"].includes(box.type) ? box.checked : box.value);
+const nameOf = (box) => `${box.name} ${["radio", "checkbox"].includes(box.type) ? box.value : ""}`;
+const asSent = new WeakMap();
+
+document.addEventListener("htmx:beforeRequest", ({ detail }) => {
+  if (!detail.target?.matches?.("[data-keeps]")) return;
+  asSent.set(detail.xhr, new Map(boxesOf(detail.target).map((box) => [nameOf(box), stateOf(box)])));
+});
+
+document.addEventListener("htmx:beforeSwap", ({ detail }) => {
+  const sent = asSent.get(detail.xhr);
+  if (!sent) return;
+  detail.target.chosenSince = new Map(
+    boxesOf(detail.target)
+      .filter((box) => box.type !== "hidden" && sent.has(nameOf(box)) && sent.get(nameOf(box)) !== stateOf(box))
+      .map((box) => [nameOf(box), stateOf(box)]),
+  );
+});
+
+document.addEventListener("htmx:afterSwap", ({ detail }) => {
+  const chosen = detail.target.chosenSince;
+  if (!chosen?.size) return;
+  delete detail.target.chosenSince;
+  for (const box of boxesOf(detail.target)) {
+    if (!chosen.has(nameOf(box))) continue;
+    if (["radio", "checkbox"].includes(box.type)) box.checked = chosen.get(nameOf(box));
+    else box.value = chosen.get(nameOf(box));
+  }
+});
+
 document.addEventListener("htmx:load", (event) => {
   addSteppers(event.detail.elt);
   reopen(event.detail.elt);

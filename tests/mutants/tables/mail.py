@@ -191,7 +191,8 @@ FAULTS = [
     ),
     *in_file(
         "jobs/mail/recipients.py",
-        "contacts mail/letters mail/letter_acts",
+        "contacts mail/letters mail/letter_acts mail/emails workflows/reminders "
+        "workflows/visit_answers",
         ("at(company_day(visit.starts_at))", "at(company_day(visit.booked_at))"),
         (".told_of_visits()\n", "\n"),
         ("at(on).told_of_water()", "at(on)"),

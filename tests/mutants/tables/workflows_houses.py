@@ -140,8 +140,8 @@ FAULTS = [
     ),
     *in_file(
         "jobs/workflows/notices.py",
-        "workflows/notices notice_pages bacteria records held_and_free_again no_use_and_bacteria "
-        "pouring lifted_on_its_own_cause",
+        "held_by_treatment workflows/notices notice_pages bacteria records held_and_free_again "
+        "no_use_and_bacteria pouring lifted_on_its_own_cause",
         ("standing().filter(level=level)", "standing()"),
         ("if lifted_on(row.level, row.cause) == ends", "if row"),
         (" or ends == LiftedOn.READINGS", ""),
