@@ -3,10 +3,11 @@
 Nothing of the product is used but rows as they stand: no gap, no plan, no table is shared. The
 rule, in words: somebody at work, not at lunch (work of four hours has it inside), not away, with no
 time held; the licence held by one of those who come; a second person where the work takes two; the
-drive from the visit before and to the one after fits. An opening costs the driving it adds, six a
-day from the due day, three an hour booked that day, less 20 for having set the system up, 20 for
-the work the promise comes from, 15 for having been there. Of each person and day the least driving
-and then the earliest counts; the fewest first, then the earliest, then by name.
+drive from the visit before and to the one after fits; a sample reaches the laboratory the same day
+before it shuts, or the next one as it opens, within 30 hours. An opening costs the driving it adds,
+six a day from the due day, three an hour booked that day, less 20 for having set the system up, 20
+for the work the promise comes from, 15 for having been there. Of each person and day the least
+driving and then the earliest counts; the fewest first, then the earliest, then by name.
 """
 
 from datetime import UTC, datetime, time, timedelta
@@ -19,6 +20,7 @@ from jobs.models import (
     Absence,
     Company,
     CompanyDay,
+    LaboratoryDay,
     Skill,
     TechnicianSlot,
     TownDrive,
@@ -61,6 +63,7 @@ class Count:
         need = WorkNeed.objects.filter(kind=ask.kind).first()
         self.licence, self.number = (need.licence, need.people) if need else ("", 1)
         self.skills = list(Skill.objects.all())
+        self.shut = set(LaboratoryDay.objects.values_list("day", flat=True))
         self.of_day = {}
 
     def local_day(self, moment):
@@ -121,11 +124,26 @@ class Count:
             if row.person_id == person.pk and row.starts_at < ends and row.ends_at > begins:
                 return None
         at = begins
+        if self.ask.kind == "sample" and not self.takes(ends):
+            return None
         while at < ends:
             if (person.pk, at) in self.held:
                 return None
             at += QUARTER
         return self.driving(person, day, begins, ends)
+
+    def takes(self, filled):
+        """The laboratory has the bottle that day before it shuts, else the next one as it opens."""
+        there = filled + timedelta(minutes=self.company.laboratory_drive_min)
+        for more in (0, 1):
+            day = self.local_day(there) + more * DAY
+            works = str(day.weekday()) in self.company.laboratory_weekdays
+            if not works or day in FEDERAL or day in self.shut:
+                continue
+            opens = wall(day, self.company.laboratory_from)
+            if there <= wall(day, self.company.laboratory_until):
+                return max(there, opens) <= filled + timedelta(hours=30)
+        return False
 
     def driving(self, person, day, begins, ends):
         before = after = None
@@ -201,6 +219,8 @@ class Count:
             here = row.job.site_id == self.ask.site.pk
             if here and row.is_to_come and self.local_day(row.starts_at) <= last:
                 found = max(found, row.ends_at)
+        if self.ask.not_before:
+            found = max(found, wall(self.ask.not_before, 0))
         return found
 
     def ranked(self):

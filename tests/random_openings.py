@@ -6,7 +6,16 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from django.db import transaction
 
-from jobs.models import Absence, Company, CompanyDay, Skill, StaffProfile, WorkHours, WorkNeed
+from jobs.models import (
+    Absence,
+    Company,
+    CompanyDay,
+    LaboratoryDay,
+    Skill,
+    StaffProfile,
+    WorkHours,
+    WorkNeed,
+)
 from jobs.schedule.openings import Ask, ranked
 from jobs.workflows.driving import keep_drive
 from tests.factories import make_job, make_site, make_staff, make_train, make_visit
@@ -64,7 +73,7 @@ def case_of(seed):
     if roll.random() < 0.3:
         train.installed_by = roll.choice(people)
         train.save()
-    kind = roll.choice(["service", "disinfect", "install", "rebed"])
+    kind = roll.choice(["service", "disinfect", "install", "rebed", "sample"])
     first = today + roll.randint(-20, 4) * DAY
     window = (first, first + roll.randint(0, 9) * DAY)
     ask = Ask(
@@ -75,6 +84,7 @@ def case_of(seed):
         window,
         train if roll.random() < 0.7 else None,
         did_it=roll.choice([None, *people]),
+        not_before=roll.choice([None, None, first + roll.randrange(9) * DAY]),
     )
     return Case(ask, people, now.astimezone(UTC))
 
@@ -90,6 +100,10 @@ def _company(roll, today, office, now):
         work_until_hour=roll.choice([15, 17, 24]),
         drive_min=roll.choice([20, 45]),
         drive_in_town_min=roll.choice([5, 10]),
+        laboratory_weekdays=roll.choice(["01234", "0123", "13", ""]),
+        laboratory_from=time(roll.choice([7, 10])),
+        laboratory_until=time(roll.choice([12, 16])),
+        laboratory_drive_min=roll.choice([20, 90]),
     ).save()
     for _ in range(roll.randrange(5)):
         one, other = roll.choice(TOWNS), roll.choice(TOWNS)
@@ -98,6 +112,10 @@ def _company(roll, today, office, now):
         day = today + roll.randrange(10) * DAY
         worked = roll.random() < 0.5
         CompanyDay.objects.get_or_create(day=day, defaults={"name": "A day", "is_worked": worked})
+    for _ in range(roll.randrange(3)):
+        day = today + roll.randrange(9) * DAY
+        kept = {"name": "Shut", "entered_by": office, "entered_at": now}
+        LaboratoryDay.objects.get_or_create(day=day, defaults=kept)
     WorkNeed.objects.create(kind="disinfect", licence=LICENCE)
     WorkNeed.objects.create(kind="install", licence=roll.choice(["", LICENCE]), people=2)
 

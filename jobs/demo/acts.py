@@ -24,7 +24,7 @@ from jobs.workflows.sites import change_hands, note_special_use
 from jobs.workflows.trains import replace_stage, save_train
 from jobs.workflows.visits import cancel_visit, no_access
 
-from . import calls, records, scenes
+from . import calls, records, scenes, two_stages
 from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
 from .cast import OFFICE_HOUR, House, Told, World, adult_of, build, part_fields
 from .passing import split
@@ -345,4 +345,5 @@ ACTS: dict[str, Act] = {
     "corrected_wait": scenes.corrected_wait,
     "photo_removed": scenes.photo_removed,
     "proposed": scenes.proposed,
+    "waits": two_stages.waits,
 }

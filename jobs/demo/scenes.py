@@ -34,6 +34,7 @@ from .booking import booked_at, held_for, job_for
 from .cast import OFFICE_HOUR, House, Told, World, adult_of, called
 from .letters import mail_answered
 from .phones import phone_heard
+from .two_stages import laboratory_day
 from .working_time import away, day_closed, drives, hours, needs
 
 Deed = Callable[[World, Told], None]
@@ -182,6 +183,7 @@ DEEDS: dict[str, Deed] = {
     "day_closed": day_closed,
     "drives": drives,
     "needs": needs,
+    "laboratory_day": laboratory_day,
 }
 
 

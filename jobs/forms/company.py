@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from jobs.models import Company
+from jobs.schedule.laboratory import WEEKDAYS
 
 from .fields import ModelForm
 from .owner_units import show_units
@@ -80,6 +81,16 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         ),
     ),
     (
+        "Laboratory",
+        "When it takes samples. Single days on which it takes none stand on a page of their own.",
+        (
+            "laboratory_weekdays",
+            "laboratory_from",
+            "laboratory_until",
+            "laboratory_drive_min",
+        ),
+    ),
+    (
         "Driving",
         "Where the table of towns says nothing. As the crow flies where the place of both houses "
         "is on file.",
@@ -94,6 +105,7 @@ IN_ORDER = (
     ("work_from_hour", "work_until_hour"),
     ("mail_from_hour", "mail_until_hour"),
     ("lunch_from", "lunch_until"),
+    ("laboratory_from", "laboratory_until"),
 )
 #: free chlorine: maximum residual disinfectant level of public supplies, 40 CFR 141.65 (4 mg/L)
 NO_USE_AT_MOST_MG_L = 4
@@ -106,9 +118,34 @@ LABELS = {
     "owner_told_after_days": "A late promise is in the owner's letter, this long after it was made",
     "drive_min": "Driving between two towns",
     "drive_in_town_min": "Driving between two houses of one town",
+    "laboratory_weekdays": "The laboratory takes samples on",
+    "laboratory_from": "From",
+    "laboratory_until": "Until",
+    "laboratory_drive_min": "From the tap to the laboratory",
     "drive_mph": "Driving as the crow flies, miles an hour",
     "callback_window_days": "Asked at intake: earlier work within",
 }
+
+
+class WeekdaysField(forms.MultipleChoiceField):
+    """Kept as digits, Monday 0."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            choices=[(str(number), name) for number, name in enumerate(WEEKDAYS)],
+            widget=forms.CheckboxSelectMultiple,
+            label=LABELS["laboratory_weekdays"],
+            error_messages={"required": "Choose at least one day."},
+        )
+
+    def prepare_value(self, value: Any) -> Any:
+        return list(value or "")
+
+    def clean(self, value: Any) -> str:
+        return "".join(sorted(super().clean(value)))
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return super().has_changed(list(initial or ""), data)
 
 
 class CompanyForm(ModelForm[Company]):
@@ -116,7 +153,10 @@ class CompanyForm(ModelForm[Company]):
         model = Company
         fields = [name for _, _, names in GROUPS for name in names]
         labels = LABELS
-        widgets = {"lunch_from": TimeInput(), "lunch_until": TimeInput()}
+        clocks = ("lunch_from", "lunch_until", "laboratory_from", "laboratory_until")
+        widgets = {name: TimeInput() for name in clocks}
+
+    laboratory_weekdays = WeekdaysField()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

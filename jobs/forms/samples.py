@@ -10,7 +10,9 @@ from django.utils import timezone
 from equipment.models import Measurement, ResultTold, Sample, Site, Stage, Well
 from equipment.quantities import MEASURED
 from jobs.errors import BadEntry
+from jobs.models import Company
 from jobs.models.company import company_day
+from jobs.schedule.laboratory import Laboratory
 from jobs.workflows.measurements import Reading, read_figure
 from jobs.workflows.samples import Result, named_place
 from jobs.workflows.telling import Adult
@@ -87,6 +89,8 @@ class SampleForm(ModelForm[Sample]):
         offered = [c for c in Sample.Place.choices if c[0] != Sample.Place.WRITTEN]
         choice_of(self, "place").choices = [("", "choose"), *offered]
         self.initial["taken_at"] = timezone.localtime(timezone.now())
+        today = company_day(timezone.now())
+        self.fields["laboratory"].help_text = Laboratory.load(Company.load(), today).said
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

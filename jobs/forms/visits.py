@@ -28,6 +28,7 @@ from .fields import (
 from .openings import with_opening
 from .sites import DayInput
 from .trains import PersonField, staff
+from .waits import WaitsMixin
 
 #: usual minutes of each kind of job; common practice, no source
 MINUTES = {
@@ -158,7 +159,7 @@ class SystemField(ModelChoiceField[Train]):
         return obj.name
 
 
-class BookForm(WhenForm):
+class BookForm(WaitsMixin, WhenForm):
     """A new job with its first visit; asks whether it is a callback when it could be one."""
 
     kind = forms.ChoiceField(choices=Job.Kind.choices, label="What for")
@@ -185,6 +186,7 @@ class BookForm(WhenForm):
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.ask_waits(site)
         trains = Train.objects.filter(site=site).standing()
         self.trains = list(trains)
         rows_of(self, "train").queryset = trains
@@ -246,15 +248,16 @@ class BookForm(WhenForm):
         return (chosen if self.origins else ""), None
 
 
-class AgainForm(WhenForm):
+class AgainForm(WaitsMixin, WhenForm):
     """Another visit of an open job."""
 
     note = forms.CharField(
         required=False, widget=forms.Textarea(attrs={"rows": 2}), label="For the technician"
     )
 
-    def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, kind: str, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.ask_waits(site)
         self.kind = kind
 
     def usual_minutes(self) -> int:

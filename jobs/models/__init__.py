@@ -32,6 +32,7 @@ from .strips import StripCheck, StripLot
 from .telling import VisitTold
 from .treated import HeldByTreatment
 from .visits import TechnicianSlot, Visit
+from .waits import LaboratoryDay, VisitWait
 from .working_time import Absence, CompanyDay, Giving, WorkHours, WorkNeed
 
 __all__ = [
@@ -61,6 +62,7 @@ __all__ = [
     "Happening",
     "HeldByTreatment",
     "Job",
+    "LaboratoryDay",
     "LineEdit",
     "LogEntry",
     "MailHold",
@@ -91,6 +93,7 @@ __all__ = [
     "Visit",
     "VisitRequest",
     "VisitTold",
+    "VisitWait",
     "WorkHours",
     "WorkNeed",
     "WorkerPass",

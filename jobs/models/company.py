@@ -103,6 +103,17 @@ class Company(models.Model):
         default=25,
         validators=[MinValueValidator(1), MaxValueValidator(80)],
     )
+    #: weekdays on which the laboratory takes samples, Monday 0 to Sunday 6
+    laboratory_weekdays = models.CharField(
+        "the laboratory takes samples on", max_length=7, default="01234"
+    )
+    laboratory_from = models.TimeField("takes samples from", default=time(8))
+    laboratory_until = models.TimeField("takes samples until", default=time(16))
+    laboratory_drive_min = models.PositiveSmallIntegerField(
+        "from the tap to the laboratory, minutes",
+        default=60,
+        validators=[MinValueValidator(1), MaxValueValidator(600)],
+    )
     owner_told_after_days = models.PositiveSmallIntegerField(default=28)
     callback_window_days = models.PositiveSmallIntegerField(default=90)
     history = HistoricalRecords()

@@ -152,6 +152,9 @@ class Visit(models.Model):
     outcome_note = models.TextField(blank=True)
     cancelled_reason = models.CharField(max_length=200, blank=True)
 
+    #: of a page that says it: what it waits for (jobs/schedule/waiting.py)
+    waiting: object | None = None
+
     objects = VisitQuerySet.as_manager()
 
     class Meta:

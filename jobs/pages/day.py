@@ -17,6 +17,7 @@ from jobs.schedule.free_times import at_hour
 from jobs.schedule.knock_on import Coming, coming_of
 from jobs.schedule.needs import Needs
 from jobs.schedule.stretches import free_stretches, length_of, worth_booking
+from jobs.schedule.waiting import show_waiting
 from jobs.schedule.working_days import holiday_on
 from jobs.schedule.working_time import Plan, Span
 from jobs.wording.names import person
@@ -203,6 +204,7 @@ def last_name(visit: Visit, who: User) -> str:
 def day_of(on: date, now: datetime) -> dict[str, object]:
     requests = Prefetch("requests", VisitRequest.objects.open())
     visits = list(Visit.objects.on_day(on).standing().with_job().prefetch_related(requests))
+    show_waiting(visits, now)
     people = people_of(visits)
     plan = Plan.of(people, on, on)
     hours, driving = hours_of(visits, plan.company), Driving.load(plan.company)

@@ -12,6 +12,7 @@ from jobs.models import Absence, Customer, Visit
 from jobs.models.company import company_day
 from jobs.schedule.knock_on import ON_THE_WAY, Coming
 from jobs.schedule.needs import Needs
+from jobs.schedule.waiting import Waiting
 from jobs.schedule.working_time import Plan
 from jobs.wording.days import hours_said
 from jobs.wording.names import person
@@ -41,6 +42,8 @@ def said_of(coming: Coming, plan: Plan, needs: Needs, now: datetime) -> Said:
         return Said("on the way", "here")
     if asked := list(visit.requests.all()):
         return Said("asks to cancel" if asked[-1].kind == "cancel" else "asks to move", "asks")
+    if isinstance(visit.waiting, Waiting):
+        return Said(visit.waiting.state, "late" if visit.waiting.presses else "open")
     return Said("not confirmed", "open") if visit.is_only_held else Said()
 
 
@@ -72,7 +75,7 @@ def lacking_at(visit: Visit, needs: Needs) -> str:
 class Wanted:
     """A visit somebody in the office must look at, with why."""
 
-    #: call, away, skill, no_access, asks, open
+    #: call, away, skill, no_access, asks, waits, open
     reason: str
     coming: Coming
     why: str
@@ -103,6 +106,7 @@ REASONS = (
     ("skill", "Nobody who may do it", "without a licence", True),
     ("no_access", "No access", "without access", True),
     ("asks", "Requests of customers", "asked about by the customer", False),
+    ("waits", "Waits for something", "waiting for something", False),
     ("open", "Not confirmed", "not confirmed", False),
 )
 ORDER = [reason[0] for reason in REASONS]
@@ -149,6 +153,9 @@ def _wanted(
     if asked := list(visit.requests.all()):
         said = "; ".join(request.said for request in asked).rstrip(".")
         return Wanted("asks", coming, f"Customer {said}.", contact)
+    if isinstance(visit.waiting, Waiting):
+        said = visit.waiting.said
+        return Wanted("waits", coming, f"{said[:1].upper()}{said[1:]}.", contact)
     return Wanted("open", coming, "", contact) if visit.is_only_held else None
 
 

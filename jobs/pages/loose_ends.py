@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from django.db.models import Count, Exists, F, OuterRef, QuerySet, Subquery, Value
 
 from equipment.models import Train
-from jobs.models import Act, FollowUp, MailHold, OutboxMail, PhoneCall, RuleCode, Visit
+from jobs.models import Act, FollowUp, MailHold, OutboxMail, PhoneCall, RuleCode, Visit, VisitWait
 
 SHOWN = 20
-NEEDING, TOLD_LATER, CALLS = "messages", "acts", "calls"
+NEEDING, TOLD_LATER, CALLS, WAITS = "messages", "acts", "calls", "waits"
 
 
 @dataclass(frozen=True)
@@ -24,6 +24,8 @@ class LooseEnds:
     acts: int = 0
     #: callers who wait, shown in a list of their own
     callers: int = 0
+    #: visits that wait for something, shown in a list of their own
+    waits: int = 0
 
     def __bool__(self) -> bool:
         return bool(self.feeders or self.mails or self.held or self.acts)
@@ -38,21 +40,24 @@ def loose_ends() -> LooseEnds:
         mails=mail.pop(NEEDING, 0),
         acts=mail.pop(TOLD_LATER, 0),
         callers=mail.pop(CALLS, 0),
+        waits=mail.pop(WAITS, 0),
         more_feeders=left_on.count() - SHOWN if len(feeders) == SHOWN else 0,
         held=frozenset(mail),
     )
 
 
 def _mail_that_waits() -> dict[str, int]:
-    """Messages, acts of phones and calls that need somebody, and holds of mail, in one query."""
+    """Messages, acts, calls and visits that wait for somebody, and holds of mail, in one query."""
     needing = OutboxMail.objects.needs_someone().order_by().values(what=Value(NEEDING))
     holds = MailHold.objects.holding().order_by().values(what=F("kind"))
     acts = Act.objects.waiting().order_by().values(what=Value(TOLD_LATER))
     calls = PhoneCall.objects.waiting().order_by().values(what=Value(CALLS))
+    waits = VisitWait.objects.standing().order_by().values(what=Value(WAITS))
     both = needing.annotate(rows=Count("pk")).union(
         holds.annotate(rows=Count("pk")),
         acts.annotate(rows=Count("pk")),
         calls.annotate(rows=Count("pk")),
+        waits.annotate(rows=Count("pk")),
         all=True,
     )
     return {row["what"]: row["rows"] for row in both}

@@ -24,6 +24,7 @@ from jobs.forms.measurements import WATER
 from jobs.forms.wells import HOUSE_FIGURES, WELL_FIGURES, shown
 from jobs.models import ChecklistRecord, FollowUp, SiteTenure, Visit
 from jobs.models.company import company_day
+from jobs.schedule.waiting import show_waiting
 from jobs.wording.days import short_day
 from jobs.wording.figures import unit as printed
 from jobs.wording.taps import PLACE_ORDER, PLACE_WORDS
@@ -84,6 +85,7 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
     stages = [stage for train in trains for stage in train.stages.all()]
     on_file = OnFile(site)
     visits = list(Visit.objects.filter(job__site=site).with_job().order_by("-starts_at")[:40])
+    show_waiting(visits, now)
     readings = readings_of(on_file, stages, system, today)
     return {
         "site": site,

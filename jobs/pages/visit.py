@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 
 from django.utils import timezone
 
 from jobs.models import ChecklistRecord, Company, FollowUp, SiteTenure, Visit, VisitRequest
 from jobs.models.company import company_day
 from jobs.schedule.free_times import day_table, technicians
+from jobs.schedule.waiting import followers, show_waiting, waiting_of
 from jobs.wording.names import person
 
 from . import photos
@@ -18,7 +19,8 @@ from .schedule import alerts_of
 from .telling import known_of
 
 
-def context_of(visit: Visit, *, today: date) -> dict[str, object]:
+def context_of(visit: Visit, *, now: datetime) -> dict[str, object]:
+    today = company_day(now)
     job, site = visit.job_id, visit.job.site_id
     return {
         "visit": visit,
@@ -35,16 +37,29 @@ def context_of(visit: Visit, *, today: date) -> dict[str, object]:
         "made": FollowUp.objects.filter(from_visit=visit).select_related("terms"),
         "attempts": visit.attempts.select_related("by"),
         "others": Visit.objects.filter(job=job).exclude(pk=visit.pk).select_related("lead"),
-        "coming": _coming(visit),
+        "coming": _coming(visit, now),
+        **waits_of(visit, now),
         **photos.split(photos.by_visit([visit])[visit.pk]),
         "records": ChecklistRecord.objects.filter(job=job).select_related("template"),
     }
 
 
-def _coming(visit: Visit) -> list[Visit]:
+def waits_of(visit: Visit, now: datetime) -> dict[str, object]:
+    """What it waits for, what it waited for, and what waits for it."""
+    ended = visit.waits.exclude(ended_at=None).select_related("ended_by")
+    return {
+        "waiting": waiting_of(visit, now),
+        "waited": list(ended),
+        "followers": followers(visit),
+    }
+
+
+def _coming(visit: Visit, now: datetime) -> list[Visit]:
     """The next visits to this house besides this one."""
     there = Visit.objects.filter(job__site=visit.job.site_id).to_come().exclude(pk=visit.pk)
-    return list(there.with_job().order_by("starts_at")[:3])
+    rows = list(there.with_job().order_by("starts_at")[:3])
+    show_waiting(rows, now)
+    return rows
 
 
 def requests_of(visit: Visit) -> dict[str, object]:
@@ -63,9 +78,11 @@ def free_on(day: date) -> dict[str, object]:
     }
 
 
-def said_of_booking(visit: Visit) -> str:
+def said_of_booking(visit: Visit, now: datetime) -> str:
     begins = timezone.localtime(visit.starts_at)
-    return f"Booked: {begins:%A %-d %B %Y, %H:%M}, {person(visit.lead)}."
+    said = f"Booked: {begins:%A %-d %B %Y, %H:%M}, {person(visit.lead)}."
+    waiting = waiting_of(visit, now)
+    return f"{said} Only held, nobody is told: {waiting.said}." if waiting else said
 
 
 def said_of_move(before: Visit, after: Visit) -> str:

@@ -14,6 +14,7 @@ from jobs.forms.worklist import WorklistFilter
 from jobs.models import ContactAttempt, Customer, FollowUp, FollowUpRule, SiteTenure
 from jobs.models.company import company_day
 from jobs.models.follow_ups import FollowUpQuerySet
+from jobs.schedule.waiting import Waiting, waiting_visits
 from jobs.wording.days import days_left
 from jobs.wording.names import person
 from jobs.workflows.follow_ups import SNOOZES_BEFORE_OWNER
@@ -25,6 +26,7 @@ from .visit_calls import AwayDay, NeedsCall, away_days, calls_of, count_to_call,
 from .worklist_parts import (
     CALLS,
     PUT_OFF,
+    WAITS,
     count_put_off,
     counts_by_harm,
     part_asked,
@@ -165,18 +167,22 @@ def list_of(asked: QueryDict, now: datetime) -> dict[str, object]:
     """What the worklist shows: who needs a call, promises in their groups, what is loose."""
     today, show = company_day(now), part_asked(asked.get("show", ""))
     sieve, visits = WorklistFilter(asked), visits_to_call(now)
+    loose = loose_ends()
+    waits = list(waiting_visits(now).values()) if loose.waits else []
     due = sieve.narrow(FollowUp.objects.to_do_on(today))
     counts, in_all = counts_by_harm(due, show, today), count_to_call(visits, now)
-    parts = parts_of(counts, show=show, calls=in_all, put_off=count_put_off(today))
+    parts = parts_of(
+        counts, show=show, calls=in_all, waits=len(waits), put_off=count_put_off(today)
+    )
     if show == PUT_OFF:
         due = sieve.narrow(FollowUp.objects.put_off_on(today))
         counts = counts_by_harm(due, show, today)
-    if show == CALLS:
+    if show in (CALLS, WAITS):
         due, counts = due.none(), {}
     groups = groups_of(counts)
     page = page_of(groups, with_tries(due).filter(part_on(show, today)), asked.get("page"))
     sites = sites_of(page.object_list) | {visit.job.site_id for visit in visits}
-    people, loose = SiteTenure.objects.contacts(sites, today), loose_ends()
+    people = SiteTenure.objects.contacts(sites, today)
     away, calls = shown_calls(calls_of(visits, people), show, page.number)
     for row in rows_of(page.object_list, today, people, calls):
         groups[row.follow_up.terms.harm].rows.append(row)
@@ -190,11 +196,20 @@ def list_of(asked: QueryDict, now: datetime) -> dict[str, object]:
         "show": show,
         "away": away,
         "calls": calls,
+        "waits": shown_waits(waits, show, page.number),
+        "waits_in_all": len(waits),
         "calls_shown": len(calls) + sum(len(day.visits) for day in away),
         "calls_in_all": in_all,
         "callers": waiting_calls() if loose.callers else [],
         "loose": loose,
     }
+
+
+def shown_waits(waits: list[Waiting], show: str, number: int) -> list[Waiting]:
+    """All of them where they are looked at; on the whole list those that want an act."""
+    if show == WAITS:
+        return waits
+    return [row for row in waits if row.needs_act] if not show and number == 1 else []
 
 
 def shown_calls(

@@ -13,11 +13,12 @@ from jobs.models.follow_ups import FollowUpQuerySet, past_window
 
 from .attempts import UNREACHED
 
-WHOLE, CALLS, PUT_OFF = "", "calls", "put_off"
+WHOLE, CALLS, WAITS, PUT_OFF = "", "calls", "waits", "put_off"
 #: parts in the order in which they stand, with what each is called
 LABELS = {
     WHOLE: "all",
     CALLS: "needs a call",
+    WAITS: "waits for something",
     "late": "late",
     "no_visit": "without a visit",
     "today": "call again today",
@@ -86,14 +87,19 @@ def count_put_off(today: date) -> dict[str, int]:
 
 
 def parts_of(
-    counts: dict[int, dict[str, int]], *, show: str, calls: int, put_off: dict[str, int]
+    counts: dict[int, dict[str, int]],
+    *,
+    show: str,
+    calls: int,
+    waits: int,
+    put_off: dict[str, int],
 ) -> list[Part]:
     """Every part with its count; one that is empty and not looked at is left out."""
 
     def in_all(key: str) -> int:
         return sum(row[key] for row in counts.values())
 
-    numbers = {WHOLE: in_all("all"), CALLS: calls, PUT_OFF: put_off["total"]}
+    numbers = {WHOLE: in_all("all"), CALLS: calls, WAITS: waits, PUT_OFF: put_off["total"]}
     numbers |= {key: in_all(f"of_{key}") for key in LABELS if key not in numbers}
     return [
         Part(key, label, numbers[key], show == key, put_off["late"] if key == PUT_OFF else 0)

@@ -19,10 +19,12 @@ from django.utils import timezone
 from equipment.models import Site, Train
 from jobs.models import Company, FollowUp, Job, Visit
 from jobs.models.company import company_day
+from jobs.models.visits import day_start
 from jobs.wording.names import person as name_of
 
 from .days_ahead import TWO, Calendar, Day, Stand, Wanted, moment_of_minute
 from .driving import Place
+from .laboratory import SAMPLING, Laboratory
 
 #: a promise past its window is offered the next working days
 LATE_DAYS = 10
@@ -51,6 +53,8 @@ class Ask:
     promise: FollowUp | None = None
     #: somebody calls: what stands at the house already is not waited for
     is_call: bool = False
+    #: what the visit waits for is not over before this day
+    not_before: date | None = None
     #: somebody may be hurt: the soonest goes before the cheapest
     is_urgent: bool = False
 
@@ -107,13 +111,16 @@ def ranked(ask: Ask, people: list[User], *, now: datetime, company: Company) -> 
     named = sorted(people, key=lambda who: (who.last_name, who.first_name, who.pk))
     order = {person.pk: place for place, person in enumerate(named)}
     earliest = max(now + EARLIEST, now if ask.is_call else knowing.not_before or now)
+    if ask.not_before:
+        earliest = max(earliest, day_start(ask.not_before))
+    laboratory = Laboratory.load(company, days[0]) if ask.kind in SAMPLING else None
     found = []
     for day in days:
         if not calendar.is_working_day(day):
             continue
         table = calendar.day(day, Wanted(Place.of(ask.site), ask.minutes, earliest))
         for person in people:
-            stand = _best_of(ask, person, table, named)
+            stand = _best_of(ask, person, table, named, laboratory)
             if stand:
                 found.append(_opening(ask, day, person, stand, table, knowing))
     if ask.is_urgent:
@@ -130,8 +137,13 @@ def days_of(ask: Ask, now: datetime) -> list[date]:
     return [first + timedelta(days=n) for n in range((last - first).days + 1)]
 
 
-def _best_of(ask: Ask, person: User, table: Day, named: list[User]) -> Stand | None:
-    """The best beginning of this person that day: the least driving added, then the earliest."""
+def _best_of(
+    ask: Ask, person: User, table: Day, named: list[User], laboratory: Laboratory | None
+) -> Stand | None:
+    """The best beginning of this person that day: the least driving added, then the earliest.
+
+    A sample must reach the laboratory in time.
+    """
     needs = table.calendar.needs
     if needs.people(ask.kind) < TWO:
         if needs.lacking(ask.kind, [person.pk], table.on):
@@ -144,6 +156,12 @@ def _best_of(ask: Ask, person: User, table: Day, named: list[User]) -> Stand | N
             if other != person and not needs.lacking(ask.kind, [person.pk, other.pk], table.on)
         ]
         stands = table.stands_of_two(person.pk, others)
+    if laboratory:
+        stands = (
+            stand
+            for stand in stands
+            if laboratory.reached(moment_of_minute(stand.start + ask.minutes))
+        )
     if ask.is_urgent:
         return min(stands, key=lambda stand: stand.start, default=None)
     return min(stands, key=lambda stand: (stand.added, stand.start), default=None)

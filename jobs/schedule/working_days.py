@@ -48,8 +48,8 @@ def is_working_day(day: date, own: OwnDays | None = None) -> bool:
     return day.weekday() < SATURDAY and not holiday_on(day, own)
 
 
-def add_working_days(day: date, count: int) -> date:
-    own = own_days(day)
+def add_working_days(day: date, count: int, own: OwnDays | None = None) -> date:
+    own = own_days(day) if own is None else own
     while count > 0:
         day += timedelta(days=1)
         count -= is_working_day(day, own)

@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from jobs.views import attempts, giving, my_day, schedule, telling, visits
+from jobs.views import attempts, giving, my_day, schedule, telling, visits, waits
 
 urlpatterns: list[URLPattern] = [
     path("day/", schedule.day, name="day"),
@@ -14,6 +14,8 @@ urlpatterns: list[URLPattern] = [
     path("visits/<int:pk>/", visits.visit_detail, name="visit-detail"),
     path("visits/<int:pk>/move/", visits.visit_move, name="visit-move"),
     path("visits/<int:pk>/cancel/", visits.visit_cancel, name="visit-cancel"),
+    path("visits/<int:pk>/wait/", waits.visit_wait, name="visit-wait"),
+    path("visits/<int:pk>/wait/end/", waits.visit_wait_no_more, name="visit-wait-no-more"),
     path("visits/<int:pk>/confirm/", visits.visit_confirm, name="visit-confirm"),
     path("visits/<int:pk>/propose/", visits.visit_propose, name="visit-propose"),
     path("visits/<int:pk>/tell/", telling.visit_tell, name="visit-tell"),

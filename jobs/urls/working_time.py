@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from jobs.views import driving, giving, working_time
+from jobs.views import driving, giving, waits, working_time
 
 urlpatterns: list[URLPattern] = [
     path("time/", working_time.people_time, name="people-time"),
@@ -12,6 +12,8 @@ urlpatterns: list[URLPattern] = [
     path("holidays/", working_time.company_days, name="company-days"),
     path("holidays/<int:pk>/drop/", working_time.company_day_drop, name="company-day-drop"),
     path("needs/", working_time.work_needs, name="work-needs"),
+    path("laboratory/", waits.laboratory_days, name="laboratory-days"),
+    path("laboratory/<int:pk>/drop/", waits.laboratory_day_drop, name="laboratory-day-drop"),
     path("driving/", driving.town_drives, name="town-drives"),
     path("driving/<int:pk>/drop/", driving.town_drive_drop, name="town-drive-drop"),
 ]

@@ -106,7 +106,7 @@ def _with_visit(request: StaffRequest, call: PhoneCall, form: CallForm) -> str:
     visit = workflow.end_with_visit(
         call=call, wanted=wanted, train=train, agreed=agreed, by=request.user, now=now
     )
-    messages.success(request, said_of_booking(visit))
+    messages.success(request, said_of_booking(visit, timezone.now()))
     return reverse("visit-detail", args=[visit.pk])
 
 

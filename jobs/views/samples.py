@@ -14,6 +14,7 @@ from jobs.forms.samples import ResultForm, SampleForm, ToldForm
 from jobs.http import StaffRequest
 from jobs.models.company import company_day
 from jobs.pages.calls import houses_to_call
+from jobs.schedule.laboratory import words_of_sending
 from jobs.wording.calls import READ_OUT
 from jobs.workflows import samples as workflow
 
@@ -28,7 +29,9 @@ def sample_new(request: StaffRequest, pk: int) -> HttpResponse:
     form = SampleForm(request.POST or None, instance=sample, site=site)
 
     def work() -> str:
-        workflow.send_sample(sample=form.save(commit=False), by=request.user, now=timezone.now())
+        sent = form.save(commit=False)
+        workflow.send_sample(sample=sent, by=request.user, now=timezone.now())
+        messages.success(request, words_of_sending(sent.taken_at))
         return reverse("site-detail", args=[pk])
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):

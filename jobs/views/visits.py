@@ -34,11 +34,19 @@ from jobs.models import FollowUp, Job, Visit
 from jobs.models.company import company_day
 from jobs.pages.clocks import clock_of_form
 from jobs.pages.openings import of_booking, of_moving
-from jobs.pages.visit import context_of, free_on, requests_of, said_of_booking, said_of_move
+from jobs.pages.visit import (
+    context_of,
+    free_on,
+    requests_of,
+    said_of_booking,
+    said_of_move,
+    waits_of,
+)
 from jobs.schedule.working_days import add_working_days
 from jobs.workflows import visits as workflow
 from jobs.workflows.jobs import open_job
 from jobs.workflows.visit_doubts import Planned, must_be_sure
+from jobs.workflows.waits import book_waiting
 
 from .acting import send_act, tell_or_say
 from .noted import noted
@@ -83,7 +91,9 @@ def _form_to_book(
     request: StaffRequest, site: Site, job: Job | None, promise: FollowUp | None
 ) -> AgainForm | BookForm:
     if job:
-        return AgainForm(request.POST or None, kind=job.kind, initial=_asked_day(request))
+        return AgainForm(
+            request.POST or None, kind=job.kind, site=site, initial=_asked_day(request)
+        )
     initial = {**_asked_day(request), **_from_promise(promise)}
     initial.setdefault("kind", request.GET.get("kind", Job.Kind.SERVICE))
     return BookForm(request.POST or None, site=site, initial=initial)
@@ -127,7 +137,8 @@ def _booking(
         now, data, held = timezone.now(), form.cleaned_data, form.held()
         work = (job.kind, job.train) if job else (data["kind"], data["train"])
         must_be_sure(held=held, planned=Planned(site, *work), agreed=data["sure"], now=now)
-        visit = workflow.book_visit(
+        visit = book_waiting(
+            what=form.waits(),
             job=opened(now),
             held=held,
             note=data["note"],
@@ -136,7 +147,7 @@ def _booking(
             by=request.user,
             now=now,
         )
-        messages.success(request, said_of_booking(visit))
+        messages.success(request, said_of_booking(visit, now))
         return reverse("visit-detail", args=[visit.pk])
 
     return work
@@ -168,7 +179,7 @@ def visit_callback(request: StaffRequest, pk: int) -> HttpResponse:
 def visit_detail(request: StaffRequest, pk: int) -> HttpResponse:
     visit = visit_or_404(request, pk)
     is_office = has_role(request.user, "dispatcher")
-    context = context_of(visit, today=company_day(timezone.now())) | {"me": request.user}
+    context = context_of(visit, now=timezone.now()) | {"me": request.user}
     return render(request, "visits/visit.html", {**context, "nav": "day", "is_office": is_office})
 
 
@@ -194,6 +205,7 @@ def visit_move(request: StaffRequest, pk: int) -> HttpResponse:
         put_version(form, visit.version)
     about = {"visit": visit, "nav": "day", **asked, **_people_of_day(form, visit.job.site)}
     about["openings"] = of_moving(form, visit, timezone.now())
+    about |= waits_of(visit, timezone.now())
     return form_page(request, "visits/move.html", form, **about)
 
 
@@ -210,7 +222,8 @@ def visit_cancel(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    return form_page(request, "visits/cancel.html", form, visit=visit, nav="day", **asked)
+    about = {"visit": visit, "nav": "day", **asked, **waits_of(visit, timezone.now())}
+    return form_page(request, "visits/cancel.html", form, **about)
 
 
 def _acted(

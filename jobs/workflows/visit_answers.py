@@ -12,6 +12,7 @@ from jobs.mail.about import visit_confirmation
 from jobs.mail.links import AnswerClaim, read_answer_token, read_stop_token
 from jobs.mail.recipients import told_of_visit
 from jobs.models import Customer, Visit, VisitRequest
+from jobs.schedule.waiting import State, waiting_of
 
 from .log import log
 from .requests import ask
@@ -96,10 +97,16 @@ def _visit_of(claim: AnswerClaim) -> Visit | None:
     return Visit.objects.with_job().filter(pk=claim.visit_id).first()
 
 
+def _waits(visit: Visit, now: datetime) -> bool:
+    """A yes is kept; it makes nothing firm that still waits for something."""
+    waiting = waiting_of(visit, now)
+    return waiting is not None and waiting.state != State.MET
+
+
 def _keep(link: OpenLink, choice: str, confirmed_at: datetime | None, *, now: datetime) -> None:
     visit = link.visit
     changes: dict[str, datetime | str | None] = {"customer_confirmed_at": confirmed_at}
-    if confirmed_at and visit.is_only_held:
+    if confirmed_at and visit.is_only_held and not _waits(visit, now):
         changes["status"] = Visit.Status.CONFIRMED  # held until somebody said yes
     still = Visit.objects.filter(
         pk=visit.pk, sequence=visit.sequence, status__in=Visit.TO_COME

@@ -17,6 +17,7 @@ from jobs.errors import Unlikely
 from jobs.models import Company, Job, Visit
 from jobs.models.company import company_day
 from jobs.schedule.driving import Driving, Place
+from jobs.schedule.laboratory import SAMPLING, Laboratory
 from jobs.schedule.needs import Needs
 from jobs.schedule.working_days import SATURDAY, holiday_on
 from jobs.schedule.working_time import Plan, Shift
@@ -57,12 +58,14 @@ def doubts_of(held: Held, planned: Planned) -> list[tuple[str, str]]:
         is_longer = held.ends_at > moving.ends_at
         known = set() if is_longer else {moving.lead_id, moving.helper_id}
         new = [person for person in _people(held) if person.pk not in known]
-        return [*_of_hours(held, new), *_of_driving(held, planned, new)]
+        laboratory = _of_laboratory(held, planned) if is_longer else []
+        return [*_of_hours(held, new), *_of_driving(held, planned, new), *laboratory]
     return [
         *_of_day(held),
         *_of_hours(held, _people(held)),
         *_of_house(held, planned),
         *_of_driving(held, planned),
+        *_of_laboratory(held, planned),
         *([] if moving else [*_of_start_up(planned), *_of_two(held, planned)]),
     ]
 
@@ -182,6 +185,15 @@ def _next_to(held: Held, visits: list[Visit]) -> list[tuple[Visit, timedelta]]:
         *((visit, held.starts_at - visit.ends_at) for visit in before[-1:]),
         *((visit, visit.starts_at - held.ends_at) for visit in after[:1]),
     ]
+
+
+def _of_laboratory(held: Held, planned: Planned) -> list[tuple[str, str]]:
+    """A sample that is taken then reaches the laboratory too late."""
+    if planned.kind not in SAMPLING:
+        return []
+    laboratory = Laboratory.load(Company.load(), company_day(held.starts_at))
+    why = laboratory.why_not(held.ends_at)
+    return [(f"laboratory-{held.ends_at:%Y-%m-%d-%H:%M}", why)] if why else []
 
 
 def _of_start_up(planned: Planned) -> list[tuple[str, str]]:

@@ -23,6 +23,7 @@ from jobs.models import FollowUp, Job, LogEntry, TechnicianSlot, Visit
 from jobs.models.company import company_day
 from jobs.models.visits import quarters
 from jobs.schedule.hours import zone_of
+from jobs.schedule.waiting import refuse_move, refuse_while_waiting
 
 from .held import Held, check, moved_with
 from .log import log
@@ -31,6 +32,9 @@ from .presence import must_be_there
 from .requests import handle
 from .telling import known_again
 from .treated import blocking_start_up
+
+#: booked like a tentative visit, whatever still stops its work
+WAITS = "waits"
 
 
 @transaction.atomic
@@ -49,7 +53,8 @@ def book_visit(
     if job.status != Job.Status.OPEN:
         raise WrongState("The job is closed: open a new one.")
     check(held, now=now)
-    _check_water(job, now=now)
+    if status != WAITS:
+        _check_water(job, now=now)
     must_be_there(held=held, job=job)
     arrive_from, arrive_until = held.window
     visit = Visit.objects.create(
@@ -62,7 +67,7 @@ def book_visit(
         arrive_until=arrive_until,
         time_zone=zone_of(job.site).key,
         note=note,
-        status=status,
+        status=Visit.Status.TENTATIVE if status == WAITS else status,
         booked_at=now,
         booked_by=by,
     )
@@ -93,6 +98,7 @@ def move_visit(
         raise VisitChanged("Somebody changed this visit meanwhile: look at both times.")
     held = moved_with(current, held)
     check(held, now=now, moving=current)
+    refuse_move(current, held.starts_at)
     must_be_there(held=held, job=current.job, moving=current)
     before, told_before = held_by(current), told_by(current)
     current.lead, current.helper = held.lead, held.helper
@@ -130,6 +136,7 @@ def confirm_visit(*, visit: Visit, by: User, now: datetime) -> Visit:
     """A time that was only held is firm: the customer is told."""
     visit = _lock(visit)
     _must_be_only_held(visit, now=now)
+    _check_water(visit.job, now=now)
     visit.status = Visit.Status.CONFIRMED
     visit.version += 1
     visit.save(update_fields=["status", "version"])
@@ -154,6 +161,7 @@ def _must_be_only_held(visit: Visit, *, now: datetime) -> None:
         raise WrongState(f"The visit is {visit.get_status_display()} already.")
     if visit.arrive_until <= now:
         raise WrongState("The hours of this visit are over: move it first.")
+    refuse_while_waiting(visit, now)
 
 
 def held_by(visit: Visit) -> tuple[object, ...]:

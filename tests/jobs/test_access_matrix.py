@@ -18,6 +18,7 @@ from jobs.models import (
     CompanyDay,
     Document,
     HeldByTreatment,
+    LaboratoryDay,
     MailHold,
     OutboxMail,
     Phone,
@@ -121,6 +122,8 @@ def world(technician, office):
         entered_by=office,
     )
     rows["holidays"] = CompanyDay.objects.get_or_create(day=now.date(), name="Day after")[0]
+    kept = {"name": "Shut", "entered_by": office, "entered_at": now}
+    rows["laboratory_days"] = LaboratoryDay.objects.get_or_create(day=now.date(), defaults=kept)[0]
     rows["driving"] = keep_drive(one="Lapwick", other="Marl", minutes=9, by=office, now=now)
     rows["contacts"] = SiteTenure.objects.get(site=site, until_on=None)
     rows["held"] = _held(rows, office, now)
