@@ -9,7 +9,7 @@ from equipment.engineering.registry import load
 from jobs.models.company import company_day
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import callback_report
-from tests.bench import engineering, finding, memory, rows, spoken, work
+from tests.bench import engineering, fair, finding, memory, rows, spoken, work
 from tests.conftest import NOW
 
 
@@ -31,6 +31,29 @@ def test_the_report_by_hand_counts_the_same_cells():
     judged = [cell for cell in cells if cell[1] == "judgeable"]
     assert sum(cell[-1] for cell in judged) == total.judgeable
     assert sum(cell[-1] for cell in judged if cell[4]) == total.callbacks
+
+
+@pytest.mark.parametrize(
+    ("cell", "alarms", "found"),
+    [
+        # within three standard errors of the design's figures at so few runs
+        ((fair.EVEN, 4, 60, 6), 5, (17, 65)),
+        ((fair.ONLY, 4, 60, 6), 5, (0, 32)),
+        ((fair.MOST, 4, 60, 12), 5, (75, 100)),
+    ],
+)
+def test_the_owners_answer_seldom_raises_a_false_alarm_and_finds_a_tripling(cell, alarms, found):
+    """One look at 2.5 of 100; 40 periods, the design's are 1000."""
+    equal, _, _, tripled = fair.measured(cell, 40)
+    assert equal <= alarms
+    assert found[0] <= tripled <= found[1]
+
+
+def test_with_enough_jobs_nothing_is_seen_among_equals_and_with_few_nothing_can_be_told():
+    look, nothing, few = fair.answers((4, 150, 12), 1, 4)
+    assert (look, few) == (0, 0)
+    assert nothing == 100
+    assert fair.answers((4, 25, 3), 1, 4) == (0, 0, 100)
 
 
 @pytest.mark.django_db

@@ -17,7 +17,8 @@ def arguments():
         "parts",
         nargs="*",
         metavar="part",
-        help="engineering startups pages work search openings deaths memory phone same schedules",
+        help="engineering startups pages work search openings deaths memory phone same "
+        "schedules fair",
     )
     parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
     parser.add_argument("--follow-ups", type=int, default=100_000)
@@ -29,6 +30,7 @@ def arguments():
     parser.add_argument("--records", type=int, default=500, help="generated, office and browser")
     parser.add_argument("--openings", type=int, default=500, help="companies at random")
     parser.add_argument("--schedules", type=int, default=200, help="of phones in trouble")
+    parser.add_argument("--periods", type=int, default=400, help="of each invented company")
     parser.add_argument("--rounds", type=int, default=15, help="requests of each page")
     parser.add_argument(
         "--processor-time",
@@ -45,12 +47,12 @@ def main():
     import django
 
     django.setup()
-    from . import clock, engineering, killing, memory, phone, same, schedules, start_ups
+    from . import clock, engineering, fair, killing, memory, phone, same, schedules, start_ups
 
     if asked.processor_time:
         clock.count_processor_time()
     known = {"engineering", "startups", "pages", "work", "search", "openings"}
-    known |= {"deaths", "memory", "phone", "same", "schedules"}
+    known |= {"deaths", "memory", "phone", "same", "schedules", "fair"}
     wanted = set(asked.parts) or known
     if unknown := wanted - known:
         raise SystemExit(
@@ -70,6 +72,7 @@ def main():
         "phone": phone.show,
         "same": lambda: same.show(asked.records),
         "schedules": lambda: schedules.show(asked.schedules),
+        "fair": lambda: fair.show(asked.periods),
     }
     for part, show in alone.items():
         if part in wanted:

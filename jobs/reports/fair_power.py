@@ -1,0 +1,95 @@
+"""What would have been seen: how much more often somebody must be called back to be found.
+
+Contents: Power, power_of. Given the results of the others, not over them: exact for this period.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from .fair_exact import binomial, of_sum, spread_of, tail_of
+from .fair_table import Class, Matched
+
+#: jobs at the others' overall rate that are laid to each class before its rate is taken
+BORROWED = 3
+#: share of such periods in which a difference must be found (common practice, no source)
+WANTED = 0.8
+DOUBLE, TRIPLE = 2.0, 3.0
+STEP, MOST = 0.25, 12.0
+SURE = 0.999
+
+
+@dataclass(frozen=True)
+class Power:
+    """Of one person. `critical` and `factor` are None where nothing that small would be found."""
+
+    critical: int | None
+    doubling: float
+    tripling: float
+    #: times as often that is found in WANTED of all such periods
+    factor: float | None
+
+
+def power_of(person: Matched, *, tau: float, level: float) -> Power:
+    """`level` is what his p must not be above: alpha shared among the persons."""
+    rates = _rates(person)
+    critical = _critical(person, rates, tau, level)
+    if critical is None:
+        return Power(None, 0.0, 0.0, None)
+    factors = [k * STEP for k in range(round(1 / STEP) + 1, round(MOST / STEP) + 1)]
+    place = bisect_left(factors, WANTED, key=lambda f: _found(person, rates, f, critical))
+    return Power(
+        critical=critical,
+        doubling=_found(person, rates, DOUBLE, critical),
+        tripling=_found(person, rates, TRIPLE, critical),
+        factor=factors[place] if place < len(factors) else None,
+    )
+
+
+def _rates(person: Matched) -> list[float]:
+    """The others' rate of each class, drawn a little towards their overall rate."""
+    jobs = sum(each.others_jobs for each in person.classes)
+    overall = sum(each.others_called for each in person.classes) / jobs
+    return [
+        (each.others_called + BORROWED * overall) / (each.others_jobs + BORROWED)
+        for each in person.classes
+    ]
+
+
+def _found(person: Matched, rates: Sequence[float], factor: float, critical: int) -> float:
+    parts = (
+        binomial(each.jobs, min(SURE, factor * rate))
+        for each, rate in zip(person.classes, rates, strict=True)
+    )
+    return of_sum(parts).tail(critical)
+
+
+def _critical(person: Matched, rates: Sequence[float], tau: float, level: float) -> int | None:
+    """The fewest callbacks whose p is small enough, spread over his classes as they would fall."""
+    spread = spread_of(person, tau)
+
+    def is_small(count: int) -> bool:
+        laid = _laid(count, person.classes, rates)
+        # without spread p is smaller still, and costs a fifteenth
+        return tail_of(laid, 0.0, count) <= level and tail_of(laid, spread, count) <= level
+
+    counts = range(1, person.jobs + 1)
+    place = bisect_left(counts, True, key=is_small)
+    return counts[place] if place < len(counts) else None
+
+
+def _laid(count: int, classes: Sequence[Class], rates: Sequence[float]) -> list[Class]:
+    """So many callbacks in proportion to jobs by rate, whole ones, no more than jobs of a class."""
+    wanted = [each.jobs * rate for each, rate in zip(classes, rates, strict=True)]
+    given = [0] * len(classes)
+    for _ in range(count):
+        open_ones = [k for k, each in enumerate(classes) if given[k] < each.jobs]
+        # the class that is furthest behind its part; without any rate, by jobs
+        nearest = min(
+            open_ones,
+            key=lambda k: ((given[k] + 0.5) / (wanted[k] or 1e-9 * classes[k].jobs), k),
+        )
+        given[nearest] += 1
+    return [replace(each, called=own) for each, own in zip(classes, given, strict=True)]
