@@ -21,7 +21,8 @@ from jobs.models import ChecklistRecord, Visit
 
 Row = TypeVar("Row", bound=Model)
 ON_SITE = Visit.Status.ON_SITE
-NOT_YOURS = "This visit is not yours any more, or was cancelled: call the office."
+NOT_YOURS = "This visit is not yours any more: call the office."
+CANCELLED = "This visit was cancelled: call the office before you go on."
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,8 @@ class Doing:
     uuid: uuids.UUID
     at: datetime | None = None
     by_phone: bool = False
+    #: when the facts were made that the phone worked with, as it says; "" on a page of the office
+    kit_made: str = ""
     record: ChecklistRecord | None = None
     #: the name of the record as it was told, also of one that is only being opened
     record_name: uuids.UUID | None = None
@@ -52,11 +55,13 @@ class Doing:
         return self.record
 
     def the_visit(self) -> Visit:
-        """Own visits of a technician, any of the office."""
+        """Own visits of a technician, any of the office; none that was cancelled."""
         visit = self.visit
         own = visit and self.by.pk in (visit.lead_id, visit.helper_id)
         if visit is None or not (own or has_role(self.by, "dispatcher")):
             raise NotAllowed(NOT_YOURS)
+        if visit.status == Visit.Status.CANCELLED:
+            raise WrongState(CANCELLED)
         return visit
 
     def text(self, name: str) -> str:

@@ -233,9 +233,10 @@ def _doing(told: Told, by: User, now: datetime) -> Doing:
         uuid=told.sent.uuid,
         at=told.sent.at,
         by_phone=told.sent.by_phone,
+        kit_made=str(told.sent.body.get("kit") or ""),
         record=_record(told.record, by),
         record_name=told.record,
-        visit=Visit.objects.with_job().filter(pk=told.visit).first() if told.visit else None,
+        visit=_visit(told, by),
         base=int(after["version"]) if after else base,
     )
     return replace(doing, earlier=_made(needs)) if needs else doing
@@ -253,6 +254,16 @@ def _earlier(name: uuids.UUID | None, by: User) -> Mapping[str, Any]:
     if row is None:
         raise Earlier(name)
     return dict(row.told)
+
+
+def _visit(told: Told, by: User) -> Visit | None:
+    """The one it names, else that of the act it needs: so the office reads it with its house."""
+    rows = Visit.objects.with_job()
+    if told.visit:
+        return rows.filter(pk=told.visit).first()
+    if told.needs is None:
+        return None
+    return rows.filter(acts__act__uuid=told.needs, acts__act__user=by).first()
 
 
 def _record(name: uuids.UUID | None, by: User) -> ChecklistRecord | None:

@@ -18,6 +18,7 @@ from jobs.workflows.pouring import all_told, houses_of, note_uses
 from jobs.workflows.way_out import WayOut
 
 from .doing import Doing, valid, visit_of
+from .new_limits import judged_anew
 
 LONGEST_TEXT = 2000
 
@@ -55,7 +56,9 @@ def answer_all(doings: Sequence[Doing]) -> list[Done]:
     keys = {place.line_key for place in entries}
     rows = record.answers.filter(line_key__in=keys)
     versions = {(r.line_key, r.stage_id, r.tank, r.side): r.version for r in rows}
-    return [_of_place(place, refused, versions) for place in entries]
+    done = [_of_place(place, refused, versions) for place in entries]
+    judged_anew(zip(entries, doings, done, strict=True))
+    return done
 
 
 def _of_place(
@@ -176,7 +179,13 @@ def record_open(doing: Doing) -> Done:
     visit = doing.the_visit()
     job = Job.objects.select_related("site", "train").get(pk=visit.job_id)
     purpose = doing.text("purpose") or records.usual_purpose(job)
-    record = records.open_record(job=job, purpose=purpose, uuid=doing.record_name, **doing.who)
+    record = records.open_record(
+        job=job,
+        purpose=purpose,
+        uuid=doing.record_name,
+        version=doing.whole("version"),
+        **doing.who,
+    )
     return Done(record=record, made={"record": str(record.uuid)})
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -85,18 +85,24 @@ def waiting_on(record: ChecklistRecord) -> list[Row]:
 
 
 def rows_of(acts: Iterable[Act]) -> list[Row]:
-    """Two queries, however many there are; a line is said as the record of the act asks it."""
+    """Two queries, however many there are; a line is said as the record of the act asks it.
+
+    Where its record was never begun, as the newest list with that line does.
+    """
     found = list(acts)
     keys = {str(act.body["payload"].get("line")) for act in found}
-    lines = ChecklistLine.objects.filter(key__in=keys).values_list("template", "key", "label")
-    labels = {(template, key): label for template, key, label in lines}
+    lines = ChecklistLine.objects.filter(key__in=keys).order_by("template__version", "pk")
+    labels: dict[tuple[int | None, str], str] = {}
+    for template, key, label in lines.values_list("template", "key", "label"):
+        labels[template, key] = labels[None, key] = label
     return [Row(act, _what(act, labels)) for act in found]
 
 
-def _what(act: Act, labels: dict[tuple[int, str], str]) -> str:
+def _what(act: Act, labels: Mapping[tuple[int | None, str], str]) -> str:
     said, kind = act.body["payload"], WORDS.get(act.kind, "An act that is not known here")
     record = act.answer.record
-    label = labels.get((record.template_id, str(said.get("line"))), "") if record else ""
+    asked_by = record.template_id if record else None
+    label = labels.get((asked_by, str(said.get("line"))), "")
     if act.kind == "answer" and label:
         return f"{label}: {said.get('text') or 'nothing'} {said.get('unit') or ''}".strip()
     words = (said.get(name) for name in ("reason", "note", "caption", "setting_percent"))

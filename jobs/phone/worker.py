@@ -34,11 +34,11 @@ class Worker:
 
     def open(self, text: str) -> None:
         """Takes a record as the office hands it over; the former one is forgotten."""
+        self._handed = self._laid = None
         said = json.loads(text)
         self._zone = timezone(timedelta(minutes=said["utc_offset_minutes"]))
         person = Person(said["by"]["name"], said["by"]["id"])
         facts = from_said(said["facts"])
-        self._laid = None
         self._handed = Handed(facts=facts, person=person, system=said["system"])
 
     def live(self, text: str) -> str:

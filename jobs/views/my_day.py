@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from jobs.access import allow
+from jobs.fieldwork.facts import NUMBER
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, Company, DoNotUse, Job, Phone, Visit
 from jobs.models.company import company_day
@@ -60,6 +61,7 @@ def day_context(visits: list[Visit], *, now: datetime, days_shown: int) -> dict[
         "coming": [card for card in cards if card.visit.starts_at >= end],
         "days_shown": days_shown,
         "offline": first_megabytes(),
+        "facts_number": NUMBER,
     }
 
 

@@ -240,7 +240,8 @@ def open_and_allowed(record: ChecklistRecord, by: User) -> ChecklistRecord:
 
 
 def may_write(record: ChecklistRecord, by: User) -> bool:
-    if Visit.objects.of_technician(by).filter(job=record.job_id).exists():
+    """Who leads or helps on a visit of the job that was not cancelled."""
+    if Visit.objects.of_technician(by).standing().filter(job=record.job_id).exists():
         return True
     return has_role(by, "dispatcher") and has_role(by, "technician")
 

@@ -64,16 +64,18 @@ def open_record(
     now: datetime,
     at: datetime | None = None,
     uuid: uuids.UUID | None = None,
+    version: int | None = None,
 ) -> ChecklistRecord:
     """The record of a job, begun once; refused where chlorine or oxidant must not go.
 
     `uuid` is the name that a phone gave it; the record that stands already keeps its own.
+    `version` is of the checklist that the phone filled it by.
     """
     moment = done_on(job.visits.of_technician(by), at, now)
     found = ChecklistRecord.objects.filter(job=job, template__purpose=purpose).first()
     if found:
         return found
-    record = _begun(job, purpose, by, now)
+    record = _begun(job, purpose, by, now, version=version)
     record.opened_at = moment
     record.uuid = uuid or record.uuid
     if ChecklistRecord.objects.filter(uuid=record.uuid).exists():
@@ -83,11 +85,15 @@ def open_record(
     return record
 
 
-def _begun(job: Job, purpose: str, by: User, now: datetime) -> ChecklistRecord:
+def _begun(
+    job: Job, purpose: str, by: User, now: datetime, *, version: int | None = None
+) -> ChecklistRecord:
     """The record as it is begun, not saved yet; refused where it may not be."""
     if job.status != Job.Status.OPEN:
         raise WrongState("This job is not open any more.")
-    template = ChecklistTemplate.objects.filter(purpose=purpose, is_current=True).first()
+    templates = ChecklistTemplate.objects.filter(purpose=purpose)
+    filled_by = templates.filter(version=version).first() if version else None
+    template = filled_by or templates.filter(is_current=True).first()
     if template is None:
         raise BadEntry("There are no questions for this kind of record yet.", field="purpose")
     needs_train = purpose in (ChecklistTemplate.Purpose.STARTUP, ChecklistTemplate.Purpose.RECHECK)

@@ -3,7 +3,7 @@
 import * as kept from "./kept.js";
 import * as boxes from "./boxes.js";
 import { sender, user } from "./thumb.js";
-import { clock, copy, made, wordsOf } from "./said.js";
+import { asksToLook, clock, copy, made, wordsOf } from "./said.js";
 
 const PATIENCE_MS = 15_000; // a press waits this long for its answer
 const BEFORE_MS = 4000; // what waits already goes first, for so long
@@ -24,10 +24,16 @@ look();
 
 const boxKey = (name) => `${record}/${name}`;
 
+// As of when the limits and figures are that this page shows.
+function knows() {
+  const { knows: facts, kit: ofKit } = document.documentElement.dataset;
+  return facts || ofKit || new Date(performance.timeOrigin + sender.clock.offset).toISOString();
+}
+
 function actOf(kind, payload, about = {}) {
   return {
     uuid: crypto.randomUUID(), act: 1, user, kind, record: about.record || null,
-    visit: about.visit ? Number(about.visit) : null, at: new Date(sender.clock.now()).toISOString(),
+    visit: about.visit ? Number(about.visit) : null, kit: knows(), at: new Date(sender.clock.now()).toISOString(),
     clock: sender.clock.said(), after: "", needs: about.needs || "", app: sender.hello?.app || "",
     payload,
   };
@@ -207,8 +213,7 @@ async function answered(row) {
 // What is kept takes the place of what was refused or asked about in the same box before.
 async function settleOlder(row) {
   for (const each of await kept.actsOf(user)) {
-    const isOpen = ["look", "refused"].includes(each.state) && !each.seenAt;
-    if (each.box === row.box && each.order < row.order && isOpen) await kept.seen(each.uuid);
+    if (each.box === row.box && each.order < row.order && asksToLook(each)) await kept.seen(each.uuid);
   }
   sender.say("change");
 }
@@ -363,7 +368,11 @@ function waits(form, button) {
 
 function showAgainst(form, row) {
   status(form, "");
-  form.querySelector(".phone-said.whole").replaceChildren(...wordsOf(row, ways));
+  const away = async (read) => {
+    await ways.away(read);
+    status(form, "");
+  };
+  form.querySelector(".phone-said.whole").replaceChildren(...wordsOf(row, { ...ways, away }));
 }
 
 // "Next": every box that was typed in is judged first, then the page is left.

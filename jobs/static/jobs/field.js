@@ -4,6 +4,8 @@ import { payloadsOf } from "./boxes.js";
 (() => {
   const PAUSE_MS = 40; // after a key, before the figures are asked for
   const STARTS = 2; // a worker that fails twice is left alone
+  const START_S = 180; // for Python to come up on a slow phone
+  const ANSWER_S = 15; // after that a worker is dead: phones end one for its memory without a word
 
   let worker = null;
   let state = "none"; // none, starting, ready, failed
@@ -18,12 +20,15 @@ import { payloadsOf } from "./boxes.js";
   const record = { uuid: "", user: 0, made: "", facts: "" }; // what lies open, and since when
   let waits = []; // acts that the office does not have yet
   const asked = new Map(); // questions of other scripts by their id
+  const patience = new Map(); // seconds left for each question that is under way
+  let unfit = ""; // the record in a form that this Python does not read
 
   const place = () => document.getElementById("phone");
   const works = () => Boolean(state === "ready" && place() && openedFor === place().dataset.facts);
 
   function tell(act, given) {
     lastId += 1;
+    patience.set(lastId, act === "start" ? START_S : ANSWER_S);
     worker.postMessage({ id: lastId, act, ...given });
     return lastId;
   }
@@ -52,11 +57,23 @@ import { payloadsOf } from "./boxes.js";
     openedFor = "";
     busy = 0;
     again = false;
+    patience.clear();
+    for (const { failed } of asked.values()) failed(new Error("no answer"));
+    asked.clear();
     document.documentElement.dataset.python = "failed";
     document.documentElement.dataset.pythonSaid = words || "";
     if (waiting) askOffice();
     if (starts < STARTS) setTimeout(() => { state = "none"; start(); }, 1000);
   }
+
+  // counted in seconds in which this page runs too: a phone stops both while nobody looks
+  setInterval(() => {
+    for (const [id, left] of patience) {
+      if (left > 1) patience.set(id, left - 1);
+      else if (worker) return fail("no answer");
+    }
+    return undefined;
+  }, 1000);
 
   // what was typed into panels and not worked out here goes to the office as without this file
   function askOffice() {
@@ -95,18 +112,23 @@ import { payloadsOf } from "./boxes.js";
     renewal = setTimeout(renewLater, 500);
   })).catch(() => {}); // who only reads has no line at the thumb
 
-  function hear({ id, act, said, error }) {
+  function hear({ id, act, said, error, isDead }) {
+    patience.delete(id);
+    if (isDead) return fail(error);
     if (asked.has(id)) {
       const { done, failed } = asked.get(id);
       asked.delete(id);
       return error ? failed(new Error(error)) : done(JSON.parse(said));
     }
+    if (error && act === "open") return setAside(error);
     if (error) return fail(error);
     if (act === "start") {
       state = "ready";
       return handOver();
     }
     if (act === "open") {
+      document.dispatchEvent(new CustomEvent("record-opened"));
+      if (waits.length && !typedAt) renew();
       if (typedAt) ask();
       else if (place() && place().dataset.block) question(); // the first key need not wait
     }
@@ -133,8 +155,18 @@ import { payloadsOf } from "./boxes.js";
     await look();
     tell("open", { text: JSON.stringify(said) });
     openedFor = facts;
-    if (waits.length && !typedAt) renew();
-    document.dispatchEvent(new CustomEvent("record-opened"));
+    unfit = "";
+    document.documentElement.dataset.knows = said.made || said.now;
+  }
+
+  // Taken along by another version of this Python: pages stand, and entries are kept.
+  function setAside(words) {
+    unfit = openedFor;
+    openedFor = "";
+    busy = 0;
+    document.documentElement.dataset.python = "unfit";
+    document.documentElement.dataset.pythonSaid = words;
+    document.querySelectorAll("form.panel[hx-get]").forEach(sayLater);
   }
 
   // by the office, else from the kit of the day
@@ -180,7 +212,7 @@ import { payloadsOf } from "./boxes.js";
     // true once that record lies open here, false where it will not
     async ready(number, ms) {
       const end = performance.now() + ms;
-      while (place() && performance.now() < end && (state !== "failed" || starts < STARTS)) {
+      while (place() && unfit !== place().dataset.facts && performance.now() < end && (state !== "failed" || starts < STARTS)) {
         if (await inside.opened(number)) return true;
         await new Promise((done) => { setTimeout(done, 100); });
       }
@@ -243,6 +275,7 @@ import { payloadsOf } from "./boxes.js";
       else if (found.phoneSaid !== html || !found.contains(found.phoneMark || null)) put(found, html);
     }
     for (const said of document.querySelectorAll("#answers .ask [id^='s-']")) frame(said);
+    for (const said of document.querySelectorAll(".worked-later")) said.remove();
     document.documentElement.dataset.workedOut = String(typedAt);
   }
 

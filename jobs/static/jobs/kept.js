@@ -209,7 +209,7 @@ export function prune(user, kitMade = 0) {
     const old = Date.now() - 3 * DAYS;
     for (const row of rows) {
       const judged = row.answeredAt || Infinity;
-      const isDone = row.state === "kept" || row.seenAt;
+      const isDone = (row.state === "kept" && !row.answer?.against) || row.seenAt;
       if (isDone && row.state !== "waiting" && (judged < kitMade || judged < old)) {
         await answerOf(acts.delete(row.order));
       }

@@ -43,6 +43,12 @@ function both(row, ways) {
   return [...pairs, acts];
 }
 
+// Not kept, or kept against a rule, and nobody has said that he has read it.
+export function asksToLook(row) {
+  const isOpen = ["look", "refused"].includes(row.state) || (row.state === "kept" && row.answer?.against);
+  return Boolean(isOpen && !row.seenAt);
+}
+
 // What is said about an act at its box or in the list. `ways`: leave, mine, copy, away.
 export function wordsOf(row, ways) {
   const typed = clock(row.keptAt);
@@ -53,8 +59,11 @@ export function wordsOf(row, ways) {
     const against = row.answer.against;
     const there = made("p", { class: "state" },
       made("b", {}, "With the office,"), ` ${clock(row.answeredAt)}.`);
-    return against ? [there, made("p", { class: "say" },
-      made("strong", {}, "Kept, against the rule."), ` ${against}`)] : [there];
+    if (!against || row.seenAt) return [there];
+    return [there,
+      made("p", { class: "say" }, made("strong", {}, "Kept, against the rule."), ` ${against}`),
+      made("p", { class: "acts" },
+        made("button", { type: "button", class: "act quiet", on: () => ways.away(row) }, "Read: put it away"))];
   }
   const sentence = row.answer.sentence || "";
   if (row.state === "look") {
@@ -109,7 +118,7 @@ function readings(count) {
 
 export function lineOf(rows, trouble, now = Date.now()) {
   const waiting = rows.filter((row) => row.state === "waiting");
-  const open = rows.filter((row) => ["look", "refused"].includes(row.state) && !row.seenAt);
+  const open = rows.filter(asksToLook);
   const parts = [];
   if (waiting.length && ["session", "closed"].includes(trouble)) {
     parts.push(`${WHY[trouble]}, ${readings(waiting.length)}`);

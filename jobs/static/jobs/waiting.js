@@ -1,12 +1,11 @@
 // The page of what this phone keeps: everything not sent, to look at, or sent lately, readable and
 // to be copied without signal too.
 import * as kept from "./kept.js";
-import { clock, copy, made, wordsOf } from "./said.js";
+import { asksToLook, clock, copy, made, wordsOf } from "./said.js";
 import { sender, user } from "./thumb.js";
 
 const list = document.getElementById("kept-acts");
 const RANK = { look: 0, refused: 0, waiting: 1, kept: 2 };
-const isOpen = (row) => ["look", "refused"].includes(row.state) && !row.seenAt;
 
 async function putAway(row) {
   await kept.seen(row.uuid);
@@ -29,8 +28,9 @@ function itemOf(row) {
 
 async function show() {
   const rows = await kept.actsOf(user);
-  const shown = rows.filter((row) => row.state === "waiting" || row.state === "kept" || isOpen(row));
-  shown.sort((one, two) => RANK[one.state] - RANK[two.state] || two.order - one.order);
+  const shown = rows.filter((row) => row.state === "waiting" || row.state === "kept" || asksToLook(row));
+  const rank = (row) => (asksToLook(row) ? 0 : RANK[row.state]);
+  shown.sort((one, two) => rank(one) - rank(two) || two.order - one.order);
   list.replaceChildren(...shown.slice(0, 200).map(itemOf));
   document.getElementById("kept-none").hidden = shown.length > 0;
 }

@@ -70,6 +70,10 @@ const acts = {
   going: ({ text }) => phone.going(text),
 };
 
+// Nothing more can be asked of a Python that has run out of memory.
+const isDead = (error) => Boolean(error.pyodide_fatal_error) || error.type === "MemoryError"
+  || error instanceof RangeError || error instanceof WebAssembly.RuntimeError;
+
 // one after the other: what is handed over is read before what is asked of it
 let last = Promise.resolve();
 
@@ -79,7 +83,7 @@ self.addEventListener("message", (event) => {
     try {
       self.postMessage({ id, act, said: await acts[act](given) });
     } catch (error) {
-      self.postMessage({ id, act, error: String(error) });
+      self.postMessage({ id, act, error: String(error), isDead: isDead(error) });
     }
   });
   if (act === "live" && compiling) {

@@ -40,4 +40,37 @@ FAULTS = [
         ("for former in FOLDER.iterdir():", "for former in ():"),
         ("*packed, LOCK, LICENCE", "LOCK, LICENCE"),
     ),
+    *in_file(
+        "jobs/acts/new_limits.py",
+        "acts/changed_meanwhile",
+        ("and row[1].by_phone]", "and not row[1].by_phone]"),
+        ("return min(said, at) if", "return at if"),
+        ("history_date__gt=at", "history_date__lt=at"),
+        ("in now_failed and where not in", "in now_failed and where in"),
+    ),
+    *in_file(
+        "jobs/acts/doing.py",
+        "acts/changed_meanwhile",
+        ("if visit.status == Visit.Status.CANCELLED:", "if False:"),
+    ),
+    *in_file(
+        "jobs/acts/door.py",
+        "acts/changed_meanwhile",
+        ("if told.needs is None:", "if True:"),
+    ),
+    *in_file(
+        "jobs/pages/told_later.py",
+        "acts/changed_meanwhile",
+        ("labels[template, key] = labels[None, key]", "labels[template, key]"),
+    ),
+    *in_file(
+        "jobs/workflows/records.py",
+        "acts/changed_meanwhile",
+        (".first() if version else None", ".first() if not version else None"),
+    ),
+    *in_file(
+        "jobs/workflows/answers.py",
+        "acts/changed_meanwhile",
+        (".of_technician(by).standing().filter(job", ".of_technician(by).filter(job"),
+    ),
 ]
