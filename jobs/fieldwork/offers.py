@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 
+from equipment.engineering.names import PartKind
 from equipment.engineering.spans import band_typed
 from equipment.quantities import MEASURED
 from jobs.wording.figures import THIN, unit
@@ -24,6 +25,7 @@ from .pump import FIGURE_LINES, figures_of, head_of
 from .sheet import Sheet
 from .standing import STANDS
 from .states import counts
+from .together import of_bypasses, of_filling
 
 
 def are_figures_offered(record: Record, *, writes: bool) -> bool:
@@ -149,6 +151,19 @@ def _as_at_another(sheet: Sheet, item: Item) -> Iterator[Offer]:
             yield Offer(f"“{other.text}”", f"as at {other.stage}", (put,), at=at)
 
 
+#: as it is printed: of the dosing pump, and of tanks
+RINSED = "tube and injection point rinsed with the chlorinated water"
+SANITISED = ("filled through its bypass for the same time", "as its maker's sheet says")
+
+
+def _sanitised(sheet: Sheet, item: Item) -> Iterator[Offer]:
+    is_pump = item.stage is not None and item.stage.kind == PartKind.FEEDER
+    if not is_pump:
+        yield from _as_at_another(sheet, item)
+    for words in (RINSED,) if is_pump else SANITISED:
+        yield Offer(f"“{words}”", "often", ((item.box(), words, ""),))
+
+
 #: which lines are offered a figure, and where it is looked for
 FOUND_AT: dict[LineKey, Callable[[Sheet, Item], Iterator[Offer]]] = {
     LineKey.TAP_FLOW: _tap_flow,
@@ -157,6 +172,8 @@ FOUND_AT: dict[LineKey, Callable[[Sheet, Item], Iterator[Offer]]] = {
     LineKey.PEROXIDE_RETENTION: _residual,
     LineKey.CHLORINE_RETENTION: _residual,
     LineKey.HANDOVER_NAME: _told_before,
-    LineKey.SANITISED: _as_at_another,
+    LineKey.SANITISED: _sanitised,
+    LineKey.BYPASS_LIST: of_bypasses,
+    LineKey.TANK_CRACKED: of_filling,
     **dict.fromkeys(FIGURE_LINES.values(), _kept_setting),
 }

@@ -23,6 +23,7 @@ from jobs.fieldwork.sheet import Block
 DILUTED = ("chlorine", "peroxide")
 #: chlorine that was poured is read on a range of its own
 STRONG = (LineKey.CHLORINE_MIXED, LineKey.CHLORINE_LEFT, LineKey.FLUSH_HIGH)
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 LOOKS = [Look.CLEAR, Look.FEW, Look.MILKY]
 SIDE_WORDS = {"": "", "found": "as found", "left": "as left"}
 
@@ -208,8 +209,11 @@ def _box(
 
 
 def _bands(item: Item, name: str) -> tuple[Offer, ...]:
-    """Bands of the usual strips of this reading; those of strong chlorine are none of them."""
+    """Bands of the usual strips of this reading, those of strong chlorine are none of them; of a
+    display the days it may say."""
     key = item.line.quantity_key
+    if item.line.key == LineKey.NEXT_REGEN:
+        return tuple(Offer(day, "display", ((name, day, ""),)) for day in WEEKDAYS)
     if item.line.key in STRONG:
         return ()
     return tuple(

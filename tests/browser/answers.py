@@ -12,7 +12,7 @@ STARTUP = {
     "chlorine-strength": "5.25 percent",
     "chlorine-poured": "2 gal",
     "chlorine-left": "60 mg/L",
-    "sanitised": "rinsed",
+    "sanitised": "filled through its bypass for the same time",
     "stop-first": "2",
     "stop-second": "2",
     "lot": "40-118",

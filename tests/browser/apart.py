@@ -61,6 +61,8 @@ BOXES_IN_ORDER = """() => [...document.querySelectorAll(
   .map((box) => ({name: box.name, type: box.type, value: box.value}))"""
 #: the last box was left, and the page is about to go on by itself
 IS_ENDED = "() => Boolean(document.querySelector('.onward button.main[data-goes]'))"
+#: the line that a box stands in
+LINE = "xpath=ancestor::div[contains(concat(' ', @class, ' '), ' ask ')][1]"
 #: more than a page has
 MOST_BOXES = 60
 
@@ -209,10 +211,16 @@ class Apart(Technician):
     def put(self, box, text):
         named = f"#answers [name='{box['name']}']"
         here = self.page.evaluate(DRAWN)
+        if box["type"] in ("radio", "checkbox") and (whole := self.said_of_several(named)):
+            self.take(whole)
+            return
         if box["type"] in ("radio", "checkbox"):
             self.tap("tile" if box["type"] == "radio" else "tick")
             super().put(box, text)
             self.led(here)
+            return
+        if day := self.tile_of(named, text):
+            self.take(day)
             return
         is_offered = re.split("[.:]", box["name"])[0] not in self.types_over
         if is_offered and (offer := self.offered(named)):
@@ -230,6 +238,21 @@ class Apart(Technician):
         """The button that puts what stands on file into the box by one press, if there is one."""
         place = f"[id='{self.page.locator(named).get_attribute('id')}-offers'] button[name=take]"
         return self.page.locator(place).first if self.page.locator(place).count() else None
+
+    def said_of_several(self, named):
+        """The button that answers this line and others, where all it says is what was done."""
+        ask = self.page.locator(named).first.locator(LINE)
+        for button in ask.locator("[id$='-offers'] button[name=take]").all():
+            puts = json.loads(button.get_attribute("value"))
+            if all(self.answers.get(name) == said for name, said, _ in puts):
+                return button
+        return None
+
+    def tile_of(self, named, text):
+        """The tile of the box that says just this, where nothing is measured."""
+        ask = self.page.locator(named).first.locator(LINE)
+        tile = ask.locator(".tiles button[name=take]").filter(has_text=re.compile(f"^{text}$"))
+        return tile.first if tile.count() else None
 
     def figure(self, named, text):
         """What fingers type; who types words writes them out."""

@@ -84,7 +84,7 @@ def test_a_draft_keeps_its_sign(phone):
 
 def test_a_band_of_a_strip_is_one_touch(phone):
     page = phone.page
-    bands = page.get_by_role("group", name="Bands of a strip: Peroxide before the carbon")
+    bands = page.get_by_role("group", name="One of these: Peroxide before the carbon")
     if phone.box(PEROXIDE).input_value():
         bands.locator("xpath=..").locator("summary").tap()
     band = bands.get_by_role("button", name="5 to 10", exact=True)

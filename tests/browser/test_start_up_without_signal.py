@@ -41,8 +41,8 @@ KINDS = {
     "peroxide": Kind(
         "12 Sedgewren Lane",
         STARTUP,
-        most_taps=98,
-        most_keys=135,
+        most_taps=91,
+        most_keys=119,
         steps=STEPS,
         pours=True,
         promises=frozenset({"f1", "f2", "f3", "f11"}),
@@ -51,8 +51,8 @@ KINDS = {
     "chlorine": Kind(
         "5 Thistlecombe Road",
         CHLORINE,
-        most_taps=90,
-        most_keys=130,
+        most_taps=80,
+        most_keys=117,
         steps=[("70", "0-0.5", "milky"), ("86", "1-2", "clear")],
         pours=True,
         promises=frozenset({"f1", "f2", "f3", "f11"}),

@@ -197,3 +197,107 @@ def test_both_people_of_a_start_up_see_the_same_step(house):
     ]
     assert steps[0] == steps[1] != []
     assert all("Save this reading" in said for said in pages)
+
+
+# --- several lines by one press -------------------------------------------------------------------
+
+
+def press_of(said, words):
+    return next(puts for label, puts in offered(said).items() if words in label)
+
+
+def post_taken(client, record, block, puts):
+    where = reverse("record-block", args=[record.pk, block])
+    return client.post(where, {"take": json.dumps(puts)})
+
+
+def test_the_steps_of_one_tank_are_said_by_one_press_and_each_stands_by_itself(house):
+    record, _, lead, client = house
+    said = page(client, record, "fill")
+    tanks = [(label, puts) for label, puts in offered(said).items() if "in this order" in label]
+    assert len(tanks) == said.count('name="tank-cracked.') // 2 >= 2, "one for each tank"
+    (label, puts), *_ = tanks
+    assert [box.partition(".")[0] for box, _, _ in puts] == [
+        "tank-cracked", "tank-air", "tank-steady", "tank-open"
+    ]  # fmt: skip
+    assert len({box.partition(".")[2] for box, _, _ in puts}) == 1, "of that tank alone"
+    for box, _, _ in puts:
+        assert f'type="checkbox" id="a-{box.replace(".", "-")}"' in said, "each by itself as well"
+    assert "charge-valve" not in label
+    answer(record, lead, "charge-valve", "yes")
+    answer(record, lead, "charge-gauge", "50", unit="psi")
+    post_taken(client, record, "fill", puts)
+    sheet = load_sheet(record, now=NOW)
+    first = {
+        item.key: item.state for item in sheet.items if item.key in {box for box, _, _ in puts}
+    }
+    assert set(first.values()) == {"passed"}
+    assert len(first) == 4
+    again = offered(page(client, record, "fill"))
+    assert label not in again
+    assert len([words for words in again if "in this order" in words]) == len(tanks) - 1
+
+
+def test_before_the_pipes_are_charged_the_press_passes_nothing(house):
+    record, _, _, client = house
+    puts = press_of(page(client, record, "fill"), "in this order")
+    post_taken(client, record, "fill", puts)
+    states = {item.key: item.state for item in load_sheet(record, now=NOW).items}
+    assert "passed" not in {states[box] for box, _, _ in puts}
+
+
+def test_one_answer_of_a_tank_ends_the_press_for_it(house):
+    record, _, lead, client = house
+    sheet = load_sheet(record, now=NOW)
+    tank = sheet.item("tank-steady").stage
+    before = offered(page(client, record, "fill"))
+    answer(record, lead, "tank-steady", "yes", stage=tank)
+    after = offered(page(client, record, "fill"))
+    assert set(before) - set(after) == {f"All 4 seen at {tank}, in this order"}
+
+
+def test_how_parts_usually_stand_while_chlorine_is_in_is_one_press(house):
+    record, _, lead, client = house
+    answer(record, lead, "disinfect-scope", "here")
+    said = page(client, record, "disinfect")
+    puts = press_of(said, "stand so")
+    parts = {f"bypass-list.{stage.pk}": stage for stage in record.train.stages.all()}
+    stands = {parts[box].kind: text for box, text, _ in puts}
+    assert stands["retention"] == "in_line"
+    assert stands["feeder"] == "off"
+    assert stands["filter"] == stands["softener"] == "bypassed"
+    assert "contact tank in line" in said.lower()
+    post_taken(client, record, "disinfect", puts)
+    sheet = load_sheet(record, now=NOW)
+    states = {item.state for item in sheet.items if item.line.key == "bypass-list"}
+    assert states == {"passed"}
+    assert "stand so" not in page(client, record, "disinfect")
+
+
+def test_once_a_part_was_answered_by_itself_nothing_is_said_of_all(house):
+    record, _, lead, client = house
+    answer(record, lead, "disinfect-scope", "here")
+    tank = record.train.stages.get(kind="softener")
+    answer(record, lead, "bypass-list", "removed", stage=tank)
+    assert "stand so" not in page(client, record, "disinfect")
+
+
+def test_no_stop_and_no_tick_of_isolation_is_in_one_press(house):
+    record, _, lead, client = house
+    answer(record, lead, "disinfect-scope", "here")
+    lines = {line.key: line for line in load_facts(record, now=NOW).lines}
+    for block in {line.block for line in lines.values()}:
+        for puts in offered(page(client, record, block)).values():
+            ticks = {name.partition(".")[0] for name, text, _ in puts if text == "yes"}
+            assert not ticks & {"isolated", "feeder-unplugged", "uses-asked", "notice-given"}
+            assert not any(lines[key].caution for key in ticks)
+
+
+def test_the_day_of_the_next_regeneration_is_one_press(house):
+    record, _, _, client = house
+    said = page(client, record, "program")
+    days = [label for label in offered(said) if label.endswith("day")]
+    assert days == ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
+    post_taken(client, record, "program", offered(said)["Thursday"])
+    assert record.answers.get(line_key="next-regen").text == "Thursday"
+    assert "Monday" not in offered(page(client, record, "program"))

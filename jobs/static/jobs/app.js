@@ -89,6 +89,18 @@ function reopen(root) {
   }
 }
 
+// Several answers at once may each open the same line: it comes once.
+document.addEventListener("htmx:oobBeforeSwap", ({ detail }) => {
+  for (const line of detail.fragment.querySelectorAll("[data-key]")) {
+    if (document.querySelector(`#answers [data-key="${CSS.escape(line.dataset.key)}"]`)) line.remove();
+  }
+});
+
+function isAnswered(box) {
+  if (box instanceof RadioNodeList || box.type !== "checkbox") return Boolean(box.value.trim());
+  return box.checked;
+}
+
 // A figure that is offered goes into its boxes as if it had been typed there; without script the
 // button sends it with the page.
 document.addEventListener("click", (event) => {
@@ -100,13 +112,16 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   for (const [name, text, unit] of puts) {
     const box = boxes[name];
-    if (puts.length > 1 && box.value.trim()) continue; // typed meanwhile
+    if (puts.length > 1 && isAnswered(box)) continue; // typed meanwhile
     if (boxes[`${name}~unit`]) boxes[`${name}~unit`].value = unit;
     if (boxes[`${name}~sign`]) boxes[`${name}~sign`].value = "";
-    box.value = text;
-    box.dispatchEvent(new Event("input", { bubbles: true }));
-    box.dispatchEvent(new Event("change", { bubbles: true }));
-    if (!event.detail) box.focus(); // by a key: a finger would open the keypad over what it took
+    if (box.type === "checkbox") box.checked = box.value === text;
+    else box.value = text;
+    const seen = box instanceof RadioNodeList ? [...box].find((each) => each.checked) : box;
+    if (!seen) continue; // not among these choices
+    seen.dispatchEvent(new Event("input", { bubbles: true }));
+    seen.dispatchEvent(new Event("change", { bubbles: true }));
+    if (!event.detail) seen.focus(); // by a key: a finger would open the keypad over what it took
   }
 });
 

@@ -85,4 +85,13 @@ FAULTS = [
         ("not rule.bars_septic or item.text != SEPTIC", "item.text != SEPTIC"),
         ("not rule.bars_septic or item.text != SEPTIC:", "not rule.bars_septic:"),
     ),
+    *in_file(
+        "jobs/fieldwork/together.py",
+        "led_by_the_hand",
+        ("or any(step.text for step in steps)", "or False"),
+        ("sheet.item(key, item.stage)", "sheet.item(key)"),
+        ("or any(each.text for each in parts)", "or False"),
+        ("parts[0].key != item.key or", "False or"),
+        ('PartKind.RETENTION: "in_line"', "PartKind.RETENTION: BYPASSED"),
+    ),
 ]

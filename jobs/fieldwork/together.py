@@ -1,0 +1,60 @@
+"""Lines that one press answers, each of them still there to be read and answered by itself.
+
+What is usual is said of several at once by whoever has looked at each. No stop that is read by
+name and no tick of isolation is among them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from equipment.engineering.names import PartKind
+
+from .asked import Item
+from .glass import Offer, Put
+from .keys import LineKey
+from .sheet import Sheet
+
+#: how a tank is filled, in this order
+FILLING = (LineKey.TANK_CRACKED, LineKey.TANK_AIR, LineKey.TANK_STEADY, LineKey.TANK_OPEN)
+SEEN = "yes"
+#: chlorine is kept from media
+BYPASSED = "bypassed"
+#: how parts usually stand while chlorine is in; common practice, no source
+USUALLY: dict[str, str] = {
+    PartKind.RETENTION: "in_line",
+    PartKind.FEEDER: "off",
+    PartKind.FILTER: BYPASSED,
+    PartKind.SOFTENER: BYPASSED,
+    PartKind.NEUTRALIZER: BYPASSED,
+}
+#: one alone is answered at its line
+SEVERAL = 2
+
+
+def of_filling(sheet: Sheet, item: Item) -> Iterator[Offer]:
+    """All steps of one tank, where none of them was answered yet."""
+    steps = [each for key in FILLING if (each := sheet.item(key, item.stage))]
+    if len(steps) < len(FILLING) or any(step.text for step in steps):
+        return
+    said = f"All {len(steps)} seen at {item.stage}, in this order"
+    source = "opened a tenth, air out, steady flow, then opened fully; look at each"
+    yield Offer(said, source, tuple((step.box(), SEEN, "") for step in steps))
+
+
+def of_bypasses(sheet: Sheet, item: Item) -> Iterator[Offer]:
+    """Every part as it usually stands while chlorine is in, at the first of them."""
+    parts = [each for each in sheet.items if each.line.key == item.line.key]
+    if parts[0].key != item.key or any(each.text for each in parts):
+        return
+    words = dict(item.line.choices)
+    stands = [(each, stand) for each in parts if (stand := _stand(each)) in words]
+    if len(stands) < SEVERAL:
+        return
+    puts: list[Put] = [(each.box(), stand, "") for each, stand in stands]
+    source = ", ".join(f"{each.stage} {words[stand]}" for each, stand in stands)
+    yield Offer(f"All {len(puts)} stand so", f"as is usual: {source}", tuple(puts))
+
+
+def _stand(item: Item) -> str:
+    return USUALLY.get(item.stage.kind, "") if item.stage else ""
