@@ -6,7 +6,7 @@ from typing import Self
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Q
 from django.utils.timezone import localtime
 from simple_history.models import HistoricalRecords
 
@@ -26,26 +26,11 @@ class SampleQuerySet(models.QuerySet["Sample"]):
         """Bacteria were found in it."""
         return self.filter(outcome__in=Sample.FOUND)
 
-    def untold(self) -> Self:
-        """Bacteria were found and a house on that water does not know from us; oldest first."""
-        return self.found().filter(Exists(_houses_untold())).order_by("result_on", "pk")
-
     def of_water(self, site: Site, well: Well | None) -> Self:
         """Of one well and every house on it; of the house alone where no well is named."""
         if well is None:
             return self.filter(site=site)
         return self.filter(Q(well=well) | Q(well=None, site__in=Site.objects.on_well(well)))
-
-
-def _houses_untold() -> models.QuerySet[Site]:
-    """The houses of the sample of the outer query that nobody has told."""
-    told = ResultTold.objects.filter(site=OuterRef("pk"), sample=OuterRef(OuterRef("pk")))
-    on_it = (
-        Q(pk=OuterRef("site_id"))
-        | Q(wells=OuterRef("well_id"))
-        | Q(wells_elsewhere=OuterRef("well_id"))
-    )
-    return Site.objects.filter(on_it).exclude(Exists(told))
 
 
 class Sample(models.Model):
@@ -141,7 +126,10 @@ class Sample(models.Model):
 
 
 class ResultTold(models.Model):
-    """An adult of one house knows of a result, by name; the first telling stands."""
+    """An adult of one house knows of a result, by name.
+
+    For whom of the house it counts stands with the contacts; older rows are of the whole house.
+    """
 
     class How(models.TextChoices):
         TELEPHONE = ToldBy.TELEPHONE.value, TOLD_WORDS[ToldBy.TELEPHONE]
@@ -160,7 +148,6 @@ class ResultTold(models.Model):
     class Meta:
         ordering = ["at", "pk"]
         constraints = [
-            models.UniqueConstraint(name="result_told_once_a_house", fields=["sample", "site"]),
             models.CheckConstraint(name="result_told_to_somebody", condition=~Q(whom="")),
         ]
 

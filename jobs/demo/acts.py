@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from equipment.models import Fill, Measurement, Sample, SpecialUse, Stage
 from equipment.quantities import PlaceName
 from jobs.fieldwork.keys import LineKey
-from jobs.models import ContactAttempt, DoNotUse, FollowUp, Job, RuleCode, Visit
+from jobs.models import ContactAttempt, DoNotUse, FollowUp, Job, RuleCode, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.records.bacteria import verdict_of
 from jobs.workflows import follow_ups
@@ -26,7 +26,7 @@ from jobs.workflows.visits import cancel_visit, no_access
 
 from . import calls, records, scenes, two_stages
 from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
-from .cast import OFFICE_HOUR, House, Told, World, adult_of, build, part_fields
+from .cast import OFFICE_HOUR, House, Told, World, adult_of, build, called, part_fields
 from .passing import split
 from .phones import phone
 
@@ -222,16 +222,25 @@ def _result(world: World, house: House, act: Told, bottle: Sample) -> None:
     )
     bottle = enter_result(sample=bottle, result=result, by=world.office, now=now)
     for key, whom in act.get("told", {}).items():
-        tell_result(
-            sample=bottle,
-            site=world.houses[key].site,
-            adult=adult_of(world.houses[key], whom, on=company_day(now)),
-            by=world.office,
-            now=now + timedelta(hours=1),
-        )
+        _all_told(world, bottle, world.houses[key], whom, now=now + timedelta(hours=1))
     for notice in DoNotUse.objects.standing().at_site(bottle.site):
         if notice.is_about_bacteria and verdict_of(notice, now=now).lifts:
             lift_notice(notice=notice, by=world.office, now=now)
+
+
+def _all_told(world: World, bottle: Sample, house: House, whom: str, *, now: datetime) -> None:
+    """Whoever answered is one of them; each other who must be told is called as well."""
+    adult = adult_of(house, whom, on=company_day(now))
+    must = SiteTenure.objects.open().told_of_water().to_call(house.site)
+    for number, tenure in enumerate(must):
+        tell_result(
+            sample=bottle,
+            site=house.site,
+            customer=tenure.customer,
+            adult=called(tenure.customer) if number else adult,
+            by=world.office,
+            now=now + number * timedelta(minutes=6),
+        )
 
 
 def sold(world: World, house: House, act: Told) -> None:

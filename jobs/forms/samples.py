@@ -10,7 +10,7 @@ from django.utils import timezone
 from equipment.models import Measurement, ResultTold, Sample, Site, Stage, Well
 from equipment.quantities import MEASURED
 from jobs.errors import BadEntry
-from jobs.models import Company
+from jobs.models import Company, Customer
 from jobs.models.company import company_day
 from jobs.schedule.laboratory import Laboratory
 from jobs.workflows.measurements import Reading, read_figure
@@ -134,22 +134,29 @@ class KnowsForm(forms.Form):
 
 
 class ToldForm(KnowsForm):
-    """Who at which house knows of a result."""
+    """Who of which house knows of a result."""
 
-    field_order = ("site",)
-    site = forms.ModelChoiceField(
-        queryset=Site.objects.none(),
-        label="At which house",
+    field_order = ("person",)
+    person = forms.ChoiceField(
+        label="For whom it counts",
+        help_text="Each who must be told is told for themselves.",
         widget=forms.RadioSelect,
-        empty_label=None,
-        error_messages={"required": "Choose the house you called."},
+        error_messages={"required": "Choose whom you called."},
     )
 
-    def __init__(self, *args: Any, houses: list[Site], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, people: list[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        rows_of(self, "site").queryset = Site.objects.filter(pk__in=[house.pk for house in houses])
-        if len(houses) == 1:
-            self.fields["site"].initial = houses[0].pk
+        choice_of(self, "person").choices = people
+        if len(people) == 1:
+            self.fields["person"].initial = people[0][0]
+
+    def counts_for(self) -> dict[str, Any]:
+        """House and contact, as they were chosen."""
+        site, _, customer = self.cleaned_data["person"].partition("-")
+        return {
+            "site": Site.objects.get(pk=site),
+            "customer": Customer.objects.filter(pk=customer).first(),
+        }
 
 
 class ResultForm(forms.Form):

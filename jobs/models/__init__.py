@@ -33,6 +33,7 @@ from .telling import VisitTold
 from .treated import HeldByTreatment
 from .visits import TechnicianSlot, Visit
 from .waits import LaboratoryDay, VisitWait
+from .water_told import ResultToldTo
 from .working_time import Absence, CompanyDay, Giving, WorkHours, WorkNeed
 
 __all__ = [
@@ -76,6 +77,7 @@ __all__ = [
     "Photo",
     "Picture",
     "RecordCorrection",
+    "ResultToldTo",
     "RuleCode",
     "RuleContent",
     "RuleVersion",

@@ -18,6 +18,8 @@ from jobs.fieldwork.kinds import (
     lifted_on,
 )
 
+from .water_told import untold_samples
+
 if TYPE_CHECKING:
     from .treated import HeldByTreatment
 
@@ -55,7 +57,7 @@ class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
     def with_untold_result(self) -> Self:
         """`untold`: the oldest sample with bacteria that a house under it knows nothing of."""
         of_it = Q(site=OuterRef("site_id")) | Q(well=OuterRef("well_id"))
-        samples = Sample.objects.untold().filter(of_it)
+        samples = untold_samples().filter(of_it)
         return self.annotate(untold=Subquery(samples.values("pk")[:1]))
 
     def worst_first(self) -> Self:

@@ -55,10 +55,13 @@ class Row:
     promise: FollowUp | None = None
     #: nothing is marked: it may stay as it is
     is_left: bool = False
+    #: of those who are told of visits, who cannot be written to
+    unmailed: list[Customer] = field(default_factory=list)
 
     @property
     def is_mailed(self) -> bool:
-        return bool(self.contact and self.contact.can_be_mailed)
+        """Each who is told of visits gets a letter."""
+        return self.contact is not None and not self.unmailed
 
     @property
     def first(self) -> Option | None:
@@ -122,21 +125,32 @@ def rows_of(away: User, visits: list[Visit], people: list[User], now: datetime) 
     """With options; what is proposed for one visit is not proposed for the next."""
     if not visits:
         return []
-    on, sites = company_day(visits[0].starts_at), {visit.job.site_id for visit in visits}
-    contacts = SiteTenure.objects.contacts(sites, on)
+    sites = {visit.job.site_id for visit in visits}
     tellings = VisitTold.objects.filter(visit__in=visits).order_by("at", "pk")
     told = {row.visit_id: row for row in tellings}
+    hearing = _hearing(sites)
     promises = FollowUp.objects.filter(visit__in=visits).order_by("-window_until")
     carried = {row.visit_id: row for row in promises}
     day, rows = _day(away, visits, people, now), []
     for visit in visits:
-        contact = contacts.get(visit.job.site_id) or visit.job.customer
+        hear = hearing.get(visit.job.site_id) or list(filter(None, [visit.job.customer]))
+        contact = hear[0] if hear else None
         row = Row(visit, contact, told.get(visit.pk), promise=carried.get(visit.pk))
+        row.unmailed = [each for each in hear if not each.can_be_mailed]
         row.options = _options(row, day)
         if row.first and row.first.value != ALONE:
             _hold(row.first, visit, day)
         rows.append(row)
     return rows
+
+
+def _hearing(sites: set[int]) -> dict[int, list[Customer]]:
+    """Of each house everybody who is told of visits, who is called first at the head."""
+    rows = SiteTenure.objects.open().told_of_visits().filter(site__in=sites)
+    found: dict[int, list[Customer]] = {}
+    for row in rows.select_related("customer").order_by("-is_contact", "from_on", "pk"):
+        found.setdefault(row.site_id, []).append(row.customer)
+    return found
 
 
 def _day(away: User, visits: list[Visit], people: list[User], now: datetime) -> Day:

@@ -54,4 +54,4 @@ def calls_of_customer(customer: Customer) -> list[PhoneCall]:
 
 def waiting_calls() -> list[PhoneCall]:
     """What the office owes callers, longest due first."""
-    return list(PhoneCall.objects.waiting().with_people()[: MOST_WAITING + 1])
+    return list(PhoneCall.objects.waiting().with_people()[:MOST_WAITING])

@@ -68,11 +68,11 @@ def sample_told(request: StaffRequest, pk: int) -> HttpResponse:
     rows = Sample.objects.select_related("site", "well", "place_stage")
     sample = get_object_or_404(rows, pk=pk)
     houses = houses_to_call(sample, on=company_day(timezone.now()))
-    left = [house.site for house in houses if house.told is None]
-    form = ToldForm(request.POST or None, houses=left)
+    left = [choice for house in houses for choice in house.choices()]
+    form = ToldForm(request.POST or None, people=left)
 
     def work() -> str:
-        said = {**form.beside(), "adult": form.adult()}
+        said = {**form.counts_for(), "adult": form.adult()}
         workflow.tell_result(sample=sample, **said, by=request.user, now=timezone.now())
         if len(left) > 1:
             return reverse("sample-told", args=[sample.pk])
@@ -80,6 +80,7 @@ def sample_told(request: StaffRequest, pk: int) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    context = {"sample": sample, "houses": houses, "left": left}
+    waiting = [house for house in houses if not house.is_told]
+    context = {"sample": sample, "houses": houses, "left": left, "waiting": waiting}
     lines = READ_OUT.get(sample.outcome, ())
     return form_page(request, "sites/sample_told.html", form, nav="search", lines=lines, **context)

@@ -12,7 +12,7 @@ from django.db import transaction
 from equipment.models import ResultTold, Sample, Site, Stage, Well
 from equipment.quantities import PlaceName
 from jobs.errors import BadEntry, WrongState
-from jobs.models import DoNotUse, FollowUpRule
+from jobs.models import Customer, DoNotUse, FollowUpRule, ResultToldTo, SiteTenure
 from jobs.models.company import company_day
 from jobs.schedule.hours import date_words, zone_of
 
@@ -139,20 +139,51 @@ def _place_of(sample: Sample) -> str:
 
 
 @transaction.atomic
-def tell_result(*, sample: Sample, site: Site, adult: Adult, by: User, now: datetime) -> ResultTold:
-    """An adult of one house on that water knows of it, by name; the first telling stands."""
+def tell_result(
+    *,
+    sample: Sample,
+    site: Site,
+    adult: Adult,
+    by: User,
+    now: datetime,
+    customer: Customer | None = None,
+) -> ResultTold:
+    """An adult of one house on that water knows of it, by name; the first telling stands.
+
+    It counts for the contact that is named; where nobody is told of water, for the house.
+    """
     sample = Sample.objects.select_for_update(of=("self",)).get(pk=sample.pk)
     if sample.outcome in (Sample.Outcome.WAITING, Sample.Outcome.SPOILED):
         raise WrongState("There is no result to tell yet.")
     adult.check()
-    told, is_new = ResultTold.objects.get_or_create(
-        sample=sample,
-        site=site,
-        defaults={**adult.kept, "read_back": True, "at": now, "by": by},
+    customer = customer or _only_one_to_tell(site)
+    whom = ResultToldTo.objects.filter(told__sample=sample, customer=customer)
+    known = whom.select_related("told").first() if customer else None
+    before = known.told if known else _told_the_house(sample, site)
+    if before:
+        return before
+    told: ResultTold = ResultTold.objects.create(
+        sample=sample, site=site, **adult.kept, read_back=True, at=now, by=by
     )
-    if is_new:
-        log(verb="result_told", subject=sample, by=by, now=now, site=site, how=adult.how)
+    if customer:
+        ResultToldTo.objects.create(told=told, customer=customer)
+    log(verb="result_told", subject=sample, by=by, now=now, site=site, how=adult.how)
     return told
+
+
+def _only_one_to_tell(site: Site) -> Customer | None:
+    """Who it counts for where nobody was chosen; refused where several must be told."""
+    rows = SiteTenure.objects.open().told_of_water().filter(site=site)
+    people = {row.customer_id: row.customer for row in rows.select_related("customer")}
+    if len(people) > 1:
+        raise BadEntry("Choose who of the house was told.", field="person")
+    return next(iter(people.values()), None)
+
+
+def _told_the_house(sample: Sample, site: Site) -> ResultTold | None:
+    counted = ResultToldTo.objects.filter(told__sample=sample).values("told")
+    rows = ResultTold.objects.filter(sample=sample, site=site).exclude(pk__in=counted)
+    return rows.first()
 
 
 def _warn(sample: Sample, *, by: User, now: datetime) -> None:

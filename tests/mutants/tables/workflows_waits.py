@@ -1,8 +1,22 @@
-"""Faults of visits that wait, and of the days of the laboratory."""
+"""Faults of who is told of results, of visits that wait, and of the days of the laboratory."""
 
 from tests.mutants.faults import in_file
 
 FAULTS = [
+    *in_file(
+        "jobs/models/water_told.py",
+        "told bacteria",
+        ("~Exists(whole), ", ""),
+        ("Exists(untold) | nobody", "Exists(untold)"),
+        ("Exists(untold) | nobody", "nobody"),
+        ("must = SiteTenure.objects.open().told_of_water()", "must = SiteTenure.objects.open()"),
+    ),
+    *in_file(
+        "jobs/workflows/samples.py",
+        "told",
+        ("if len(people) > 1:", "if False:"),
+        ("    if before:\n        return before\n", ""),
+    ),
     *in_file(
         "jobs/workflows/waits.py",
         "two_stages",
