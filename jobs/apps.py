@@ -19,6 +19,8 @@ class JobsConfig(AppConfig):
         insert_only.declare("jobs.LogEntry")
         for name in ("Act", "ActAnswer", "ActNote"):
             insert_only.declare(f"jobs.{name}")
+        for name in ("HandoverFact", "HandoverHelper", "CallbackFact", "LossFact"):
+            insert_only.declare(f"jobs.{name}")
         insert_only.declare("jobs.VisitTold")
         insert_only.declare("jobs.RuleVersion")
         insert_only.declare("jobs.Happening")

@@ -73,7 +73,9 @@ def arrived(visit, *, at=None):
     return visits.arrive(visit=visit, by=visit.lead, now=at or visit.starts_at)
 
 
-def closed(visit, outcome=Visit.Outcome.COMPLETED, *, at=None, now=None, feeder="", **ending):
+def closed(
+    visit, outcome=Visit.Outcome.COMPLETED, *, at=None, now=None, feeder="", bypass="", **ending
+):
     """Ended by its technician an hour after it began, the feeder off unless told.
 
     `at` is when the house was left, `now` when it was told.
@@ -85,7 +87,7 @@ def closed(visit, outcome=Visit.Outcome.COMPLETED, *, at=None, now=None, feeder=
     usual = Visit.Feeder.OFF if parts.filter(kind="feeder").exists() else Visit.Feeder.NONE
     return close_visit(
         visit=visit,
-        ending=Ending(outcome, feeder or usual, Visit.Bypass.SERVICE, **ending),
+        ending=Ending(outcome, feeder or usual, bypass or Visit.Bypass.SERVICE, **ending),
         by=visit.lead,
         now=now or at,
         at=at,
@@ -114,10 +116,11 @@ def worked(train, lead, kind=Job.Kind.SERVICE, *, at=NOW, **ending):
     return visited(opened(train, kind, at=at), lead, at=at, **ending)
 
 
-def sold(site, *, on, at=None, to=None, **how):
-    """The house changes hands."""
+def sold(site, *, on, at=None, to=None, buyer="ours", **how):
+    """The house changes hands: to a customer of ours unless told."""
+    customer = (to or make_customer()) if buyer == "ours" else None
     return change_hands(
-        site=site, customer=to or make_customer(), on=on, by=some_user(), now=at or NOW, **how
+        site=site, customer=customer, on=on, by=some_user(), now=at or NOW, buyer=buyer, **how
     )
 
 

@@ -43,6 +43,7 @@ from jobs.models import (
 )
 from jobs.models.company import company_day
 from jobs.workflows.pictures import keep_picture
+from tests.carried import carried
 from tests.conftest import NOW, make_person
 
 _numbers = count(1)
@@ -263,9 +264,11 @@ def make_job(*, site=None, train=None, kind=Job.Kind.SERVICE, by=None, now=NOW, 
         fields.setdefault("index_on", company_day(now))
     fields.setdefault("reported_on", company_day(now))
     fields.setdefault("customer", Customer.objects.at_site(site, on=company_day(now)).first())
-    return Job.objects.create(
+    job = Job.objects.create(
         site=site, train=train, kind=kind, opened_at=now, opened_by=by or some_user(), **fields
     )
+    carried([job])
+    return job
 
 
 def make_visit(*, job=None, lead=None, starts_at=NOW, hours=1.0, slots=True, now=NOW, **fields):

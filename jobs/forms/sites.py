@@ -13,6 +13,7 @@ from jobs.models import Customer, SiteTenure
 from jobs.models.company import company_day
 from jobs.search.find import near_customers, near_sites
 from jobs.workflows.edits import Edited
+from jobs.workflows.sites import Buyer
 
 from .fields import ModelForm, put_version, rows_of
 
@@ -199,6 +200,15 @@ class HandoverForm(forms.Form):
     """The house is sold, or let to somebody else."""
 
     on = forms.DateField(widget=DayInput(), label="Changed hands on")
+    buyer = forms.ChoiceField(
+        choices=Buyer.choices,
+        initial=Buyer.OURS,
+        required=False,
+        widget=forms.RadioSelect,
+        label="Who holds it now",
+        help_text="Not ours, or nobody knows: nobody there would call us, so our work is not "
+        "followed from that day, and the new holder need not be filled in.",
+    )
     part = forms.ChoiceField(choices=SiteTenure.Part.choices, label="The new one is")
     ending = forms.ModelMultipleChoiceField(
         queryset=SiteTenure.objects.none(),
@@ -207,6 +217,9 @@ class HandoverForm(forms.Form):
         label="Who leaves",
         help_text="Mail about this house to them stops on that day. Who is not ticked stays.",
     )
+
+    def clean_buyer(self) -> str:
+        return self.cleaned_data["buyer"] or Buyer.OURS
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

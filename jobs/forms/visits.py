@@ -15,8 +15,9 @@ from jobs.fieldwork.keys import LineKey
 from jobs.models import Answer, Job, Visit
 from jobs.models.company import company_day
 from jobs.workflows.held import Held
-from jobs.workflows.jobs import NOT_ASKED_KINDS, PLANNED_KINDS, Wanted, callback_question
+from jobs.workflows.jobs import Wanted
 
+from .earlier_work import EarlierWorkMixin
 from .fields import (
     ModelChoiceField,
     choice_of,
@@ -159,7 +160,7 @@ class SystemField(ModelChoiceField[Train]):
         return obj.name
 
 
-class BookForm(WaitsMixin, WhenForm):
+class BookForm(EarlierWorkMixin, WaitsMixin, WhenForm):
     """A new job with its first visit; asks whether it is a callback when it could be one."""
 
     kind = forms.ChoiceField(choices=Job.Kind.choices, label="What for")
@@ -184,68 +185,32 @@ class BookForm(WaitsMixin, WhenForm):
     )
     field_order = ["kind", "train", "symptom", "reported_on", "callback", "lead", "helper", "day"]
 
-    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, site: Site, is_promised: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.ask_waits(site)
+        self.is_promised = is_promised
         trains = Train.objects.filter(site=site).standing()
         self.trains = list(trains)
         rows_of(self, "train").queryset = trains
         if len(self.trains) == 1:
             self.fields["train"].initial = self.trains[0].pk
         self.fields["reported_on"].initial = company_day(timezone.now())
-        self.origins = self._origins()
-        callback = choice_of(self, "callback")
-        callback.choices = self._callback_choices()
-        callback.required = bool(self.origins)
-        if not self.origins:
-            callback.widget = forms.HiddenInput()
-
-    def _origins(self) -> list[Job]:
-        """Completed work on the chosen system that the report could be a callback to."""
-        kind, train_pk, day = (self[name].value() for name in ("kind", "train", "reported_on"))
-        train = next((row for row in self.trains if str(row.pk) == str(train_pk)), None)
-        if train is None or kind in NOT_ASKED_KINDS:
-            return []
-        try:
-            reported_on = forms.DateField().clean(day)
-        except forms.ValidationError:
-            return []
-        return callback_question(train=train, reported_on=reported_on)
-
-    def _callback_choices(self) -> list[tuple[str, str]]:
-        yes = [
-            (
-                f"yes-{job.pk}",
-                f"Yes, from: {job.get_kind_display()}, {job.index_on:%-d %B %Y}, job {job.pk}",
-            )
-            for job in self.origins
-        ]
-        return [*yes, ("no", "No, something else"), ("not_sure", "Not sure, decided at closing")]
+        self.ask_earlier_work()
 
     def usual_minutes(self) -> int:
         return MINUTES.get(Job.Kind(self.cleaned_data["kind"]), 60)
 
     def wanted(self, *, is_promised: bool) -> Wanted:
         data = self.cleaned_data
-        answer, origin = self._callback()
+        answer, origin = self.said_of_earlier_work()
         return Wanted(
             kind=data["kind"],
             reported_on=data["reported_on"],
             symptom=data["symptom"],
             callback_answer=answer,
             origin=origin,
-            planned=is_promised or data["kind"] in PLANNED_KINDS,
+            planned=is_promised,
         )
-
-    def _callback(self) -> tuple[str, Job | None]:
-        """The answer, and the earlier job it points to."""
-        chosen = self.cleaned_data.get("callback") or ""
-        if chosen.startswith("yes-"):
-            origin = next(job for job in self.origins if chosen == f"yes-{job.pk}")
-            return Job.CallbackAnswer.YES, origin
-        if chosen == Job.CallbackAnswer.NOT_SURE and self.origins:
-            return chosen, self.origins[0]
-        return (chosen if self.origins else ""), None
 
 
 class AgainForm(WaitsMixin, WhenForm):

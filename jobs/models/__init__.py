@@ -5,6 +5,7 @@ from .checklists import BlockOrder, ChecklistLine, ChecklistTemplate, LineEdit
 from .company import Company
 from .customers import Customer, SiteTenure
 from .driving import TownDrive
+from .facts import CallbackFact, Follow, HandoverFact, HandoverHelper, LossFact
 from .follow_ups import ContactAttempt, FollowUp, Happening
 from .history import LogEntry, Night, PasswordAsk, SubmittedForm, WorkerPass
 from .jobs import Job
@@ -46,6 +47,7 @@ __all__ = [
     "ActNote",
     "Answer",
     "BlockOrder",
+    "CallbackFact",
     "ChannelStop",
     "ChecklistLine",
     "ChecklistRecord",
@@ -57,15 +59,19 @@ __all__ = [
     "DialStep",
     "DoNotUse",
     "Document",
+    "Follow",
     "FollowUp",
     "FollowUpRule",
     "Giving",
+    "HandoverFact",
+    "HandoverHelper",
     "Happening",
     "HeldByTreatment",
     "Job",
     "LaboratoryDay",
     "LineEdit",
     "LogEntry",
+    "LossFact",
     "MailHold",
     "Night",
     "Override",

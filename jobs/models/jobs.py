@@ -20,22 +20,25 @@ class JobQuerySet(models.QuerySet["Job"]):
     def at_site(self, site: Site | int) -> Self:
         return self.filter(site=site)
 
-    def index_jobs(self) -> Self:
-        """Work that a callback can be linked to: treated water was handed to the house.
-
-        The job itself may still wait for a laboratory.
-        """
-        return self.filter(kind__in=Job.INDEX_KINDS, index_on__isnull=False).exclude(
-            status=Job.Status.CANCELLED
-        )
-
     def possible_origins(self, train: Train, *, reported_on: date, window_days: int) -> Self:
-        """Work on this train, handed over within the window, newest first."""
+        """Work on this train, handed over within the window, newest first.
+
+        So is work that somebody went to and has not told yet: the customer may call before.
+        """
+        first = date.fromordinal(reported_on.toordinal() - window_days)
+        handed_over = Q(index_on__gte=first, index_on__lte=reported_on)
+        not_told = Q(
+            index_on=None,
+            status=Job.Status.OPEN,
+            visits__starts_at__date__gte=first,
+            visits__starts_at__date__lte=reported_on,
+            visits__status__in=("confirmed", "en_route", "on_site", "closed"),
+        )
         return (
-            self.index_jobs()
-            .filter(train=train, index_on__lte=reported_on)
-            .filter(index_on__gte=date.fromordinal(reported_on.toordinal() - window_days))
-            .order_by("-index_on", "-pk")
+            self.filter(handed_over | not_told, kind__in=Job.INDEX_KINDS, train=train)
+            .exclude(status=Job.Status.CANCELLED)
+            .distinct()
+            .order_by(F("index_on").desc(nulls_first=True), "-pk")
         )
 
 
@@ -112,6 +115,8 @@ class Job(models.Model):
 
     INDEX_KINDS = (Kind.STARTUP, Kind.REBED, Kind.REPAIR, Kind.SERVICE)
     WORKMANSHIP_GROUPS = ("A", "B")
+    #: the longest window of the report: so far back a report may come from
+    ORIGIN_DAYS = 365
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     train = models.ForeignKey(

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.db.models import Exists, OuterRef, Prefetch
+from django.db.models import Exists, OuterRef, Prefetch, Q
 
 from equipment.models import (
     Measurement,
@@ -22,7 +22,7 @@ from equipment.quantities import MEASURED
 from jobs.drawings.figures import WellFigures
 from jobs.forms.measurements import WATER
 from jobs.forms.wells import HOUSE_FIGURES, WELL_FIGURES, shown
-from jobs.models import ChecklistRecord, FollowUp, SiteTenure, Visit
+from jobs.models import ChecklistRecord, FollowUp, LossFact, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.schedule.waiting import show_waiting
 from jobs.wording.days import short_day
@@ -96,6 +96,7 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
         "lifted": lifted,
         "wells": [well_of(well, on_file, system, today) for well in wells],
         "systems": [system_of(t, on_file, readings, system) for t in trains],
+        "losses": _losses(site),
         "gone": [train for train in known if train.removed_on],
         "readings": readings,
         "house_facts": facts(on_file, HOUSE_FIGURES, system, today),
@@ -283,3 +284,10 @@ def promises_of(site: Site, today: date) -> list[dict[str, object]]:
         {"row": row, "closes": closes(row.terms), "late": row.days_late(today)}
         for row in rows.order_by("due_on", "pk")
     ]
+
+
+def _losses(site: Site) -> list[LossFact]:
+    """What is not followed any more; a system that is out says so itself."""
+    rows = LossFact.objects.standing().filter(Q(site=site) | Q(train__site=site))
+    shown = (LossFact.How.CUSTOMER_GONE, LossFact.How.WATER_OFF)
+    return list(rows.filter(how__in=shown).select_related("train", "recorded_by").order_by("pk"))

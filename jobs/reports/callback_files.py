@@ -14,8 +14,10 @@ PEOPLE = (
     "Too recent",
     "Customer left",
     "System removed",
+    "Water off",
     "Callbacks",
     "Workmanship",
+    "Cause not known",
     "Excluded by rule",
     "Excluded, by cause",
     "Rate",
@@ -79,6 +81,11 @@ def rules(selection: Selection) -> tuple[tuple[str, str], ...]:
             "causes of the groups workmanship and setting; an oxidant setting is the office's "
             "when its recheck was overdue at the report",
         ),
+        (
+            "Cause not known",
+            "nobody could name the cause, or nobody has entered it yet: beside the rate, never "
+            "excluded",
+        ),
         ("Rate", "callbacks by judgeable jobs, Wilson limits; none below 10 judgeable jobs"),
         (
             "Expected",
@@ -120,8 +127,10 @@ def _person(person: Person) -> tuple[Value, ...]:
         counts.recent,
         counts.left,
         counts.removed,
+        counts.off,
         counts.callbacks,
         counts.workmanship,
+        counts.unknown,
         counts.excluded,
         reasons,
         *_three(counts.rate),

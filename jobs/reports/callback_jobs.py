@@ -1,48 +1,69 @@
 """Which jobs are looked at, what became of each, and its first callback. Reading only.
 
-One row of the queryset is one job; the report counts these rows and the list of jobs shows them,
-so that a number and the jobs behind it cannot differ.
+The narrow table has one row a job that is followed; the report counts these rows and the list of
+jobs shows them, so that a number and the jobs behind it cannot differ.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
-from django.db import connections
-from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models import (
+    Case,
+    Count,
+    Exists,
+    F,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Sum,
+    Value,
+    When,
+)
 from django.db.models.functions import TruncDate
 
-from equipment.models import Measurement, Stage
-from equipment.models.measurements import counted_value
-from equipment.quantities import PlaceName
-from jobs.models import Job, SiteTenure
+from jobs.models import CallbackFact, Follow, HandoverFact, Job
+from jobs.models.facts import (
+    CAUSES,
+    NOT_CODED,
+    RECHECK_MISSED,
+    number_of,
+    work_of,
+)
+from jobs.models.facts import (
+    KINDS as KIND_NAMES,
+)
+from jobs.models.facts import (
+    WATERS as WATER_NAMES,
+)
 
-from . import water_classes
-from .days import DaysBetween, TwoDaysLater
+from .days import DaysBetween
 
 WINDOWS = (30, 90, 365)
-JUDGEABLE, RECENT, LEFT, REMOVED = "judgeable", "recent", "left", "removed"
+JUDGEABLE, RECENT, LEFT, REMOVED, OFF = "judgeable", "recent", "left", "removed", "off"
 INHERITED = "inherited"
 STATES = {
     JUDGEABLE: "judgeable",
     RECENT: "too recent",
     LEFT: "customer left",
     REMOVED: "system removed",
+    OFF: "water off",
     INHERITED: "taken over from others",
 }
-KINDS = {
-    "feeder": "oxidant feed",
-    "filter": "filter, neutralizer or aeration",
-    "other": "softener, UV or cartridge",
+LOST = {
+    Follow.How.CUSTOMER_GONE: LEFT,
+    Follow.How.SYSTEM_GONE: REMOVED,
+    Follow.How.WATER_OFF: OFF,
 }
-FILTERING = (Stage.Kind.FILTER, Stage.Kind.NEUTRALIZER, Stage.Kind.AERATION)
-#: causes that a recheck would have found; its being overdue is the office's part
-RECHECK_WOULD_FIND = (Job.Cause.B_HIGH, Job.Cause.B_LOW)
-RECHECK_MISSED, NOT_CODED = "R_missed", "not_coded"
+KINDS = {kind: str(HandoverFact.Kind(kind).label) for kind in KIND_NAMES}
 #: jobs with columns that the database works out, which the type checker cannot know
 Described = QuerySet[Any, Any]
+
+__all__ = ["KINDS", "NOT_CODED", "RECHECK_MISSED", "STATES", "WINDOWS", "Selection", "cells"]
 
 
 @dataclass(frozen=True)
@@ -60,188 +81,164 @@ class Selection:
         return self.today - timedelta(days=self.window_days)
 
 
-def index_jobs() -> QuerySet[Job]:
-    """Work after which treated water was handed over; callbacks themselves are none of it."""
-    return (
-        Job.objects.filter(kind__in=Job.INDEX_KINDS, index_on__isnull=False)
-        .exclude(status=Job.Status.CANCELLED)
-        .exclude(callback_answer=Job.CallbackAnswer.YES)
-        .filter(installer__isnull=False, train__isnull=False)
-    )
+class Alike(NamedTuple):
+    """Jobs that are alike in everything that is counted, and the days they were followed."""
+
+    installer: int
+    state: str
+    kind: str
+    water: str
+    cause: str | None
+    jobs: int
+    days: int
 
 
-def in_period(selection: Selection) -> QuerySet[Job]:
-    return index_jobs().filter(index_on__gte=selection.since, index_on__lte=selection.until)
-
-
-def looked_at(selection: Selection, *, inherited: bool = False) -> Described:
-    """The jobs of the report, each with state, kind, water, cause of its first callback, defect.
-
-    `cause_found` is None without a callback; RECHECK_MISSED and NOT_CODED stand beside the causes.
-    """
-    rows: Described = (
-        _described(selection)
-        .filter(train__is_inherited=inherited)
-        .annotate(water=water_classes.class_case(_figures()))
+def in_period(selection: Selection) -> Described:
+    """Rows of the period, whatever became of them."""
+    rows: Described = Follow.objects.filter(
+        day__gte=number_of(selection.since), day__lte=number_of(selection.until)
     )
     return rows
 
 
-def cells(selection: Selection) -> list[tuple[Any, ...]]:
-    """(installer, state, kind, water, cause, defect, jobs): alike jobs counted by the database.
+def ended_in_window(selection: Selection, rows: Described) -> Described:
+    """Those that a callback or a loss has ended by today; the bound lets the short index serve."""
+    known = rows.filter(ended__lte=number_of(selection.today) - F("day"))
+    found: Described = known.filter(ended__lte=selection.window_days)
+    return found.filter(ended__lte=Follow.LONGEST)
 
-    Jobs on systems taken over are among them, with a state of their own. Each job is described
-    once, then counted: a plain grouped query would describe it again for every column.
-    """
-    described = (
-        _described(selection)
-        .annotate(**_figures())
+
+def cells(selection: Selection) -> list[Alike]:
+    """Alike jobs counted by the database: two short questions of the judged, two of the recent."""
+    rows, judged_until = in_period(selection), number_of(selection.judged_until)
+    window, today = selection.window_days, number_of(selection.today)
+    judged, recent = rows.filter(day__lte=judged_until), rows.filter(day__gt=judged_until)
+    return [
+        *_alike(selection, judged, JUDGEABLE, Count("pk") * window),
+        *_alike(selection, recent, RECENT, Sum(Value(today) - F("day"))),
+    ]
+
+
+def _alike(selection: Selection, rows: Described, state: str, days: Any) -> list[Alike]:
+    """All of them by class, less those that ended, which are counted by how and why."""
+    by_class = ("installer", "work")
+    total = rows.values_list(*by_class).annotate(jobs=Count("pk"), days=days).order_by()
+    whole = {(who, work): (jobs, followed) for who, work, jobs, followed in total}
+    full = Value(selection.window_days)
+    if state == RECENT:
+        full = Value(number_of(selection.today)) - F("day")  # type: ignore[assignment]
+    short = (
+        ended_in_window(selection, rows)
+        .values_list(*by_class, "how", "cause")
+        .annotate(jobs=Count("pk"), days=Sum("ended"), full=Sum(full))
         .order_by()
-        .values_list(
-            "installer", "state", "kind_of_system", "cause_found", "defect", *water_classes.FIGURES
-        )
     )
-    inner, values = described.query.get_compiler(described.db).as_sql()
-    with connections[described.db].cursor() as cursor:
-        cursor.execute(COUNTED.format(inner=inner), values)
-        return [(*row[:5], bool(row[5]), row[6]) for row in cursor.fetchall()]
+    found, jobs_of, days_of = [], Counter[tuple[int, int]](), Counter[tuple[int, int]]()
+    for who, work, how, cause, jobs, days, full_days in short:
+        jobs_of[who, work] += jobs
+        days_of[who, work] += full_days
+        named = CAUSES[cause] if how == Follow.How.CALLBACK else None
+        found.append(Alike(who, LOST.get(how, state), *work_of(work), named, jobs, days))
+    for (who, work), (jobs, days) in whole.items():
+        if jobs > jobs_of[who, work]:
+            left, followed = jobs - jobs_of[who, work], days - days_of[who, work]
+            found.append(Alike(who, state, *work_of(work), None, left, followed))
+    return found
 
 
-COUNTED = f"""
-WITH described (installer, state, kind, cause, defect, {", ".join(water_classes.FIGURES)})
-    AS MATERIALIZED ({{inner}})
-SELECT installer, state, kind, {water_classes.class_sql()}, cause, defect, COUNT(*)
-FROM described GROUP BY 1, 2, 3, 4, 5, 6
-"""
-
-
-def _described(selection: Selection) -> Described:
-    return (
-        in_period(selection)
-        .annotate(removed_after=DaysBetween("train__removed_on", "index_on"))
-        .annotate(
-            state=_state(selection),
-            kind_of_system=_kind(),
-            cause_found=Subquery(first_callback(selection).values("cause_found")[:1]),
-            defect=Exists(_defects(selection)),
-        )
+def defects(selection: Selection) -> Counter[int]:
+    """Judged jobs with a defect found at a planned recheck, by installer."""
+    judged = in_period(selection).filter(day__lte=number_of(selection.judged_until))
+    lost = ended_in_window(selection, judged).filter(how__gt=Follow.How.CALLBACK)
+    found = Job.objects.filter(defect_found=True, train__isnull=False).values("train")
+    rows = (
+        judged.filter(Exists(_defects(selection, "job__train", "job__index_on", "job")))
+        .filter(job__train__in=found)
+        .exclude(pk__in=lost.values("pk"))
+        .values_list("installer")
+        .annotate(jobs=Count("pk"))
+        .order_by()
     )
+    return Counter(dict(rows))
 
 
-def callbacks_in_window(selection: Selection) -> Described:
-    """Callbacks of the job outside, reported in the window after it, oldest first."""
-    rows: Described = (
-        Job.objects.filter(
-            origin=OuterRef("pk"), callback_answer=Job.CallbackAnswer.YES, planned=False
-        )
-        .exclude(status=Job.Status.CANCELLED)
-        .annotate(days_after=DaysBetween("reported_on", OuterRef("index_on")))
-        .filter(days_after__gte=0, days_after__lte=selection.window_days)
-        .order_by("reported_on", "pk")
+def inherited(selection: Selection) -> Described:
+    """Jobs on systems taken over: they have their facts, and are not followed."""
+    facts = HandoverFact.objects.standing().filter(
+        is_inherited=True, day__gte=selection.since, day__lte=selection.until
+    )
+    yes = CallbackFact.objects.standing().filter(answer=Job.CallbackAnswer.YES)
+    rows: Described = Job.objects.filter(pk__in=facts.values("job")).exclude(
+        Exists(yes.filter(job=OuterRef("pk")))
     )
     return rows
 
 
-def first_callback(selection: Selection) -> Described:
-    cause = Case(
-        When(cause="", then=Value(NOT_CODED)),
-        When(recheck_missed=True, cause__in=RECHECK_WOULD_FIND, then=Value(RECHECK_MISSED)),
-        default=F("cause"),
+def looked_at(selection: Selection) -> Described:
+    """The jobs of the report, each with state, work, number of its cause, and defect."""
+    today, window = number_of(selection.today), selection.window_days
+    is_over = Q(follow__ended__lte=window) & Q(follow__ended__lte=Value(today) - F("follow__day"))
+    lost = [When(is_over & Q(follow__how=how), then=Value(name)) for how, name in LOST.items()]
+    recent = Q(follow__day__gt=number_of(selection.judged_until))
+    rows: Described = Job.objects.filter(
+        follow__day__gte=number_of(selection.since), follow__day__lte=number_of(selection.until)
     )
-    rows: Described = callbacks_in_window(selection).annotate(cause_found=cause)
-    return rows
+    told: Described = rows.annotate(
+        state=Case(*lost, When(recent, then=Value(RECENT)), default=Value(JUDGEABLE)),
+        work=F("follow__work"),
+        cause_found=Case(
+            When(is_over & Q(follow__how=Follow.How.CALLBACK), then=F("follow__cause"))
+        ),
+        defect=Exists(_defects(selection, "train", "index_on", "pk")),
+    )
+    return told
+
+
+def first_callback() -> Described:
+    """The report that decides about the job outside; the same that ends it in the table."""
+    rows: Described = CallbackFact.objects.standing().filter(
+        origin=OuterRef("pk"),
+        answer=Job.CallbackAnswer.YES,
+        reported_on__gte=OuterRef("index_on"),
+    )
+    first: Described = rows.order_by("reported_on", "job").values("job")[:1]
+    return first
 
 
 def all_callbacks(selection: Selection) -> Described:
-    """Reports in the window after the jobs of the period, repeats and open questions included.
-
-    The period is asked by counted days, so that the database begins at the few callbacks.
-    """
-    return (
-        Job.objects.filter(planned=False, origin__isnull=False)
-        .exclude(status=Job.Status.CANCELLED)
-        .filter(
-            origin__kind__in=Job.INDEX_KINDS,
-            origin__installer__isnull=False,
-            origin__train__is_inherited=False,
-        )
-        .exclude(origin__status=Job.Status.CANCELLED)
-        .exclude(origin__callback_answer=Job.CallbackAnswer.YES)
-        .annotate(
-            days_in=DaysBetween("origin__index_on", Value(selection.since)),
-            days_after=DaysBetween("reported_on", "origin__index_on"),
-        )
-        .filter(days_in__gte=0, days_in__lte=(selection.until - selection.since).days)
-        .filter(days_after__gte=0, days_after__lte=selection.window_days)
+    """Reports in the window after the jobs of the period, repeats and open questions included."""
+    start, end = number_of(selection.since), number_of(selection.until)
+    rows: Described = CallbackFact.objects.standing().filter(
+        origin__follow__day__gte=start, origin__follow__day__lte=end
     )
+    dated = rows.annotate(days_after=DaysBetween("reported_on", "origin__index_on"))
+    told: Described = dated.filter(days_after__gte=0, days_after__lte=selection.window_days)
+    return told
 
 
-def _state(selection: Selection) -> Case:
-    """Lost jobs first: whoever left or took the system out can report nothing any more."""
-    window, today = selection.window_days, selection.today
-    ended = (
-        SiteTenure.objects.filter(
-            site=OuterRef("site"),
-            customer=OuterRef("customer"),
-            part__in=SiteTenure.OF_THE_HOUSE,
-            from_on__lte=OuterRef("index_on"),
-            until_on__gt=OuterRef("index_on"),
-            until_on__lte=today,
-        )
-        .annotate(days_after=DaysBetween("until_on", OuterRef("index_on")))
-        .filter(days_after__lte=window)
-    )
-    return Case(
-        When(train__is_inherited=True, then=Value(INHERITED)),
-        When(removed_after__lte=window, then=Value(REMOVED)),
-        When(Exists(ended), then=Value(LEFT)),
-        When(index_on__gt=selection.judged_until, then=Value(RECENT)),
-        default=Value(JUDGEABLE),
-    )
+def works_of(*, kind: str = "", water: str = "") -> list[int]:
+    """Numbers of the classes of a kind of work, of a raw water, or of both."""
+    found = []
+    for number in range(len(KIND_NAMES) * len(WATER_NAMES)):
+        named = work_of(number)
+        if kind in ("", named[0]) and water in ("", named[1]):
+            found.append(number)
+    return found
 
 
-def _kind() -> Case:
-    """What the system was on the day it was handed over."""
-    fitted = Stage.objects.filter(
-        Q(removed_on=None) | Q(removed_on__gt=OuterRef("index_on")),
-        train=OuterRef("train"),
-        fitted_on__lte=OuterRef("index_on"),
-    )
-    return Case(
-        When(Exists(fitted.filter(kind=Stage.Kind.FEEDER)), then=Value("feeder")),
-        When(Exists(fitted.filter(kind__in=FILTERING)), then=Value("filter")),
-        default=Value("other"),
-    )
-
-
-def _figures() -> dict[str, Subquery]:
-    """The newest raw reading up to the handover, of each figure that a class is made of."""
-    return {figure: Subquery(_raw(figure)) for figure in water_classes.FIGURES}
-
-
-def _raw(quantity_key: str) -> Described:
-    return (
-        Measurement.objects.standing()
-        .filter(
-            site=OuterRef("site"),
-            quantity_key=quantity_key,
-            place=PlaceName.RAW,
-            value__isnull=False,
-            measured_at__lt=TwoDaysLater(OuterRef("index_on")),
-        )
-        .order_by("-measured_at", "-pk")
-        .annotate(counted=counted_value())
-        .values("counted")[:1]
-    )
-
-
-def _defects(selection: Selection) -> QuerySet[Job]:
+def _defects(selection: Selection, train: str, index_on: str, job: str) -> QuerySet[Job]:
     """Planned rechecks of the same system within the window that found a defect."""
     return (
-        Job.objects.filter(train=OuterRef("train"), defect_found=True)
+        Job.objects.filter(train=OuterRef(train), defect_found=True)
         .filter(Q(planned=True) | Q(kind__in=[Job.Kind.RECHECK, Job.Kind.INTERVAL]))
         .exclude(callback_answer=Job.CallbackAnswer.YES)
-        .exclude(pk=OuterRef("pk"))
-        .annotate(days_after=DaysBetween(TruncDate("completed_at"), OuterRef("index_on")))
+        .exclude(pk=OuterRef(job))
+        .annotate(days_after=DaysBetween(TruncDate("completed_at"), OuterRef(index_on)))
         .filter(days_after__gte=0, days_after__lte=selection.window_days)
     )
+
+
+def callback_jobs_of(jobs: Described) -> Described:
+    """The jobs with the number of the job that reported first."""
+    listed: Described = jobs.annotate(callback_pk=Subquery(first_callback()))
+    return listed

@@ -18,15 +18,17 @@ from jobs.models import Job
 
 from . import callback_jobs
 from .callback_jobs import (
-    INHERITED,
     JUDGEABLE,
     LEFT,
     NOT_CODED,
+    OFF,
     RECENT,
     RECHECK_MISSED,
     REMOVED,
+    Alike,
     Selection,
 )
+from .corrected import SHARE_SAID, Corrected, corrected
 from .limits import poisson_limits
 from .statistics import CONFIDENCE, FEW_EXPECTED, FEW_JOBS, callback_rate, observed_expected
 from .water_classes import WATERS
@@ -57,6 +59,8 @@ GROUPS: dict[str, Group] = {
     "L": Group("not known", False, "shown apart; many of them spoil the list of causes"),
     "?": Group("cause not entered yet", False, "the callback is not closed"),
 }
+#: nobody could name the cause, or nobody did so yet: beside the rate, never left out of it
+UNKNOWN_GROUPS = ("L", "?")
 #: stand last in the list of causes whatever their size
 LAST_GROUPS = ("K", "L", "?")
 
@@ -71,20 +75,8 @@ def cause_label(cause: str) -> str:
     return GROUPS["?"].name if cause == NOT_CODED else str(Job.Cause(cause).label)
 
 
-class Cell(NamedTuple):
-    """Jobs that are alike in everything that is counted."""
-
-    installer: int
-    state: str
-    kind: str
-    water: str
-    cause: str | None
-    defect: bool
-    jobs: int
-
-    @property
-    def is_workmanship(self) -> bool:
-        return self.cause is not None and GROUPS[group_of(self.cause)].counts
+def is_workmanship(cause: str | None) -> bool:
+    return cause is not None and GROUPS[group_of(cause)].counts
 
 
 @dataclass(frozen=True)
@@ -100,23 +92,26 @@ class Counts:
     recent: int = 0
     left: int = 0
     removed: int = 0
+    off: int = 0
     callbacks: int = 0
     workmanship: int = 0
+    #: callbacks whose cause nobody has named
+    unknown: int = 0
     defects: int = 0
     #: callbacks of jobs that are too recent or lost: seen, in no rate
     outside: int = 0
 
     @property
     def jobs(self) -> int:
-        return self.judgeable + self.recent + self.left + self.removed
+        return self.judgeable + self.recent + self.lost
 
     @property
     def lost(self) -> int:
-        return self.left + self.removed
+        return self.left + self.removed + self.off
 
     @property
     def excluded(self) -> int:
-        return self.callbacks - self.workmanship
+        return self.callbacks - self.workmanship - self.unknown
 
     @property
     def rate(self) -> Interval | None:
@@ -136,6 +131,13 @@ class Person:
     expected: float
     ratio: Interval | None
     returns: int  # every callback in the window, repeats included
+    withdrawn: int = 0
+    recoded: int = 0
+
+    @property
+    def much_corrected(self) -> bool:
+        seen = self.counts.callbacks + self.counts.outside + self.withdrawn
+        return self.withdrawn + self.recoded > SHARE_SAID * seen
 
 
 @dataclass(frozen=True)
@@ -168,6 +170,10 @@ class Report:
     inherited: int
     not_sure: int
     returns: int
+    #: days that every job was followed: to its callback, its loss, the end of the window or today
+    days_followed: int
+    #: jobs about which something was put right afterwards
+    corrected: int = 0
 
     @property
     def theta(self) -> float | None:
@@ -176,16 +182,13 @@ class Report:
         return total.callbacks / total.judgeable if total.judgeable else None
 
     @property
-    def days_followed(self) -> int:
-        return self.total.judgeable * self.selection.window_days
-
-    @property
     def per_1000_days(self) -> Interval | None:
         if not self.days_followed:
             return None
-        low, high = poisson_limits(self.total.callbacks, CONFIDENCE)
+        seen = self.total.callbacks + self.total.outside
+        low, high = poisson_limits(seen, CONFIDENCE)
         scale = 1000 / self.days_followed
-        return Interval(self.total.callbacks * scale, low * scale, high * scale)
+        return Interval(seen * scale, low * scale, high * scale)
 
     @property
     def unknown_alarm(self) -> bool:
@@ -211,67 +214,81 @@ def ratio_of(observed: int, expected: float) -> Interval | None:
 
 def callback_report(selection: Selection) -> Report:
     """Three questions to the database, however many jobs there are."""
-    found = [Cell(*row) for row in callback_jobs.cells(selection)]
-    cells = [cell for cell in found if cell.state != INHERITED]
+    cells = callback_jobs.cells(selection)
     returns, not_sure = _reports(selection)
+    defects, changed = callback_jobs.defects(selection), corrected(selection)
     return Report(
         selection=selection,
-        people=_people(cells, returns),
-        total=_counts(cells),
+        people=_people(cells, returns, defects, changed),
+        total=_counts(cells, defects.total()),
         strata=_strata(cells),
         groups=_pareto(cells, by_group=True),
         causes=_pareto(cells, by_group=False),
-        inherited=sum(cell.jobs for cell in found if cell.state == INHERITED),
+        inherited=callback_jobs.inherited(selection).count(),
         not_sure=not_sure,
         returns=returns.total(),
+        days_followed=sum(cell.days for cell in cells),
+        corrected=changed.jobs,
     )
 
 
-def _counts(cells: Iterable[Cell]) -> Counts:
+def _counts(cells: Iterable[Alike], defects: int = 0) -> Counts:
     tally: Counter[str] = Counter()
     for cell in cells:
         tally[cell.state] += cell.jobs
         if cell.state != JUDGEABLE:
             tally["outside"] += cell.jobs if cell.cause else 0
-            continue
-        tally["defects"] += cell.jobs if cell.defect else 0
-        if cell.cause:
+        elif cell.cause:
             tally["callbacks"] += cell.jobs
-            tally["workmanship"] += cell.jobs if cell.is_workmanship else 0
+            tally["workmanship"] += cell.jobs if is_workmanship(cell.cause) else 0
+            tally["unknown"] += cell.jobs if group_of(cell.cause) in UNKNOWN_GROUPS else 0
     return Counts(
         judgeable=tally[JUDGEABLE],
         recent=tally[RECENT],
         left=tally[LEFT],
         removed=tally[REMOVED],
+        off=tally[OFF],
         callbacks=tally["callbacks"],
         workmanship=tally["workmanship"],
-        defects=tally["defects"],
+        unknown=tally["unknown"],
+        defects=defects,
         outside=tally["outside"],
     )
 
 
-def _people(cells: list[Cell], returns: Counter[int]) -> tuple[Person, ...]:
+def _people(
+    cells: list[Alike], returns: Counter[int], defects: Counter[int], changed: Corrected
+) -> tuple[Person, ...]:
     strata = {(row.kind, row.water): row for row in _strata(cells)}
-    of_person: dict[int, list[Cell]] = {}
+    of_person: dict[int, list[Alike]] = {}
     for cell in cells:
         of_person.setdefault(cell.installer, []).append(cell)
     users = User.objects.in_bulk(list(of_person))
-    people = [_person(users[pk], own, strata, returns[pk]) for pk, own in of_person.items()]
+    people = [
+        _person(users[pk], own, strata, (returns[pk], defects[pk]), changed)
+        for pk, own in of_person.items()
+    ]
     return tuple(sorted(people, key=lambda person: (person.name.casefold(), person.pk)))
 
 
 def _person(
-    user: User, cells: list[Cell], strata: dict[tuple[str, str], Stratum], returns: int
+    user: User,
+    cells: list[Alike],
+    strata: dict[tuple[str, str], Stratum],
+    beside: tuple[int, int],
+    changed: Corrected,
 ) -> Person:
-    counts = _counts(cells)
+    returns, defects = beside
+    counts = _counts(cells, defects)
     expected, excluded = 0.0, Counter[str]()
     for cell in cells:
         if cell.state != JUDGEABLE:
             continue
         stratum = strata[cell.kind, cell.water]
         expected += cell.jobs * stratum.callbacks / stratum.judgeable
-        if cell.cause and not cell.is_workmanship:
-            excluded[group_of(cell.cause)] += cell.jobs
+        group = group_of(cell.cause) if cell.cause else ""
+        if group and not GROUPS[group].counts and group not in UNKNOWN_GROUPS:
+            excluded[group] += cell.jobs
     return Person(
         pk=user.pk,
         name=list_name(user),
@@ -280,6 +297,8 @@ def _person(
         expected=expected,
         ratio=ratio_of(counts.callbacks, expected),
         returns=returns,
+        withdrawn=changed.withdrawn[user.pk],
+        recoded=changed.recoded[user.pk],
     )
 
 
@@ -290,8 +309,8 @@ def list_name(user: User) -> str:
     return user.first_name or user.get_username()
 
 
-def _strata(cells: Iterable[Cell]) -> tuple[Stratum, ...]:
-    of: dict[tuple[str, str], list[Cell]] = {}
+def _strata(cells: Iterable[Alike]) -> tuple[Stratum, ...]:
+    of: dict[tuple[str, str], list[Alike]] = {}
     for cell in cells:
         if cell.state == JUDGEABLE:
             of.setdefault((cell.kind, cell.water), []).append(cell)
@@ -306,7 +325,7 @@ def _strata(cells: Iterable[Cell]) -> tuple[Stratum, ...]:
     return tuple(rows)
 
 
-def _pareto(cells: Iterable[Cell], *, by_group: bool) -> tuple[CauseLine, ...]:
+def _pareto(cells: Iterable[Alike], *, by_group: bool) -> tuple[CauseLine, ...]:
     """Callbacks by cause, most frequent first, what nobody could name last."""
     tally: Counter[str] = Counter()
     for cell in cells:
@@ -329,7 +348,7 @@ def _reports(selection: Selection) -> tuple[Counter[int], int]:
     rows = (
         callback_jobs.all_callbacks(selection)
         .order_by()
-        .values_list("callback_answer", "origin__installer")
+        .values_list("answer", "origin__follow__installer")
         .annotate(jobs=Count("pk"))
     )
     returns, not_sure = Counter[int](), 0

@@ -6,37 +6,49 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, TypedDict
 
-from django.db.models import F, Q, Subquery
+from django.db.models import F, Q
 
 from jobs.models import Job
+from jobs.models.facts import CAUSES, RECHECK_WOULD_FIND, work_of
 
 from . import callback_jobs
 from .callback_jobs import (
+    INHERITED,
     JUDGEABLE,
     LEFT,
     NOT_CODED,
+    OFF,
     RECENT,
     RECHECK_MISSED,
-    RECHECK_WOULD_FIND,
     REMOVED,
     Described,
     Selection,
 )
-from .callbacks import GROUPS, cause_label, group_of, list_name
+from .callbacks import GROUPS, UNKNOWN_GROUPS, cause_label, group_of, list_name
 from .water_classes import WATERS
 
 _called = Q(state=JUDGEABLE, cause_found__isnull=False)
 _in_no_rate = Q(cause_found__isnull=False) & ~Q(state=JUDGEABLE)
-_workmanship = Q(cause_found__startswith="A_") | Q(cause_found__startswith="B_")
+
+
+def _of_groups(*groups: str) -> Q:
+    """Jobs whose callback has a cause of these groups."""
+    wanted = [number for number, cause in enumerate(CAUSES) if group_of(cause) in groups]
+    return Q(cause_found__in=wanted)
+
+
+_workmanship = _of_groups(*(key for key, group in GROUPS.items() if group.counts))
+_unknown = _of_groups(*UNKNOWN_GROUPS)
 #: number of the report: (words over the list, which jobs)
 WHAT: dict[str, tuple[str, Q | None]] = {
     "jobs": ("all jobs of the period", Q()),
     "judgeable": ("judgeable jobs", Q(state=JUDGEABLE)),
     "recent": ("jobs that are too recent", Q(state=RECENT)),
-    "lost": ("jobs lost to follow-up", Q(state__in=[LEFT, REMOVED])),
+    "lost": ("jobs lost to follow-up", Q(state__in=[LEFT, REMOVED, OFF])),
     "callbacks": ("jobs with a callback", _called),
     "workmanship": ("jobs whose callback counts as workmanship", _called & _workmanship),
-    "excluded": ("jobs whose callback is excluded by rule", _called & ~_workmanship),
+    "excluded": ("jobs whose callback is excluded by rule", _called & ~_workmanship & ~_unknown),
+    "unknown": ("jobs whose callback has no known cause", _called & _unknown),
     "defects": ("jobs with a defect found at a planned recheck", Q(state=JUDGEABLE, defect=True)),
     "outside": ("callbacks of jobs that are in no rate", _in_no_rate),
     "inherited": ("jobs on systems taken over from others", Q()),
@@ -84,23 +96,28 @@ def rows_for(selection: Selection, asked: Narrowed) -> Described:
     condition = WHAT[what][1]
     if condition is None:
         return _callbacks(selection, what, asked)
-    rows = callback_jobs.looked_at(selection, inherited=what == "inherited").filter(condition)
+    if what == "inherited":
+        rows = callback_jobs.inherited(selection)
+        if "installer" in asked:
+            rows = rows.filter(installer=asked["installer"])
+        return _listed(rows)
+    rows = callback_jobs.looked_at(selection).filter(condition)
     if "installer" in asked:
-        rows = rows.filter(installer=asked["installer"])
-    if "kind" in asked:
-        rows = rows.filter(kind_of_system=asked["kind"])
-    if "water" in asked:
-        rows = rows.filter(water=asked["water"])
+        rows = rows.filter(follow__installer=asked["installer"])
+    if "kind" in asked or "water" in asked:
+        works = callback_jobs.works_of(kind=asked.get("kind", ""), water=asked.get("water", ""))
+        rows = rows.filter(work__in=works)
     if "cause" in asked:
-        rows = rows.filter(cause_found=asked["cause"])
+        known = [number for number, cause in enumerate(CAUSES) if cause == asked["cause"]]
+        rows = rows.filter(cause_found__in=known)
     if "group" in asked:
-        group = asked["group"]
-        rows = rows.filter(
-            Q(cause_found=NOT_CODED) if group == "?" else Q(cause_found__startswith=f"{group}_")
-        )
-    first = callback_jobs.first_callback(selection).values("pk")[:1]
+        rows = rows.filter(_of_groups(asked["group"]))
+    return _listed(rows)
+
+
+def _listed(rows: Described) -> Described:
     listed: Described = (
-        rows.annotate(callback_pk=Subquery(first))
+        callback_jobs.callback_jobs_of(rows)
         .select_related("site", "installer", "train")
         .order_by("index_on", "pk")
     )
@@ -109,9 +126,10 @@ def rows_for(selection: Selection, asked: Narrowed) -> Described:
 
 def _callbacks(selection: Selection, what: str, asked: Narrowed) -> Described:
     answer = Job.CallbackAnswer.YES if what == "returns" else Job.CallbackAnswer.NOT_SURE
-    rows = callback_jobs.all_callbacks(selection).filter(callback_answer=answer)
+    facts = callback_jobs.all_callbacks(selection).filter(answer=answer)
     if "installer" in asked:
-        rows = rows.filter(origin__installer=asked["installer"])
+        facts = facts.filter(origin__follow__installer=asked["installer"])
+    rows: Described = Job.objects.filter(pk__in=facts.values("job"))
     return rows.select_related(
         "site", "origin__site", "origin__installer", "origin__train"
     ).order_by(F("reported_on"), "pk")
@@ -142,18 +160,22 @@ def cause_of(callback: Job) -> str:
 def _line(row: Any, callbacks: dict[int, Job]) -> JobLine:
     is_callback = not hasattr(row, "callback_pk")
     job = row.origin if is_callback else row
-    callback = row if is_callback else callbacks.get(row.callback_pk)
-    found = cause_of(row) if is_callback else row.cause_found
+    number = getattr(row, "cause_found", None)
+    found = "" if number is None else CAUSES[number]
+    found = cause_of(row) if is_callback else found
+    callback = row if is_callback else callbacks.get(row.callback_pk) if found else None
     group = group_of(found) if found else ""
+    work = getattr(row, "work", None)
+    kind, water = ("", "") if work is None else work_of(work)
     return JobLine(
         job=job,
         callback=callback,
         installer=list_name(job.installer),
-        state="" if is_callback else callback_jobs.STATES[row.state],
-        system="" if is_callback else callback_jobs.KINDS[row.kind_of_system],
-        water="" if is_callback else WATERS[row.water],
+        state="" if is_callback else callback_jobs.STATES[getattr(row, "state", INHERITED)],
+        system=callback_jobs.KINDS.get(kind, ""),
+        water=WATERS.get(water, ""),
         cause=cause_label(found) if found else "",
         group=GROUPS[group].name if group else "",
         counts=bool(group) and GROUPS[group].counts,
-        defect=None if is_callback else row.defect,
+        defect=getattr(row, "defect", None),
     )

@@ -1,4 +1,4 @@
-"""Which class of raw water a house is in: one table of rules, for queries and for plain SQL.
+"""Which class of raw water a house is in: one table of rules.
 
 The newest raw figures of a house decide; nobody chooses a class. The rules are tried in order, and
 the first that holds names the class. Limits are common practice, no source.
@@ -6,17 +6,13 @@ the first that holds names the class. Limits are common practice, no source.
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Mapping
 from dataclasses import dataclass
-
-from django.db.models import Case, Subquery, Value, When
-from django.db.models.functions import Coalesce
-from django.db.models.lookups import GreaterThan, IsNull, LessThan
 
 #: raw water above and below which the work is harder
 SULFIDE_MG_L, LOW_PH = 3.0, 6.5
 USUAL, UNTESTED = "usual", "untested"
-LOOKUPS = {">": GreaterThan, "<": LessThan}
 
 
 @dataclass(frozen=True)
@@ -43,20 +39,15 @@ WATERS = {
 }
 
 
-def class_case(figures: Mapping[str, Subquery]) -> Case:
-    """The class for a query; `figures` are the expressions of FIGURES by name."""
-    rules = [
-        When(LOOKUPS[rule.sign](figures[rule.figure], Value(rule.limit)), then=Value(rule.name))
-        for rule in RULES
-    ]
-    is_unknown = IsNull(Coalesce(*(figures[name] for name in FIGURES)), True)
-    return Case(*rules, When(is_unknown, then=Value(UNTESTED)), default=Value(USUAL))
+BEYOND = {">": operator.gt, "<": operator.lt}
 
 
-def class_sql() -> str:
-    """The same as plain SQL over columns named like the figures."""
-    rules = " ".join(
-        f"WHEN {rule.figure} {rule.sign} {rule.limit} THEN '{rule.name}'" for rule in RULES
-    )
-    unknown = " AND ".join(f"{figure} IS NULL" for figure in FIGURES)
-    return f"CASE {rules} WHEN {unknown} THEN '{UNTESTED}' ELSE '{USUAL}' END"
+def class_of(figures: Mapping[str, float | None]) -> str:
+    """The class that the figures of FIGURES give."""
+    if all(figures.get(name) is None for name in FIGURES):
+        return UNTESTED
+    for rule in RULES:
+        figure = figures.get(rule.figure)
+        if figure is not None and BEYOND[rule.sign](figure, rule.limit):
+            return rule.name
+    return USUAL

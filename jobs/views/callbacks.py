@@ -21,6 +21,7 @@ from jobs.reports import callback_files, callback_jobs, funnel, job_list
 from jobs.reports.callbacks import GROUPS, Report, callback_report, list_name
 from jobs.reports.tables import CONTENT_TYPES
 from jobs.reports.water_classes import WATERS
+from jobs.workflows.fact_nights import warning
 
 ROWS = 50
 
@@ -36,6 +37,7 @@ def callbacks(request: StaffRequest) -> HttpResponse:
     words = form.words()
     context |= {
         "report": report,
+        "warning": warning(),
         "address": f"{reverse('callbacks-jobs')}?{urlencode(words)}",
         "files": f"{reverse('callbacks-export')}?{urlencode(words)}",
         "groups": GROUPS,

@@ -164,22 +164,20 @@ def tenure_change(request: StaffRequest, pk: int) -> HttpResponse:
     known, typed = known_holder(request), typed_now(request)
     form = HandoverForm(typed, site=site, initial=kept(request))
     customer = None if known else CustomerForm(typed, prefix="customer")
+    is_ours = not typed or typed.get("buyer") in (None, "", workflow.Buyer.OURS)
 
     def work() -> str:
-        holder = known or (customer.save(commit=False) if customer else Customer())
+        new = customer.save(commit=False) if customer and is_ours else None
+        holder = known if is_ours and known else new
+        said = {**form.cleaned_data, "ending": list(form.cleaned_data["ending"])}
         workflow.change_hands(
-            site=site,
-            customer=holder,
-            on=form.cleaned_data["on"],
-            part=form.cleaned_data["part"],
-            ending=list(form.cleaned_data["ending"]),
-            by=request.user,
-            now=timezone.now(),
+            site=site, customer=holder, **said, by=request.user, now=timezone.now()
         )
-        messages.success(request, f"{holder} holds the house now. Mail to the former one stopped.")
+        who = f"{holder} holds the house now." if holder else "Noted: nobody there is ours."
+        messages.success(request, f"{who} Mail to the former one stopped.")
         return reverse("site-detail", args=[pk])
 
-    valid = [part.is_valid() for part in (form, customer) if part is not None]
+    valid = [part.is_valid() for part in (form, is_ours and customer) if part]
     if typed and all(valid) and (sent := send_once(request, form, work)):
         return sent
     return form_page(

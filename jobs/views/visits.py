@@ -96,7 +96,9 @@ def _form_to_book(
         )
     initial = {**_asked_day(request), **_from_promise(promise)}
     initial.setdefault("kind", request.GET.get("kind", Job.Kind.SERVICE))
-    return BookForm(request.POST or None, site=site, initial=initial)
+    return BookForm(
+        request.POST or None, site=site, is_promised=promise is not None, initial=initial
+    )
 
 
 def _asked_day(request: StaffRequest) -> dict[str, object]:
@@ -170,7 +172,8 @@ def visit_free(request: StaffRequest) -> HttpResponse:
 @allow("dispatcher")
 def visit_callback(request: StaffRequest, pk: int) -> HttpResponse:
     """The callback question for the system and day chosen so far."""
-    form = BookForm(request.GET, site=get_object_or_404(Site, pk=pk))
+    site, promised = get_object_or_404(Site, pk=pk), request.GET.get("promised") == "1"
+    form = BookForm(request.GET, site=site, is_promised=promised)
     form.errors.clear()
     return render(request, "visits/_callback.html", {"form": form})
 

@@ -10,7 +10,7 @@ from django.db import transaction
 from jobs.errors import BadEntry, NotAllowed, WrongState
 from jobs.models import FollowUp, Job, RuleCode
 
-from . import follow_ups
+from . import facts, follow_ups
 from .log import log
 
 SHORTEST_REASON = 5
@@ -29,6 +29,7 @@ def review_cause(
         row.cause_by, row.cause_note = by, reason[:300]
     row.cause_reviewed_at, row.cause_reviewed_by = now, by
     row.save()
+    facts.note_report(job=row, by=by, now=now, reason=reason)
     log(
         verb="cause_changed" if changed else "cause_confirmed",
         subject=row,
@@ -89,6 +90,7 @@ def settle_question(*, job: Job, answer: str, reason: str, by: User, now: dateti
     if answer == Job.CallbackAnswer.NO:
         row.origin, row.recheck_missed = None, False
     row.save()
+    facts.note_report(job=row, by=by, now=now, reason=reason)
     log(
         verb="callback_decided",
         subject=row,

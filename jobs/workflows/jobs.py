@@ -11,19 +11,21 @@ from jobs.errors import BadEntry, WrongState
 from jobs.models import Company, Customer, FollowUp, Job, RuleCode, SiteTenure, Visit
 from jobs.models.company import company_day
 
+from . import facts
 from .log import log
 
-#: planned work never counts as a callback
-PLANNED_KINDS = {Job.Kind.RECHECK, Job.Kind.INTERVAL, Job.Kind.REFILL, Job.Kind.SURVEY}
-#: nobody asks whether new work is a callback either
-NOT_ASKED_KINDS = PLANNED_KINDS | {Job.Kind.INSTALL, Job.Kind.STARTUP, Job.Kind.REMOVAL}
+#: whoever answers so was told something by the customer, whoever had promised to come anyway
+REPORTED = (Job.CallbackAnswer.YES, Job.CallbackAnswer.NOT_SURE)
 #: part of the start-up that promised them
 INCLUDED_KINDS = {Job.Kind.RECHECK, Job.Kind.INTERVAL}
 
 
 def callback_question(*, train: Train, reported_on: date) -> list[Job]:
-    """Completed work on this train that the report could be a callback to, newest first."""
-    window = Company.load().callback_window_days
+    """Work on this train that the report could be a callback to, newest first.
+
+    Looked for over the longest window of the report, whatever window a page shows.
+    """
+    window = max(Company.load().callback_window_days, Job.ORIGIN_DAYS)
     return list(
         Job.objects.possible_origins(train, reported_on=reported_on, window_days=window)[:5]
     )
@@ -76,23 +78,41 @@ def open_job(
         opened_by=by,
         callback_answer=wanted.callback_answer,
         origin=first,
-        planned=wanted.planned,
+        planned=wanted.planned and wanted.callback_answer not in REPORTED,
         recheck_missed=bool(first and train and _recheck_was_overdue(train, reported_on)),
         charge_kind=Job.Charge.GOODWILL if included else Job.Charge.BILLABLE,
     )
+    facts.note_report(job=job, by=by, now=now)
     log(verb="opened", subject=job, by=by, now=now, site=site, kind=wanted.kind)
     return job
 
 
 @transaction.atomic
-def cancel_job(*, job: Job, reason: str, by: User, now: datetime) -> Job:
-    """Cancel a job that has no visit to come."""
+def cancel_job(
+    *, job: Job, reason: str, by: User, now: datetime, booked_in_error: bool = False
+) -> Job:
+    """Cancel a job that has no visit to come.
+
+    What the customer reported stays reported; only a booking in error takes it back.
+    """
+    job = (
+        Job.objects.select_for_update(of=("self",)).select_related("origin", "site").get(pk=job.pk)
+    )
+    if not reason.strip():
+        raise BadEntry("Say why it is cancelled.", field="reason")
     if job.status != Job.Status.OPEN:
         raise WrongState("Only an open job can be cancelled.")
     if job.visits.filter(status__in=Visit.TO_COME).exists():
         raise WrongState("Cancel or close its visits first.")
     job.status = Job.Status.CANCELLED
     job.save(update_fields=["status"])
+    if booked_in_error and job.callback_answer in REPORTED:
+        installer = job.origin.installer_id if job.origin else None
+        facts.refuse_own_case(by, installer, field="booked_in_error")
+        reason = facts.explained(reason)
+        job.callback_answer, job.origin, job.recheck_missed = Job.CallbackAnswer.NO, None, False
+        job.save(update_fields=["callback_answer", "origin", "recheck_missed"])
+        facts.note_report(job=job, by=by, now=now, reason=f"booked in error: {reason}")
     log(verb="cancelled", subject=job, by=by, now=now, site=job.site, reason=reason)
     return job
 

@@ -18,6 +18,7 @@ from jobs.errors import JobsError
 from jobs.models import Night, SubmittedForm
 
 from .backup import backup_database
+from .fact_nights import compare, complete_classes
 from .pictures import clear_pictures
 
 #: 08:20 UTC is night or early morning everywhere in North America, on every day of the year
@@ -76,7 +77,13 @@ def clear_away(now: datetime) -> None:
     Night.objects.filter(day__lt=(now - NIGHTS_KEPT).date()).delete()
 
 
-PARTS: tuple[Callable[[datetime], None], ...] = (_copy, clear_away, clear_pictures)
+PARTS: tuple[Callable[[datetime], None], ...] = (
+    _copy,
+    clear_away,
+    clear_pictures,
+    complete_classes,
+    compare,
+)
 
 
 def _fault_of(part: Callable[[datetime], None], now: datetime) -> str:

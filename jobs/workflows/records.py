@@ -26,7 +26,7 @@ from jobs.models import (
 from jobs.models.company import company_day
 from jobs.records.loading import load_sheet
 
-from . import follow_ups
+from . import facts, follow_ups
 from .answers import may_write
 from .documents import make_document
 from .evidence import Closing, Written, write_evidence
@@ -212,9 +212,8 @@ def _hand_over(closing: Closing, *, visit: Visit, at: datetime) -> None:
         return
     day = company_day(visit.left_at or at)
     job, train = closing.record.job, closing.record.train
-    if job.index_on is None:
-        job.index_on, job.installer = day, visit.lead
-        job.save()
+    facts.hand_over(job=job, day=day, visit=visit, by=closing.by, now=closing.now)
+    job.save()
     if train and train.handed_over_on is None:
         train.handed_over_on = day
         train.save()

@@ -13,10 +13,10 @@ from django.db import transaction
 
 from equipment.models import Stage, Train
 from jobs.errors import BadEntry, WrongState
-from jobs.models import FollowUp, Job, LogEntry, Visit
+from jobs.models import FollowUp, Job, LogEntry, LossFact, Visit
 from jobs.models.company import company_day
 
-from . import follow_ups
+from . import facts, follow_ups
 from .log import log
 from .treated import raise_by_part
 
@@ -39,6 +39,8 @@ def take_out(*, train: Train, on: date, reason: str, by: User, now: datetime) ->
     train.removed_on = on
     train.version += 1
     train.save()
+    gone = LossFact.How.SYSTEM_GONE
+    facts.lose(of=train, how=gone, day=on, reason=reason, by=by, now=now)
     ended = follow_ups.end_with_parts(parts=parts, train=train, on=on, by=by, now=now)
     log(
         verb=TOOK_OUT,
@@ -92,6 +94,8 @@ def put_back(*, train: Train, by: User, now: datetime) -> Train:
     train.removed_on = None
     train.version += 1
     train.save()
+    for row in LossFact.objects.standing().filter(train=train, how=LossFact.How.SYSTEM_GONE):
+        facts.follow_on(row=row, reason="never taken out", by=by, now=now)
     follow_ups.stand_again(FollowUp.objects.filter(pk__in=said.data["promises"]))
     log(verb=PUT_BACK, subject=train, by=by, now=now, site=train.site)
     return train

@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from django.contrib.auth.models import User
-from django.db import transaction
+from django.db import models, transaction
 
 from equipment.models import Site, SpecialUse
 from jobs.errors import BadEntry
-from jobs.models import Customer, FollowUpRule, Job, OutboxMail, SiteTenure
+from jobs.models import Customer, FollowUpRule, Job, LossFact, OutboxMail, SiteTenure
 from jobs.models.company import company_day
 
-from . import follow_ups
+from . import facts, follow_ups
 from .contacts import make_room, tell_of_coming
 from .edits import save_edited
 from .log import log
@@ -78,46 +78,64 @@ def begin_tenure(
     tenure = SiteTenure(
         site=site, customer=customer, part=part, is_contact=is_contact, from_on=from_on
     )
+    _follow_on(tenure, by=by, now=now)
     make_room(tenure, list(SiteTenure.objects.open().filter(site=site)))
     tenure.save()
     log(verb="began", subject=tenure, by=by, now=now, site=site, customer=customer.pk)
     return tenure
 
 
+def _follow_on(tenure: SiteTenure, *, by: User, now: datetime) -> None:
+    """Whoever held the house from the day it was lost on is our customer: it is followed on."""
+    if tenure.part not in SiteTenure.OF_THE_HOUSE:
+        return
+    gone = LossFact.objects.standing().filter(site=tenure.site, how=LossFact.How.CUSTOMER_GONE)
+    for row in gone.filter(day__gte=tenure.from_on):
+        facts.follow_on(row=row, reason="the buyer is our customer", by=by, now=now)
+
+
+class Buyer(models.TextChoices):
+    """Who holds a house after it changed hands."""
+
+    OURS = "ours", "our customer"
+    NOT_OURS = "not_ours", "not our customer"
+    UNKNOWN = "unknown", "nobody knows"
+
+
 @transaction.atomic
 def change_hands(
     *,
     site: Site,
-    customer: Customer,
+    customer: Customer | None,
     on: date,
     by: User,
     now: datetime,
     part: str = SiteTenure.Part.OWNER,
     ending: list[SiteTenure] | None = None,
-) -> SiteTenure:
-    """The house is sold or let anew: old holders end, mail to them stops, the new one begins."""
+    buyer: str = Buyer.OURS,
+) -> SiteTenure | None:
+    """The house is sold or let anew: old holders end, mail to them stops, the new one begins.
+
+    None begins where the new holder is not our customer, or where nobody knows.
+    """
     if on > company_day(now):
         raise BadEntry(
             "The day lies ahead: come back when the house has changed hands.", field="on"
         )
+    if (buyer == Buyer.OURS) != (customer is not None) or buyer not in Buyer.values:
+        raise BadEntry("Say who holds the house now.", field="buyer")
     tenures = SiteTenure.objects.select_for_update().filter(site=site, until_on=None)
     leaving = [row for row in tenures if ending is None or row in ending]
+    _end(leaving, customer, part, on=on)
     for row in leaving:
-        if row.customer_id == customer.pk and row.part == part:
-            raise BadEntry("This customer holds the house already.", field="customer")
-        if row.from_on > on:
-            raise BadEntry(
-                f"{row.customer} holds the house since {row.from_on:%-d %B %Y}: "
-                "choose that day or a later one.",
-                field="on",
-            )
-        row.until_on, row.is_contact, row.pays = on, False, False
-        row.save()
         log(verb="ended", subject=row, by=by, now=now, site=site, customer=row.customer_id)
-    if customer._state.adding:
+    if customer and customer._state.adding:
         create_customer(customer=customer, by=by, now=now)
-    begun = begin_tenure(site=site, customer=customer, part=part, from_on=on, by=by, now=now)
     _stop_mail(site, [row.customer_id for row in leaving], customer)
+    if customer is None:
+        _lose(site, leaving, buyer, on=on, by=by, now=now)
+        return None
+    begun = begin_tenure(site=site, customer=customer, part=part, from_on=on, by=by, now=now)
     tell_of_coming(begun, now=now)
     follow_ups.happened(
         event=FollowUpRule.Event.OCCUPANT_CHANGED,
@@ -129,7 +147,40 @@ def change_hands(
     return begun
 
 
-def _stop_mail(site: Site, former: list[int], customer: Customer) -> None:
+def _end(leaving: list[SiteTenure], customer: Customer | None, part: str, *, on: date) -> None:
+    for row in leaving:
+        if customer and row.customer_id == customer.pk and row.part == part:
+            raise BadEntry("This customer holds the house already.", field="customer")
+        if row.from_on > on:
+            raise BadEntry(
+                f"{row.customer} holds the house since {row.from_on:%-d %B %Y}: "
+                "choose that day or a later one.",
+                field="on",
+            )
+        row.until_on, row.is_contact, row.pays = on, False, False
+        row.save()
+
+
+def _lose(
+    site: Site, leaving: list[SiteTenure], buyer: str, *, on: date, by: User, now: datetime
+) -> None:
+    """Nobody is left who would call us; an owner who stays still would."""
+    if not leaving:
+        raise BadEntry("Tick who leaves.", field="ending")
+    staying = SiteTenure.objects.open().filter(site=site, part__in=SiteTenure.OF_THE_HOUSE)
+    if staying.exists():
+        return
+    facts.lose(
+        of=site,
+        how=LossFact.How.CUSTOMER_GONE,
+        day=on,
+        reason=f"changed hands: {Buyer(buyer).label}",
+        by=by,
+        now=now,
+    )
+
+
+def _stop_mail(site: Site, former: list[int], customer: Customer | None) -> None:
     """What was promised on this house now concerns the new holder; unsent letters are dropped."""
     Job.objects.open().at_site(site).filter(customer__in=former).update(customer=customer)
     OutboxMail.objects.filter(
@@ -164,6 +215,7 @@ def end_special_use(*, use: SpecialUse, on: date, by: User, now: datetime) -> Sp
 
 
 __all__ = [
+    "Buyer",
     "begin_tenure",
     "change_hands",
     "create_customer",

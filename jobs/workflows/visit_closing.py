@@ -14,7 +14,7 @@ from jobs.errors import BadEntry, WrongState
 from jobs.models import ChecklistRecord, FollowUpRule, Job, Visit
 from jobs.models.company import company_day
 
-from . import follow_ups
+from . import facts, follow_ups
 from .leaving import was_left
 from .log import log
 from .records import usual_purpose
@@ -125,12 +125,12 @@ def _complete(visit: Visit, ending: Ending, *, by: User, now: datetime) -> None:
     job.status = Job.Status.COMPLETED
     job.completed_at = now
     job.defect_found = ending.defect_found or visit.outcome == Visit.Outcome.DEFECT_FOUND
-    if job.kind in Job.INDEX_KINDS and job.index_on is None:
-        job.index_on = company_day(visit.left_at or now)
-        job.installer = visit.lead
+    if job.kind in Job.INDEX_KINDS and visit.bypass_left != Visit.Bypass.BYPASSED:
+        facts.hand_over(job=job, day=facts.day_of(visit, now), visit=visit, by=by, now=now)
     if ending.cause:
         job.cause, job.cause_note, job.cause_by = ending.cause, ending.cause_note, by
     job.save()
+    facts.note_report(job=job, by=by, now=now, reason="cause entered at closing")
 
 
 def _promise(visit: Visit, *, by: User, now: datetime) -> None:

@@ -9,9 +9,11 @@ from django.db import connection
 from equipment.models import Measurement, Site, Stage, Train
 from equipment.models.sites import street_key
 from jobs.models import (
+    CallbackFact,
     Customer,
     FollowUp,
     FollowUpRule,
+    HandoverFact,
     Job,
     OutboxMail,
     SiteTenure,
@@ -19,6 +21,8 @@ from jobs.models import (
 )
 from jobs.models.company import company_day
 from jobs.search.index import rebuild
+from jobs.workflows.facts import follow
+from tests import carried
 from tests.factories import make_rule, make_staff, make_visit
 
 CHUNK = 2000
@@ -155,6 +159,32 @@ def _jobs(houses, each, people, now):
     fresh = Job.objects.filter(pk__gt=last).order_by("pk")
     origins = list(fresh.values_list("pk", "train", "site", "index_on")[::20])
     in_bulk(Job, (callback(*origin) for origin in origins))
+    _facts(Job.objects.filter(pk__gt=last).order_by("pk").select_related("train"))
+
+
+def _facts(jobs):
+    """As the acts behind these jobs would have frozen them; parts and readings are all alike."""
+    kinds = {"feeder": "feeder", "filter": "filter"}
+    of_train = dict(Stage.objects.values_list("train", "kind"))
+    raw = Measurement.objects.filter(quantity_key="sulfide", place="raw")
+    sulfide = {site: (pk, value) for site, pk, value in raw.values_list("site", "pk", "value")}
+
+    def work(job):
+        reading, value = sulfide[job.site_id]
+        return {
+            "kind": kinds[of_train[job.train_id]],
+            "water": "sulfide" if value > 3 else "usual",
+            "sulfide": value,
+            "sulfide_reading_id": reading,
+        }
+
+    done = (job for job in jobs.iterator(chunk_size=CHUNK) if carried.was_handed_over(job))
+    in_bulk(HandoverFact, (carried.handover(job, work(job)) for job in done))
+    told = (job for job in jobs.iterator(chunk_size=CHUNK) if carried.was_reported(job))
+    in_bulk(CallbackFact, (carried.report(job) for job in told))
+    pks = iter(list(jobs.values_list("pk", flat=True)))
+    while chunk := set(islice(pks, CHUNK)):
+        follow(chunk)
 
 
 def _follow_ups(wanted, now):

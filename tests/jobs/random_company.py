@@ -44,7 +44,8 @@ class House:
     parts: list[tuple[str, date, date | None]] = field(default_factory=list)
     #: (figure, place, value, day); what was corrected is gone
     readings: list[tuple[str, str, float, date]] = field(default_factory=list)
-    sold_on: date | None = None
+    #: sold to somebody who is not our customer, or nobody knows to whom
+    gone_on: date | None = None
     removed_on: date | None = None
     started_on: date | None = None
     rechecked_on: list[date] = field(default_factory=list)
@@ -175,8 +176,13 @@ class Company:
         self._read(day, house, figure, self.dice.choice([1, 4, 6]), wrong)
 
     def _sell(self, day, house):
-        sold(house.train.site, on=day, at=noon(day), to=make_customer(email=""))
-        house.sold_on = day
+        if house.gone_on:
+            return
+        buyer = self.dice.choice(["ours", "not_ours", "unknown"])
+        to = make_customer(email="") if buyer == "ours" else None
+        sold(house.train.site, on=day, at=noon(day), to=to, buyer=buyer)
+        if buyer != "ours":
+            house.gone_on = day
 
     def _take_out(self, day, house):
         """Work that is still open is called off first."""
@@ -274,7 +280,6 @@ class Company:
         work = self._opened(
             house,
             job,
-            planned=planned,
             answer=answer,
             first=origin.first or origin,
             recheck_was_late=house.recheck_was_late(day),

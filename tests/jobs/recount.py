@@ -41,14 +41,13 @@ def _count(tally, work, works, window, today):
         for each in works
         if each.first is work
         and not each.planned
-        and not each.cancelled
         and 0 <= (each.reported_on - work.left_on).days <= window
     ]
     callbacks = [each for each in reports if each.answer == "yes"]
     tally.not_sure += sum(each.answer == "not_sure" for each in reports)
     tally.returns[work.who] += len(callbacks)
     first = min(callbacks, key=lambda each: (each.reported_on, each.job.pk), default=None)
-    state = tally.state_of[work.job.pk] = state_of(work, window, today)
+    state = tally.state_of[work.job.pk] = state_of(work, first, window, today)
     person[state] += 1
     if state != "judgeable":
         person["outside"] += first is not None
@@ -60,21 +59,27 @@ def _count(tally, work, works, window, today):
     if first is None:
         return
     cause = cause_of(first)
-    counts = cause[0] in "AB"
+    counts, unknown = cause[0] in "AB", cause in ("not_coded", "L_unknown")
     for counter in (person, stratum):
         counter["callbacks"] += 1
         counter["workmanship"] += counts
+    person["unknown"] += unknown
     tally.causes[cause] += 1
-    if not counts:
+    if not counts and not unknown:
         tally.excluded.setdefault(work.who, Counter())[cause[0]] += 1
 
 
-def state_of(work, window, today):
+def state_of(work, first, window, today):
+    """A callback before the loss counts, and on the same day too."""
     end = min(work.left_on + timedelta(days=window), today)
-    if work.house.removed_on and work.house.removed_on <= end:
-        return "removed"
-    if work.house.sold_on and work.left_on < work.house.sold_on <= end:
-        return "left"
+    house = work.house
+    losses = [(house.removed_on, "removed")] if house.removed_on else []
+    if house.gone_on and work.left_on < house.gone_on:
+        losses.append((house.gone_on, "left"))
+    losses = [(day, name) for day, name in losses if day <= end]
+    lost = min(losses, default=None)
+    if lost and not (first and first.reported_on <= lost[0]):
+        return lost[1]
     return "recent" if work.left_on + timedelta(days=window) > today else "judgeable"
 
 
@@ -92,7 +97,7 @@ def kind_of(work):
 def water_of(work):
     newest = {}
     for figure, place, value, day in work.house.readings:
-        if place == "raw" and day <= work.left_on + timedelta(days=1):
+        if place == "raw" and day <= work.left_on:
             newest.setdefault(figure, []).append((day, value))
     newest = {figure: max(rows, key=lambda row: row[0])[1] for figure, rows in newest.items()}
     if newest.get("sulfide", 0) > 3:

@@ -19,6 +19,7 @@ from jobs.models import (
     Document,
     HeldByTreatment,
     LaboratoryDay,
+    LossFact,
     MailHold,
     OutboxMail,
     Phone,
@@ -113,6 +114,7 @@ def world(technician, office):
         "checklists": make.make_template(),
         "callbacks": job,
     }
+    rows |= _facts(technician, office, now)
     rows["absences"] = Absence.objects.create(
         person=rows["people"],
         kind="ill",
@@ -132,6 +134,19 @@ def world(technician, office):
     rows["calls"] = PhoneCall.objects.create(at=now, by=office, site=site, caller="somebody")
     rows["skill"] = Skill.objects.create(person=rows["people"], name="Backflow prevention")
     return SimpleNamespace(rows=rows, site=site)
+
+
+def _facts(technician, office, now):
+    """Work handed over, a report of it, and a system that is off."""
+    train = make.make_train(site=make.make_site())
+    done = make.make_job(train=train, by=office, now=now, status="completed", installer=technician)
+    again = make.make_job(train=train, by=office, now=now, origin=done, callback_answer="yes")
+    off = {"how": "off", "day": now.date(), "recorded_at": now, "recorded_by": office}
+    return {
+        "handovers": done.handovers.get(),
+        "reports": again.callback_facts.get(),
+        "losses": LossFact.objects.create(train=train, **off),
+    }
 
 
 def _held(rows, office, now):

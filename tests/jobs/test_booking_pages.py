@@ -7,13 +7,22 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.models import Company, Job, OutboxMail, TechnicianSlot, Visit, WorkNeed
+from jobs.models import (
+    CallbackFact,
+    Company,
+    Follow,
+    Job,
+    OutboxMail,
+    TechnicianSlot,
+    Visit,
+    WorkNeed,
+)
 from jobs.models.company import company_day
 from jobs.schedule.free_times import at_hour
 from jobs.schedule.working_days import add_working_days
 from jobs.workflows.visits import Held, move_visit
 from tests import factories as make
-from tests.acts import worked
+from tests.acts import arrived, booked, closed, opened, worked
 from tests.conftest import signed_in
 
 pytestmark = pytest.mark.django_db
@@ -120,27 +129,67 @@ def test_each_answer_is_kept_with_its_origin(
     assert job.origin == (finished if has_origin else None)
 
 
-def test_planned_work_and_old_work_are_not_asked_about(dispatcher_client, lead, tomorrow, finished):
-    sent = booking(lead, tomorrow, train=finished.train_id, kind="recheck")
-    assert book(dispatcher_client, finished.site, sent).status_code == 302
-    old = timezone.now() - timedelta(days=Company.load().callback_window_days + 5)
-    Job.objects.filter(pk=finished.pk).update(index_on=company_day(old))
-    sent = booking(lead, add_working_days(tomorrow, 1), train=finished.train_id)
-    assert book(dispatcher_client, finished.site, sent).status_code == 302
-    assert set(Job.objects.values_list("callback_answer", flat=True)) == {""}
+@pytest.mark.parametrize("kind", Job.Kind.values)
+def test_whatever_the_visit_is_for_the_question_is_asked(
+    dispatcher_client, lead, tomorrow, finished, kind
+):
+    """Who calls because of bad water is booked as a recheck or a refill as well."""
+    sent = booking(lead, tomorrow, train=finished.train_id, kind=kind)
+    sent["sure"] = f"day-{tomorrow},no-well"
+    answer = book(dispatcher_client, finished.site, sent)
+    assert answer.status_code == 422
+    assert "“not sure” is an answer" in answer.content.decode()
 
 
-def test_the_question_offers_all_the_work_of_late_and_is_not_asked_of_a_start_up(
+@pytest.mark.parametrize(("days", "status"), [(364, 422), (370, 302)])
+def test_only_work_of_more_than_a_year_ago_is_not_asked_about(
+    dispatcher_client, lead, tomorrow, days, status
+):
+    train, today = make.make_train(stages=("softener",)), company_day(timezone.now())
+    worked(train, lead, at=at_hour(today - timedelta(days=days), 9))
+    sent = booking(lead, tomorrow, train=train.pk)
+    assert book(dispatcher_client, train.site, sent).status_code == status
+
+
+def test_work_of_this_morning_is_offered_although_nobody_told_it_yet(
     dispatcher_client, lead, tomorrow
 ):
+    """The customer calls before the technician has closed the visit."""
+    train, today = make.make_train(stages=("softener",)), company_day(timezone.now())
+    before, day = (at_hour(today - timedelta(days=n), 9) for n in (2, 1))
+    visit = booked(opened(train, at=before), lead, at=day, now=before)
+    page = dispatcher_client.get(reverse("visit-book"), {"site": train.site_id})
+    assert "Yes, from: Service, not told yet" in page.content.decode()
+    sent = booking(lead, tomorrow, train=train.pk, callback=f"yes-{visit.job_id}")
+    assert book(dispatcher_client, train.site, sent).status_code == 302
+    arrived(visit)
+    closed(visit, now=timezone.now())
+    row = Follow.objects.get(job=visit.job_id)
+    assert (row.how, row.ended) == (Follow.How.CALLBACK, 1)
+
+
+def test_the_question_offers_all_the_work_of_late(dispatcher_client, lead):
     train, today = make.make_train(stages=("softener",)), company_day(timezone.now())
     for days in (40, 20):
         worked(train, lead, at=at_hour(today - timedelta(days=days), 9))
     page = dispatcher_client.get(reverse("visit-book"), {"site": train.site_id})
     assert page.content.decode().count("Yes, from: Service") == 2
-    sent = booking(lead, tomorrow, train=train.pk, kind="startup")
-    answer = book(dispatcher_client, train.site, {**sent, "sure": f"day-{tomorrow}"})
-    assert answer.status_code == 302
+
+
+@pytest.mark.parametrize(("said", "kept"), [("promised", ""), ("yes-{pk}", "yes")])
+def test_a_promise_may_be_booked_because_the_customer_called(
+    dispatcher_client, lead, tomorrow, finished, said, kept
+):
+    """Then it is a report like any other, although we would have come anyway."""
+    promise = make.make_follow_up(train=finished.train)
+    sent = booking(lead, tomorrow, train=finished.train_id, callback=said.format(pk=finished.pk))
+    where = f"{reverse('visit-book')}?follow_up={promise.pk}"
+    page = dispatcher_client.get(where).content.decode()
+    assert "No report: we come because we promised it" in page
+    assert dispatcher_client.post(where, sent).status_code == 302
+    job = Job.objects.latest("pk")
+    assert (job.callback_answer, job.planned) == (kept, kept == "")
+    assert CallbackFact.objects.filter(job=job).exists() == bool(kept)
 
 
 def test_the_question_follows_the_chosen_system(dispatcher_client, finished):

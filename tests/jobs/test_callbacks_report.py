@@ -4,11 +4,13 @@ from datetime import date, timedelta
 
 import pytest
 
-from jobs.models import Job, SiteTenure
+from jobs.models import Job
 from jobs.reports import callback_jobs
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import callback_report, rate_of, ratio_of
 from jobs.workflows.causes import review_cause
+from jobs.workflows.jobs import cancel_job
+from jobs.workflows.removals import take_out
 from tests.acts import called_back, sold, visited, worked
 from tests.factories import (
     make_customer,
@@ -62,6 +64,7 @@ def _same_person(person, again):
         "removed",
         "callbacks",
         "workmanship",
+        "unknown",
         "defects",
         "outside",
     ):
@@ -157,45 +160,72 @@ def test_only_groups_a_and_b_are_workmanship(installer, cause):
     assert total().workmanship == (1 if cause[0] in "AB" else 0)
 
 
-def test_not_sure_and_planned_and_cancelled_are_no_callbacks(installer):
-    job = _index(installer)
-    _callback(job, callback_answer="not_sure")
-    _callback(job, planned=True)
-    _callback(job, status="cancelled")
+def test_not_sure_is_no_callback(installer):
+    _callback(_index(installer), callback_answer="not_sure")
     found = report()
     assert (found.total.callbacks, found.not_sure) == (0, 1)
 
 
+def test_what_the_customer_reported_counts_although_we_had_promised_to_come(installer):
+    job = worked(make_train(stages=("softener",)), installer, at=noon(DAY))
+    back = called_back(job, at=noon(DAY + timedelta(days=5)), kind="recheck", planned=True)
+    assert not back.planned
+    assert total().callbacks == 1
+
+
+def test_a_report_counts_although_its_visit_was_cancelled(installer):
+    """The customer called; whether somebody came is another matter."""
+    job = worked(make_train(stages=("softener",)), installer, at=noon(DAY))
+    back = called_back(job, at=noon(DAY + timedelta(days=5)))
+    assert total().callbacks == 1
+    cancel_job(job=back, reason="called off", by=make_staff("dispatcher"), now=noon(TODAY))
+    assert (total().callbacks, total().unknown, total().excluded) == (1, 1, 0)
+
+
 def test_too_recent_and_lost_jobs_are_counted_apart(installer):
-    recent = _index(installer, day=TODAY - timedelta(days=89))
-    sold = _index(installer)
-    SiteTenure.objects.filter(site=sold.site).update(until_on=DAY + timedelta(days=50))
-    taken_out = _index(installer)
-    taken_out.train.removed_on = DAY + timedelta(days=90)
-    taken_out.train.save()
-    for job in (recent, sold, taken_out):
-        _callback(job)
+    """A callback of each before it is lost: then it counts."""
+    recent = worked(
+        make_train(stages=("softener",)), installer, at=noon(TODAY - timedelta(days=89))
+    )
+    hours = (noon(DAY) + n * timedelta(hours=1) for n in range(3))
+    jobs = [worked(make_train(stages=("softener",)), installer, at=at) for at in hours]
+    gone, out, called = jobs
+    for job in (recent, called):
+        called_back(job, at=noon(job.index_on + timedelta(days=10)))
+    for job in (gone, called):
+        on = DAY + timedelta(days=50)
+        sold(job.site, on=on, at=noon(on), buyer="unknown")
+    on = DAY + timedelta(days=90)
+    take_out(train=out.train, on=on, reason="too small", by=make_staff("dispatcher"), now=noon(on))
     counts = total()
-    assert (counts.recent, counts.left, counts.removed, counts.judgeable) == (1, 1, 1, 0)
-    assert (counts.callbacks, counts.outside) == (0, 3)
+    assert (counts.recent, counts.left, counts.removed, counts.judgeable) == (1, 1, 1, 1)
+    assert (counts.callbacks, counts.outside) == (1, 1)
 
 
-@pytest.mark.parametrize(("who", "left"), [("the owner", 1), ("a tenant", 0)])
-def test_a_job_is_lost_when_its_own_customer_sells(installer, who, left):
+@pytest.mark.parametrize(
+    ("who", "buyer", "left"),
+    [
+        ("the owner", "ours", 0),
+        ("the owner", "not_ours", 1),
+        ("the owner", "unknown", 1),
+        ("a tenant", "not_ours", 0),
+    ],
+)
+def test_a_job_is_lost_when_the_house_goes_to_somebody_who_is_not_ours(installer, who, buyer, left):
     """A tenant who moves out takes nobody away who could call about the owner's system."""
     site = make_site(from_on=BEGIN)
     tenant = make_tenure(site=site, customer=make_customer(), part="tenant", is_contact=False)
     job = worked(make_train(site=site), installer, at=noon(DAY))
     ending = [tenant] if who == "a tenant" else None
-    sold(site, on=DAY + timedelta(days=50), at=noon(TODAY), ending=ending)
+    sold(site, on=DAY + timedelta(days=50), at=noon(TODAY), buyer=buyer, ending=ending)
     counts = total()
     assert (counts.left, counts.judgeable) == (left, 1 - left)
     assert job.customer != tenant.customer
 
 
 def test_house_sold_after_the_window_stays_judgeable(installer):
-    job = _index(installer)
-    SiteTenure.objects.filter(site=job.site).update(until_on=DAY + timedelta(days=91))
+    job = worked(make_train(), installer, at=noon(DAY))
+    sold(job.site, on=DAY + timedelta(days=91), at=noon(TODAY), buyer="unknown")
     assert total().judgeable == 1
 
 
@@ -284,7 +314,7 @@ def test_causes_stand_most_frequent_first_and_what_nobody_could_name_last(instal
 def test_report_asks_the_database_a_fixed_number_of_times(installer, django_assert_max_num_queries):
     for _ in range(12):
         _callback(_index(make_staff("technician")))
-    with django_assert_max_num_queries(6):
+    with django_assert_max_num_queries(8):
         report()
 
 

@@ -163,21 +163,19 @@ def test_a_service_booked_for_a_promise_is_planned(dispatcher_client, lead, earl
     assert promise.visit.job.planned
 
 
-def test_a_promised_recheck_is_planned_and_so_is_a_refill_that_is_called_in(
-    dispatcher_client, lead, earlier
-):
-    booked(dispatcher_client, lead, kind="refill", site=earlier.site, train=earlier.train_id)
-    booked(
-        dispatcher_client,
-        lead,
-        kind="service",
-        on=TODAY + timedelta(days=1),
-        site=earlier.site,
-        train=earlier.train_id,
-        callback="not_sure",
-    )
+def test_what_is_called_in_is_not_planned_whatever_its_kind(dispatcher_client, lead, earlier):
+    for number, (kind, said) in enumerate([("refill", "no"), ("service", "not_sure")]):
+        booked(
+            dispatcher_client,
+            lead,
+            kind=kind,
+            on=TODAY + timedelta(days=number),
+            site=earlier.site,
+            train=earlier.train_id,
+            callback=said,
+        )
     refill, service = Job.objects.order_by("pk")[1:]
-    assert (refill.planned, refill.callback_answer) == (True, "")
+    assert (refill.planned, refill.callback_answer) == (False, "no")
     assert (service.planned, service.callback_answer, service.origin) == (
         False,
         "not_sure",

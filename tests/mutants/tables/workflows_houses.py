@@ -106,7 +106,7 @@ FAULTS = [
         ("filter(customer__in=former).update(customer=customer)", "update(customer=customer)"),
         ("state=OutboxMail.State.QUEUED,\n", ""),
         ("visit__job__site=site,", ""),
-        ("day=on,", "day=company_day(now),"),
+        ("day=on,\n        by=by", "day=company_day(now),\n        by=by"),
     ),
     *in_file(
         "jobs/workflows/trains.py",

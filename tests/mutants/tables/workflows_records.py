@@ -248,8 +248,6 @@ FAULTS = [
     *in_file(
         "jobs/workflows/records.py",
         "closing_facts records record_acts workflows/visit_acts",
-        ("if job.index_on is None:", "if True:"),
-        ("job.index_on, job.installer = day, visit.lead", "job.index_on = day"),
         ("train.handed_over_on is None", "True"),
         (
             "day = company_day(visit.left_at or at)\n    job, train",

@@ -215,12 +215,8 @@ FAULTS = [
             "ending.defect_found",
         ),
         ("ending.defect_found or visit.outcome", "visit.outcome"),
-        ("job.kind in Job.INDEX_KINDS and job.index_on is None", "job.kind in Job.INDEX_KINDS"),
-        ("job.installer = visit.lead", "pass"),
-        (
-            "company_day(visit.left_at or now)\n        job.installer",
-            "company_day(now)\n        job.installer",
-        ),
+        ("job.kind in Job.INDEX_KINDS and visit", "visit"),
+        ("!= Visit.Bypass.BYPASSED:\n        facts", "!= Visit.Bypass.NONE:\n        facts"),
         ("visit.arrived_at or visit.starts_at", "visit.starts_at"),
         (
             "        and visit.outcome != Visit.Outcome.DEFECT_FOUND\n",
@@ -264,11 +260,9 @@ FAULTS = [
         ("[:5]", "[:1]"),
         ("filter(is_contact=True).first()", "first()"),
         ("job.visits.filter(status__in=Visit.TO_COME).exists()", "False"),
-        ("PLANNED_KINDS = {Job.Kind.RECHECK, ", "PLANNED_KINDS = {"),
-        (
-            "{Job.Kind.INSTALL, Job.Kind.STARTUP, Job.Kind.REMOVAL}",
-            "{Job.Kind.INSTALL, Job.Kind.REMOVAL}",
-        ),
+        ("callback_window_days, Job.ORIGIN_DAYS)", "callback_window_days, 90)"),
+        ("wanted.planned and wanted.callback_answer not in REPORTED", "wanted.planned"),
+        ("if booked_in_error and job", "if job"),
     ),
     *in_file(
         "jobs/workflows/requests.py",
