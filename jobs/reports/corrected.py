@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 
-from django.db.models import Count, F, Q
+from django.db.models import F, Q
 
 from jobs.models import CallbackFact, HandoverFact, Job
 from jobs.models.facts import number_of
 
-from .callback_jobs import Described, Selection
+from .callback_jobs import Selection
 
 #: more of a person's callbacks withdrawn or given another cause than this share is said beside the
 #: count; common practice, no source
@@ -37,18 +37,16 @@ def corrected(selection: Selection) -> Corrected:
     handed = HandoverFact.objects.filter(
         corrects__isnull=False, recorded_by__isnull=False, corrects__day__isnull=False
     ).filter(corrects__day__range=(selection.since, selection.until))
-    jobs = {
-        *withdrawn.values_list("corrects__origin", flat=True),
-        *recoded.values_list("origin", flat=True),
-        *handed.values_list("job", flat=True),
-    }
+    taken_back = list(withdrawn.values_list("corrects__origin", _INSTALLER.format("corrects__")))
+    coded_anew = list(recoded.values_list("origin", _INSTALLER.format("")))
+    jobs = {job for job, _ in (*taken_back, *coded_anew)} | set(
+        handed.values_list("job", flat=True)
+    )
     return Corrected(
         len(jobs),
-        _by_person(withdrawn, "corrects__origin__follow__installer"),
-        _by_person(recoded, "origin__follow__installer"),
+        Counter(person for _, person in taken_back),
+        Counter(person for _, person in coded_anew),
     )
 
 
-def _by_person(rows: Described, installer: str) -> Counter[int]:
-    counted = rows.order_by().values_list(installer).annotate(rows=Count("pk"))
-    return Counter(dict(counted))
+_INSTALLER = "{}origin__follow__installer"

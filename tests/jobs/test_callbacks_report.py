@@ -314,7 +314,7 @@ def test_causes_stand_most_frequent_first_and_what_nobody_could_name_last(instal
 def test_report_asks_the_database_a_fixed_number_of_times(installer, django_assert_max_num_queries):
     for _ in range(12):
         _callback(_index(make_staff("technician")))
-    with django_assert_max_num_queries(8):
+    with django_assert_max_num_queries(11):
         report()
 
 

@@ -36,6 +36,7 @@ from jobs.models import (
     DoNotUse,
     FollowUp,
     FollowUpRule,
+    HandoverFact,
     Happening,
     HeldByTreatment,
     Job,
@@ -253,16 +254,16 @@ def test_one_start_up_is_under_way_at_the_dial_back():
 
 
 def test_installers_have_something_fair_to_compare():
-    done = Counter(Job.objects.index_jobs().values_list("installer__username", flat=True))
+    done = Counter(HandoverFact.objects.values_list("installer__username", flat=True))
     assert all(done[name] >= least for name, least in INDEX_WANTED.items())
     assert 0 < done["wren"] < 10
     mixes = {
-        frozenset(Job.objects.index_jobs().filter(installer__username=name).values_list("kind"))
+        frozenset(HandoverFact.objects.filter(installer__username=name).values_list("job__kind"))
         for name in done
     }
     assert len(mixes) > 1
     window = timedelta(days=Company.load().callback_window_days)
-    assert Job.objects.index_jobs().filter(index_on__gt=TODAY - window).exists()
+    assert HandoverFact.objects.filter(day__gt=TODAY - window).exists()
 
 
 def test_callbacks_have_causes_and_origins():
