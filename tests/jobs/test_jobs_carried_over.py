@@ -13,7 +13,7 @@ from tests.jobs.random_company import build_company, noon
 from tests.migrating import migrated
 
 DAY, HOURS = date(2026, 1, 10), timedelta(hours=2)
-BEFORE = "0073_visits_that_wait"
+BEFORE = "0074_for_whom_a_telling_counts"
 pytestmark = pytest.mark.django_db(transaction=True)
 
 

@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('equipment', '0018_place_of_a_house'),
-        ('jobs', '0073_visits_that_wait'),
+        ('jobs', '0074_for_whom_a_telling_counts'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

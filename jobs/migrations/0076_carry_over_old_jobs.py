@@ -242,7 +242,7 @@ class Migration(migrations.Migration):
     """Old jobs get their facts; each row says what could not be known."""
 
     dependencies = [
-        ("jobs", "0074_facts_of_callbacks"),
+        ("jobs", "0075_facts_of_callbacks"),
     ]
 
     operations = [
