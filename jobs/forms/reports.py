@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 from typing import Any, cast
 
 from django import forms
@@ -11,11 +11,12 @@ from django.http import QueryDict
 from jobs.reports import callback_jobs, job_list
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import GROUPS
+from jobs.reports.fair_answer import WINDOW_DAYS, verdict_day, verdict_period
 from jobs.reports.water_classes import WATERS
 
 from .sites import DayInput
 
-USUAL_WINDOW, USUAL_DAYS = 90, 730
+USUAL_WINDOW = WINDOW_DAYS
 LONGEST_DAYS = 3660
 
 
@@ -30,9 +31,10 @@ class ReportForm(forms.Form):
 
     def __init__(self, data: QueryDict, *, today: date) -> None:
         self.today = today
+        self.verdict_on = verdict_day(today)
         usual = {
-            "since": (today - timedelta(days=USUAL_DAYS)).isoformat(),
-            "until": today.isoformat(),
+            "since": verdict_period(self.verdict_on)[0].isoformat(),
+            "until": self.verdict_on.isoformat(),
             "window": USUAL_WINDOW,
         }
         super().__init__({**usual, **{name: value for name, value in data.items() if value}})
@@ -47,12 +49,19 @@ class ReportForm(forms.Form):
         return cleaned
 
     @property
+    def is_verdict(self) -> bool:
+        """The period of the answer that stands, and not one that somebody chose."""
+        chosen = (self.cleaned_data[name] for name in ("since", "until", "window"))
+        since, _ = verdict_period(self.verdict_on)
+        return tuple(chosen) == (since, self.verdict_on, WINDOW_DAYS)
+
+    @property
     def selection(self) -> Selection:
         return Selection(
             self.cleaned_data["since"],
             min(self.cleaned_data["until"], self.today),
             self.cleaned_data["window"],
-            self.today,
+            self.verdict_on if self.is_verdict else self.today,
         )
 
     def words(self) -> dict[str, str]:

@@ -170,6 +170,7 @@ class Report:
     inherited: int
     not_sure: int
     returns: int
+    cells: tuple[Cell, ...]
     #: days that every job was followed: to its callback, its loss, the end of the window or today
     days_followed: int
     #: jobs about which something was put right afterwards
@@ -227,6 +228,7 @@ def callback_report(selection: Selection) -> Report:
         inherited=callback_jobs.inherited(selection).count(),
         not_sure=not_sure,
         returns=returns.total(),
+        cells=tuple(cells),
         days_followed=sum(cell.days for cell in cells),
         corrected=changed.jobs,
     )

@@ -13,12 +13,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from jobs.access import allow
-from jobs.drawings import callbacks as charts
 from jobs.forms.reports import JobsForm, ReportForm
 from jobs.http import StaffRequest
 from jobs.models.company import company_day
-from jobs.reports import callback_files, callback_jobs, funnel, job_list
-from jobs.reports.callbacks import GROUPS, Report, callback_report, list_name
+from jobs.pages.fair_answer import fair_page
+from jobs.reports import callback_files, callback_jobs, job_list
+from jobs.reports.callbacks import GROUPS, callback_report, list_name
 from jobs.reports.tables import CONTENT_TYPES
 from jobs.reports.water_classes import WATERS
 from jobs.workflows.fact_nights import warning
@@ -41,24 +41,11 @@ def callbacks(request: StaffRequest) -> HttpResponse:
         "address": f"{reverse('callbacks-jobs')}?{urlencode(words)}",
         "files": f"{reverse('callbacks-export')}?{urlencode(words)}",
         "groups": GROUPS,
-        **_charts(report),
-    }
-    return render(request, "reports/callbacks.html", context)
-
-
-def _charts(report: Report) -> dict[str, object]:
-    points = funnel.points(report)
-    scale = charts.scale_for((person.counts for person in report.people), report.theta)
-    drawn = charts.funnel(points, report.theta) if report.theta and points else None
-    return {
-        "rows": [(person, charts.bar(scale, person.counts)) for person in report.people],
-        "scale": scale,
-        "points": points,
-        "funnel": drawn,
-        "summary": funnel.summary(points, report.theta),
+        "fair": fair_page(report, verdict_on=form.verdict_on if form.is_verdict else None),
         "kinds": callback_jobs.KINDS,
         "waters": WATERS,
     }
+    return render(request, "reports/callbacks.html", context)
 
 
 @allow("owner")

@@ -6,10 +6,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from equipment.engineering.errors import OutOfRange
 from jobs.models import Job
 from jobs.reports.callback_jobs import KINDS
-from jobs.reports.funnel import CHANCE, HIGH, LOW, limits_for, usable
 from jobs.reports.water_classes import WATERS
 from jobs.workflows import trains
 from jobs.workflows.jobs import cancel_job
@@ -107,45 +105,13 @@ def test_two_of_twenty_jobs(owner_client):
     assert only["Cause"] == Job.Cause.G_SOURCE.label
 
 
-@pytest.mark.parametrize(
-    ("ash", "elm", "readings", "summary"),
-    [
-        ((11, 8), (11, 3), [CHANCE, CHANCE], "No. All 2 people"),
-        ((10, 10), (10, 0), [HIGH, LOW], "2 of 2 lie outside the outer limit"),
-    ],
-)
-def test_two_people_about_a_rate_of_one_half(owner_client, ash, elm, readings, summary):
-    """A fair coin: 9 or more of 11 in 67/2048 = 3.3 % of cases, none of 10 in 1/1024 = 0.1 %."""
-    for last, (jobs_done, calls) in (("Ash", ash), ("Elm", elm)):
-        did(last, jobs_done, calls=calls)
-    answer = page(owner_client)
-    assert [point.reading for point in answer.context["points"]] == readings
-    assert summary in " ".join(answer.content.decode().split())
-
-
-def test_who_has_no_judgeable_job_is_no_point(owner_client):
+def test_who_has_no_judged_job_has_counts_only(owner_client):
     """A job of this week says nothing yet."""
     did("Ash", 2, calls=1)
     worked(house("softener"), person("Elm"), at=noon(TODAY - 3 * DAYS))
-    answer = page(owner_client)
-    assert [point.name for point in answer.context["points"]] == ["Ash, X"]
+    rows = page(owner_client).context["fair"].rows
+    assert [(row.person.name, row.expected) for row in rows] == [("Ash, X", ""), ("Elm, X", "")]
     assert people(owner_client)["Elm"]["Too recent"] == "1"
-
-
-def test_nobody_called_back_is_nothing_to_compare(owner_client):
-    did("Ash", 10)
-    text = said(owner_client)
-    assert "No job had a callback" in text
-    assert "there is nothing to compare with chance" in text
-
-
-@pytest.mark.parametrize("theta", [0.0, 0.9995, 1.0, None])
-def test_a_rate_without_spread_has_no_limits(theta):
-    assert usable(0.998)
-    assert not usable(theta)
-    if theta is not None:
-        with pytest.raises(OutOfRange):
-            limits_for(theta, 50)
 
 
 def test_the_year_is_a_window_too(owner_client):

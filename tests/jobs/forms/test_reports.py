@@ -1,5 +1,7 @@
 """Which jobs the owner asks the callback report about."""
 
+from datetime import date
+
 import pytest
 from django.urls import reverse
 
@@ -30,10 +32,18 @@ def test_a_period_runs_forward_and_is_ten_years_long_at_most(asked, since, until
     assert said in answer.content.decode()
 
 
-def test_the_usual_report_looks_back_two_years_and_ninety_days_after_each_job(asked):
+def test_the_usual_report_is_the_answer_of_the_last_verdict_day(asked):
     selection = asked().context["report"].selection
-    assert (selection.until - selection.since).days == 730
+    assert (selection.until, selection.today) == (date(2026, 1, 1), date(2026, 1, 1))
     assert selection.window_days == 90
+    again = asked(since=selection.since, until=selection.until, window=90).context["report"]
+    assert again.selection == selection
+    assert (
+        asked(since=selection.since, until=selection.until, window=30)
+        .context["report"]
+        .selection.today
+        == TODAY
+    )
 
 
 def test_the_last_day_of_a_report_is_today_at_the_latest(asked):

@@ -92,8 +92,8 @@ FAULTS = [
         "forms/reports callbacks_page",
         ("LONGEST_DAYS = 3660", "LONGEST_DAYS = 36600"),
         ("since > until", "since >= until"),
-        ("USUAL_WINDOW, USUAL_DAYS = 90, 730", "USUAL_WINDOW, USUAL_DAYS = 90, 365"),
-        ("USUAL_WINDOW, USUAL_DAYS = 90", "USUAL_WINDOW, USUAL_DAYS = 30"),
+        ("USUAL_WINDOW = WINDOW_DAYS", "USUAL_WINDOW = 30"),
+        ("self.verdict_on if self.is_verdict else self.today", "self.today"),
         ('min(self.cleaned_data["until"], self.today)', 'self.cleaned_data["until"]'),
     ),
     *in_file(

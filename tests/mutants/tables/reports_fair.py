@@ -100,6 +100,21 @@ FAULTS = [
         ("if until is None or day.day <= until", "if until is None or day.day < until"),
     ),
     *in_file(
+        "jobs/reports/fair_cells.py",
+        "fair_page",
+        ("if cell.state != JUDGEABLE:", "if False:"),
+        ("called + (cell.jobs if cell.cause else 0)", "called + cell.jobs"),
+        ("(cell.kind, cell.water)", '(cell.kind, "")'),
+        ("and cell.installer in wanted", ""),
+        ("until = selection.since - timedelta(days=1)", "until = selection.since"),
+    ),
+    *in_file(
+        "jobs/pages/fair_answer.py",
+        "fair_page",
+        ("answer_of(table) if verdict_on else own_period(table)", "answer_of(table)"),
+        (":= found.get(person.pk)) and own.stands_out", ":= found.get(person.pk))"),
+    ),
+    *in_file(
         "jobs/wording/fairness.py",
         "reports/fair_words",
         ("math.ceil(exact) if up", "round(exact) if up"),
