@@ -41,7 +41,7 @@ def page(client, **asked):
 
 
 def test_one_who_is_called_back_eight_of_ten_times(owner_client):
-    """8 of 10 against 1 of 30: expected 10 / 30, below one no figure. The name is one click away."""
+    """8 of 10 against 1 of 30: expected 10 / 30, below one no figure. The name is a click away."""
     did("Ash", 10, *["A_leak"] * 3, *["C_size"] * 5)
     did("Elm", 15, "G_source")
     did("Oak", 15)
