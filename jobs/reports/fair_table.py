@@ -109,7 +109,7 @@ def _matched(table: Table, place: int) -> Matched:
     others = [total - own for total, own in zip(table.jobs_of_class, jobs, strict=True)]
     back = [total - own for total, own in zip(table.called_of_class, called, strict=True)]
     with_match = [k for k, own in enumerate(jobs) if own and others[k]]
-    alone = [k for k, own in enumerate(jobs) if own and not others[k]]
+    alone = [k for k in range(len(jobs)) if not others[k]]
     return Matched(
         place=place,
         classes=tuple(Class(jobs[k], called[k], others[k], back[k]) for k in with_match),

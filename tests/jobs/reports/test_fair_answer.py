@@ -132,6 +132,7 @@ def test_opening_it_every_week_yields_no_new_answer():
     }
     assert verdict_day(date(2026, 6, 30)) == date(2026, 1, 1)
     assert verdict_day(date(2026, 12, 31)) == date(2026, 7, 1)
+    assert verdict_day(date(2026, 7, 1)) == date(2026, 7, 1)
 
 
 def test_a_period_that_would_begin_on_the_leap_day_begins_a_day_later():
@@ -226,6 +227,7 @@ def test_fewest_callbacks_that_are_found_is_the_first_of_all(rows, tau):
         if found is None:
             continue
         assert power.doubling <= power.tripling
+        assert power.doubling == pytest.approx(_found(person, rates, 2, found))
         assert power.tripling == pytest.approx(_found(person, rates, 3, found))
         if power.factor is not None:
             assert _found(person, rates, power.factor, found) >= 0.8
@@ -238,6 +240,39 @@ def test_callbacks_are_laid_where_they_would_fall():
     assert [each.called for each in laid] == [8, 6]
     assert [each.called for each in _laid(99, person.classes, [0.10, 0.05])] == [40, 59]
     assert sum(each.called for each in _laid(3, person.classes, [0.0, 0.0])) == 3
+    # parts of five and one: the smaller has its first when the larger would have its fourth
+    [person, _] = matched(table([[(50, 0), (10, 0)], [(10, 1), (10, 1)]]))
+    assert [each.called for each in _laid(4, person.classes, [0.1, 0.1])] == [3, 1]
+
+
+def test_rates_of_the_others_are_drawn_towards_their_overall_one():
+    """By hand: 15 of 200 overall, 0.075; (10 + 3 x 0.075) / 103 and (5 + 3 x 0.075) / 103."""
+    [person, _] = matched(table([[(40, 0), (60, 0)], [(100, 10), (100, 5)]]))
+    assert _rates(person) == pytest.approx([10.225 / 103, 5.225 / 103])
+
+
+def test_whose_p_is_the_bound_itself_stands_out():
+    """Thirty jobs each, 6, 1 and none called back: the bound is the step of the first one."""
+    answer = answer_of(table([[(30, 6)], [(30, 1)], [(30, 0)]]), tau=0.2)
+    assert answer.people[0].p == answer.bound
+    assert [person.key for person in answer.named] == ["A"]
+
+
+def test_one_look_is_held_to_one_in_forty():
+    assert ALPHA == 0.025
+    rows = table([[(25, 5)], [(25, 1)], [(25, 1)]])
+    assert (answer_of(rows).kind, answer_of(rows, alpha=0.25).kind) == (FEW, LOOK)
+
+
+def test_what_would_be_missed_is_that_of_the_person_hardest_to_see():
+    answer = answer_of(table([[(150, 18)], [(150, 18)], [(12, 1)]]))
+    least = answer.people[2].power
+    assert answer.missed == 1 - least.doubling
+    assert (answer.factor, answer.seen_at_triple) == (5.0, 2)
+    unseen = answer_of(table([[(150, 6)], [(150, 5)], [(10, 0)]]))
+    assert unseen.people[2].power.factor is None
+    assert unseen.people[0].power.factor == 4.75
+    assert unseen.factor is None
 
 
 def test_a_large_company_has_a_spread_of_its_own():

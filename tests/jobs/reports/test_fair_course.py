@@ -54,6 +54,8 @@ def test_the_curve_stops_where_fewer_than_ten_are_followed():
     assert course.stops_on == 61
     assert [step.day for step in course.drawn] == [5, 40, 60]
     assert course_of([*rows[:3], Ending(90, OPEN, 9)]).stops_on == 51
+    nine_left = course_of([Ending(50, OPEN, 6), Ending(51, CALLED), Ending(90, OPEN, 8)])
+    assert (nine_left.stops_on, nine_left.drawn) == (51, ())
     assert course_of([Ending(3, OPEN, 9)]).stops_on == 0
     assert course_of([]).stops_on == 0
     assert course_of([]).steps == ()

@@ -46,6 +46,14 @@ def test_mid_p_limits_of_a_share(count, jobs, low, high, digits):
     assert share_limits(count, jobs) == pytest.approx((low, high), abs=0.5001 * 10**-digits)
 
 
+def test_nobody_and_everybody_have_a_limit_on_one_side_only():
+    assert share_limits(0, 20)[0] == 0
+    assert share_limits(20, 20)[1] == 1
+    nobody, everybody = [Class(10, 0, 10, 4)], [Class(10, 4, 10, 0)]
+    assert odds_ratio(nobody) == odds_limits(nobody)[0] == 0
+    assert odds_ratio(everybody) == odds_limits(everybody)[1] == math.inf
+
+
 def test_mid_p_limits_of_observed_by_expected():
     """OpenEpi manual, O 4 and E 3.3: ratio 1.212 (SEEN); the limits are those of statsmodels."""
     assert pytest.approx(1.212, abs=5e-4) == 4 / 3.3

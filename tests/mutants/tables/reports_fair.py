@@ -13,7 +13,7 @@ FAULTS = [
         ("others = [total - own for", "others = [total for"),
         ("back = [total - own for", "back = [total for"),
         ("if own and others[k]]", "if own]"),
-        ("if own and not others[k]]", "if not others[k]]"),
+        ("range(len(jobs)) if not others[k]]", "range(len(jobs))]"),
         ("if j != place and total", "if total"),
         ("own[k] * row[k] / others[k]", "row[k] / others[k]"),
         ("share * share for share in shares", "share for share in shares"),
