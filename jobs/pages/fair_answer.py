@@ -9,7 +9,7 @@ from datetime import date
 from functools import lru_cache
 
 from jobs.reports import callback_jobs, fair_answer
-from jobs.reports.callbacks import GROUPS, Cell, Person, Report, cause_label, group_of
+from jobs.reports.callbacks import GROUPS, Person, Report, cause_label, group_of
 from jobs.reports.fair_answer import FEW, LOOK, NOTHING, Answer
 from jobs.reports.fair_cells import causes_of, period_before, work_table
 from jobs.wording import fairness as words
@@ -45,7 +45,7 @@ def fair_page(report: Report, *, verdict_on: date | None) -> FairPage:
     table = work_table(report.cells)
     answer = answer_of(table) if verdict_on else own_period(table)
     found = {each.key: each for each in answer.people}
-    cells = [Cell(*row) for row in callback_jobs.cells(period_before(report.selection))]
+    cells = callback_jobs.judged_cells(period_before(report.selection))
     before = {each.key: each for each in own_period(work_table(cells)).people}
     return FairPage(
         headline=_headline(answer, report.cells),
@@ -62,7 +62,7 @@ def fair_page(report: Report, *, verdict_on: date | None) -> FairPage:
     )
 
 
-def _headline(answer: Answer, cells: Sequence[Cell]) -> str:
+def _headline(answer: Answer, cells: Sequence[callback_jobs.Alike]) -> str:
     if answer.kind == LOOK:
         tally = causes_of(cells, [int(str(person.key)) for person in answer.named])
         groups = Counter[str]()

@@ -110,13 +110,18 @@ def ended_in_window(selection: Selection, rows: Described) -> Described:
 
 def cells(selection: Selection) -> list[Alike]:
     """Alike jobs counted by the database: two short questions of the judged, two of the recent."""
-    rows, judged_until = in_period(selection), number_of(selection.judged_until)
-    window, today = selection.window_days, number_of(selection.today)
-    judged, recent = rows.filter(day__lte=judged_until), rows.filter(day__gt=judged_until)
+    rows, today = in_period(selection), number_of(selection.today)
+    recent = rows.filter(day__gt=number_of(selection.judged_until))
     return [
-        *_alike(selection, judged, JUDGEABLE, Count("pk") * window),
+        *judged_cells(selection),
         *_alike(selection, recent, RECENT, Sum(Value(today) - F("day"))),
     ]
+
+
+def judged_cells(selection: Selection) -> list[Alike]:
+    """Those that had their whole window, and among them what was lost in it."""
+    judged = in_period(selection).filter(day__lte=number_of(selection.judged_until))
+    return _alike(selection, judged, JUDGEABLE, Count("pk") * selection.window_days)
 
 
 def _alike(selection: Selection, rows: Described, state: str, days: Any) -> list[Alike]:

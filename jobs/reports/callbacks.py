@@ -170,7 +170,7 @@ class Report:
     inherited: int
     not_sure: int
     returns: int
-    cells: tuple[Cell, ...]
+    cells: tuple[callback_jobs.Alike, ...]
     #: days that every job was followed: to its callback, its loss, the end of the window or today
     days_followed: int
     #: jobs about which something was put right afterwards

@@ -6,12 +6,11 @@ from collections import Counter
 from collections.abc import Iterable
 from datetime import timedelta
 
-from .callback_jobs import JUDGEABLE, Selection
-from .callbacks import Cell
+from .callback_jobs import JUDGEABLE, Alike, Selection
 from .fair_table import Table, table_of
 
 
-def work_table(cells: Iterable[Cell]) -> Table:
+def work_table(cells: Iterable[Alike]) -> Table:
     """Judged jobs by person and class: kind of system with raw water. In a settled order."""
     found: dict[tuple[int, tuple[str, str]], tuple[int, int]] = {}
     for cell in cells:
@@ -23,7 +22,7 @@ def work_table(cells: Iterable[Cell]) -> Table:
     return table_of({key: found[key] for key in sorted(found)})
 
 
-def causes_of(cells: Iterable[Cell], people: Iterable[int]) -> Counter[str]:
+def causes_of(cells: Iterable[Alike], people: Iterable[int]) -> Counter[str]:
     """Causes of the callbacks to judged jobs of these people."""
     wanted, tally = set(people), Counter[str]()
     for cell in cells:

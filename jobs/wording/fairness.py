@@ -18,7 +18,7 @@ NOT_COUNTED = "Not counted here: calls nobody logged."
 NOT_FOR_RANKING = "Not for ranking."
 OWN_PERIOD = (
     "A period of your own: counts and no answer. "
-    "The answer is given twice a year, for 1 January and 1 July."
+    "The answer is given twice a year, at its beginning and in the middle."
 )
 NOBODY_ELSE = "Too few jobs to tell. There is nobody to compare with."
 NOBODY_WITH_TEN = "Too few jobs to tell. Nobody has ten jobs of a kind that somebody else did too."

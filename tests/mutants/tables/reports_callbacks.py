@@ -37,7 +37,10 @@ FAULTS = [
         ("WINDOWS = (30, 90, 365)", "WINDOWS = (30, 90, 180)"),
         ("day__gte=number_of(selection.since), day", "day__gt=number_of(selection.since), day"),
         ("ended__lte=selection.window_days)", "ended__lt=selection.window_days)"),
-        ("rows.filter(day__lte=judged_until)", "rows.filter(day__lt=judged_until)"),
+        (
+            "(day__lte=number_of(selection.judged_until))\n    return _alike",
+            "(day__lt=number_of(selection.judged_until))\n    return _alike",
+        ),
         ("Follow.How.CUSTOMER_GONE: LEFT", "Follow.How.CUSTOMER_GONE: REMOVED"),
         ("Q(planned=True) | Q(kind__in=[Job.Kind.RECHECK, Job.Kind.INTERVAL])", "Q(planned=True)"),
         ("Q(kind__in=[Job.Kind.RECHECK, Job.Kind.INTERVAL])", "Q(kind__in=[Job.Kind.RECHECK])"),
