@@ -104,3 +104,8 @@ def test_jobs_since_the_last_callback(marks, expected):
     states |= {"?": (RECENT, False), "!": (RECENT, True)}
     ticks = [Tick(place, *states[mark]) for place, mark in enumerate(marks)]
     assert since_last(ticks) == expected
+
+
+def test_the_last_day_that_is_asked_for_belongs_to_it():
+    course = course_of([Ending(5, CALLED), Ending(95, CALLED)], until=95)
+    assert [step.day for step in course.steps] == [5, 95]
