@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from equipment.models import Sample, Site
 from jobs.errors import BadEntry
-from jobs.models import Visit, VisitWait
+from jobs.models import Visit
 from jobs.models.company import company_day
 from jobs.models.waits import LONGEST_DAYS
 from jobs.schedule.waiting import first_day
@@ -138,12 +138,3 @@ class WaitNoMoreForm(forms.Form):
 class LaboratoryDayForm(forms.Form):
     day = forms.DateField(widget=DayInput(), label="Day")
     name = forms.CharField(max_length=80, label="Why it takes none")
-
-
-def said_of(waits: list[VisitWait]) -> str:
-    """What waits for a visit that is moved or cancelled, in one sentence."""
-    named = [
-        f"{row.visit.job.short_kind} of {company_day(row.visit.starts_at):%-d %B %Y}"
-        for row in waits
-    ]
-    return f"This waits for it: {', '.join(named)}." if named else ""

@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from django.db.models import Q
 from django.utils import timezone
 
-from jobs.models import ChecklistRecord, Company, FollowUp, SiteTenure, Visit, VisitRequest
+from jobs.models import (
+    ChecklistRecord,
+    Company,
+    FollowUp,
+    SiteTenure,
+    Visit,
+    VisitRequest,
+    VisitWait,
+)
 from jobs.models.company import company_day
 from jobs.schedule.free_times import day_table, technicians
-from jobs.schedule.waiting import followers, show_waiting, waiting_of
+from jobs.schedule.waiting import show_waiting, waiting_of
 from jobs.wording.names import person
 
 from . import photos
@@ -46,11 +55,19 @@ def context_of(visit: Visit, *, now: datetime) -> dict[str, object]:
 
 def waits_of(visit: Visit, now: datetime) -> dict[str, object]:
     """What it waits for, what it waited for, and what waits for it."""
-    ended = visit.waits.exclude(ended_at=None).select_related("ended_by")
+    rows = VisitWait.objects.filter(Q(visit=visit) | Q(after=visit)).select_related(
+        "visit__job__site", "ended_by"
+    )
+    ended = [row for row in rows if row.ended_at and row.visit_id == visit.pk]
+    standing = [row for row in rows if not row.ended_at and row.visit.is_only_held]
+    waits = any(row.visit_id == visit.pk for row in standing)
     return {
-        "waiting": waiting_of(visit, now),
-        "waited": list(ended),
-        "followers": followers(visit),
+        "waiting": waiting_of(visit, now) if waits else None,
+        "waited": ended,
+        "followers": sorted(
+            (row for row in standing if row.after_id == visit.pk),
+            key=lambda row: row.visit.starts_at,
+        ),
     }
 
 

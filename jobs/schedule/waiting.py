@@ -136,12 +136,6 @@ def refuse_move(visit: Visit, starts_at: datetime) -> None:
         refuse_too_early(wait, starts_at)
 
 
-def followers(visit: Visit) -> list[VisitWait]:
-    """What waits for this visit."""
-    rows = VisitWait.objects.standing().filter(after=visit)
-    return list(rows.select_related("visit__job__site", "visit__lead").order_by("visit__starts_at"))
-
-
 def _samples_of(waits: list[VisitWait]) -> list[Sample]:
     """Bottles of the houses whose visits are waited for, from the first of their days on."""
     after = [wait.after for wait in waits if wait.after and wait.kind == VisitWait.Kind.RESULT]

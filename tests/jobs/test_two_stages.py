@@ -257,12 +257,18 @@ def test_a_firm_visit_is_not_made_to_wait(train, lead, desk):
 def test_what_cannot_be_waited_for_is_refused_at_its_field(train, lead, desk):
     first = booked(train, "disinfect", lead, at(MONDAY, 10))
     later = booked(train, "service", lead, at(MONDAY + 9 * DAY, 10))
-    elsewhere = sampled(make_train(site=make_site()), lead, at(MONDAY, 7))
+    other = make_train(site=make_site())
+    elsewhere = sampled(other, lead, at(MONDAY, 7))
+    next_door = booked(other, "service", lead, at(MONDAY, 13))
+    helper = make_staff("technician")
+    beside = booked(train, "other", helper, at(MONDAY + 7 * DAY, 10))
     gap = WaitsFor(after=first, days=2)
     second = booked(train, "sample", lead, at(MONDAY + 7 * DAY, 10), gap)
     for what, field in (
         (WaitsFor(), "waits_for"),
         (WaitsFor(after=later, days=2), "waits_for"),
+        (WaitsFor(after=next_door, days=2), "waits_for"),
+        (WaitsFor(after=beside), "waits_for"),
         (WaitsFor(after=second, days=2), "waits_for"),
         (WaitsFor(after=first, days=0), "wait_days"),
         (WaitsFor(sample=elsewhere), "waits_for"),
