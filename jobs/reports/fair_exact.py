@@ -136,7 +136,7 @@ def spread_of(person: Matched, tau: float) -> float:
 
 
 def gauss_hermite(points: int) -> tuple[tuple[float, float], ...]:
-    """Nodes and weights for exp(-x^2), by Newton's method on the normed Hermite polynomials.
+    """Nodes for exp(-x^2) and their weights, which add up to one, by Newton's method.
 
     The roots are bracketed by those of the polynomial before, which lie between them.
     """
@@ -148,12 +148,13 @@ def gauss_hermite(points: int) -> tuple[tuple[float, float], ...]:
             _root(degree, *pair, upwards=(degree - j) % 2 == 1)
             for j, pair in enumerate(zip(fences, fences[1:], strict=False))
         ]
-    return tuple((root, 1 / (points * _hermite(points, root)[1] ** 2)) for root in roots)
+    weights = [1 / _hermite(points, root)[1] ** 2 for root in roots]
+    return tuple((root, each / sum(weights)) for root, each in zip(roots, weights, strict=True))
 
 
 def _hermite(degree: int, x: float) -> tuple[float, float]:
-    """The normed polynomial and the one before it."""
-    before, value = 0.0, math.pi**-0.25
+    """The polynomial and the one before it, normed up to one factor for all."""
+    before, value = 0.0, 1.0
     for k in range(degree):
         after = x * math.sqrt(2 / (k + 1)) * value - math.sqrt(k / (k + 1)) * before
         before, value = value, after
@@ -207,7 +208,7 @@ def _mixed(classes: Sequence[Class], spread: float) -> Iterable[tuple[float, Sha
         return
     for node, weight in NODES:
         log_odds = math.sqrt(2) * spread * node
-        yield weight / math.sqrt(math.pi), distribution(classes, log_odds)
+        yield weight, distribution(classes, log_odds)
 
 
 def _over(found: Shares, low: int, high: int) -> list[float]:

@@ -193,7 +193,8 @@ def _of_laboratory(held: Held, planned: Planned) -> list[tuple[str, str]]:
         return []
     laboratory = Laboratory.load(Company.load(), company_day(held.starts_at))
     why = laboratory.why_not(held.ends_at)
-    return [(f"laboratory-{held.ends_at:%Y-%m-%d-%H:%M}", why)] if why else []
+    taken = timezone.localtime(held.ends_at)
+    return [(f"laboratory-{taken:%Y-%m-%d-%H:%M}", why)] if why else []
 
 
 def _of_start_up(planned: Planned) -> list[tuple[str, str]]:

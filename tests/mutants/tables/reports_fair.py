@@ -26,7 +26,7 @@ FAULTS = [
         ("EVERYDAY_SPREAD = 0.2", "EVERYDAY_SPREAD = 0.0"),
         ("tau * math.sqrt(1 + person.concentration)", "tau"),
         ("math.sqrt(2) * spread * node", "spread * node"),
-        ("weight / math.sqrt(math.pi)", "weight"),
+        ("each / sum(weights)", "each"),
         ("if count <= self.low:", "if count < self.low:"),
         ("max(0, count - self.low) :]", "max(0, count - self.low + 1) :]"),
         ("(others - all_called + x + 1)", "(others - all_called + x + 2)"),
