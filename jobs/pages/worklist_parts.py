@@ -18,7 +18,7 @@ WHOLE, CALLS, WAITS, PUT_OFF = "", "calls", "waits", "put_off"
 LABELS = {
     WHOLE: "all",
     CALLS: "needs a call",
-    WAITS: "waits for something",
+    WAITS: "waits",
     "late": "late",
     "no_visit": "without a visit",
     "today": "call again today",

@@ -105,7 +105,11 @@ def possible_origins(job: Job) -> list[Job]:
 @transaction.atomic
 def withdraw_loss(*, row: LossFact, reason: str, by: User, now: datetime) -> LossFact:
     """It was said by mistake: the jobs of the house or system are followed on."""
-    row = LossFact.objects.select_for_update().select_related("site", "train__site").get(pk=row.pk)
+    row = (
+        LossFact.objects.select_for_update(of=("self",))
+        .select_related("site", "train__site")
+        .get(pk=row.pk)
+    )
     newer = LossFact.objects.filter(corrects=row).exists()
     if newer or row.how == LossFact.How.STANDS:
         raise WrongState("This was withdrawn already.")
@@ -144,7 +148,7 @@ def end_service(*, site: Site, on: date, reason: str, by: User, now: datetime) -
 @transaction.atomic
 def turn_off(*, train: Train, on: date, reason: str, by: User, now: datetime) -> None:
     """Bypassed or shut down because the customer wants it so."""
-    train = Train.objects.select_for_update().select_related("site").get(pk=train.pk)
+    train = Train.objects.select_for_update(of=("self",)).select_related("site").get(pk=train.pk)
     reason = explained(reason)
     if on > company_day(now):
         raise BadEntry("The day lies ahead: come back when it has come.", field="on")
@@ -161,7 +165,7 @@ OFF_DAYS = 30
 @transaction.atomic
 def turn_on(*, train: Train, on: date, by: User, now: datetime) -> None:
     """Treated water again. Within thirty days nothing was lost; later the older work stays lost."""
-    train = Train.objects.select_for_update().select_related("site").get(pk=train.pk)
+    train = Train.objects.select_for_update(of=("self",)).select_related("site").get(pk=train.pk)
     row = standing_off(train)
     if row is None:
         raise WrongState("This system is not off.")

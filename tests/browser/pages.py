@@ -47,6 +47,8 @@ rows = {
     "held": first(HeldByTreatment), "absences": first(Absence, withdrawn_at=None),
     "holidays": first(CompanyDay), "calls": first(PhoneCall, end="note"),
     "driving": first(TownDrive), "contacts": first(SiteTenure, until_on=None),
+    "handovers": first(HandoverFact, corrected_by=None), "losses": first(LossFact),
+    "reports": first(CallbackFact, corrected_by=None),
     "told": getattr(Act.objects.waiting().first(), "pk", None),
 }
 lines = record.template.lines.order_by("position")

@@ -1,4 +1,4 @@
-"""While the phone is below: a limit is changed, the app is renewed, the system ends its Python."""
+"""While the phone is below: the app is renewed, the system ends its Python."""
 
 import pytest
 
@@ -12,11 +12,6 @@ pytestmark = pytest.mark.runtime
 
 LATER = "worked out anew when there is signal again."
 PART = "baseline"
-#: as if it were typed a minute ago
-A_MINUTE_AGO = """async () => {
-  const { sender } = await import("/static/jobs/thumb.js");
-  sender.clock.offset -= 60_000;
-}"""
 #: the kit as a former version of the app has fetched it
 OF_A_FORMER_VERSION = """async (user) => {
   const kept = await import("/static/jobs/kept.js");
@@ -29,19 +24,6 @@ FACTS_OF_KIT = """async (user) => {
   const kept = await import("/static/jobs/kept.js");
   return (await kept.kitOf(user)).facts;
 }"""
-#: the owner's page keeps another figure; what stood before is printed
-TARGET = """
-import json
-from django.contrib.auth.models import User
-from django.utils import timezone
-from jobs.models import Company
-from jobs.workflows.owner_edits import save_owned, version_of
-company = Company.load()
-before, company.iron_target_mg_l = company.iron_target_mg_l, {figure}
-owner = User.objects.filter(groups__name="owner").first()
-save_owned(row=company, seen=version_of(company), by=owner, now=timezone.now())
-print(json.dumps(before))
-"""
 
 
 @pytest.fixture
@@ -66,46 +48,6 @@ def ended(phone):
     """Without a word, as a phone ends a program that takes too much memory."""
     (worker,) = phone.page.workers
     worker.evaluate("self.close()")
-
-
-@pytest.fixture
-def target(product):
-    """target(figure) puts another limit for iron at the tap; afterwards the former one stands."""
-    former = []
-
-    def put(figure):
-        former.append(product.ask(TARGET.format(figure=figure)))
-
-    yield put
-    if former:
-        product.ask(TARGET.format(figure=former[0]))
-
-
-def test_a_limit_that_was_changed_is_said_in_its_new_words(phone, target):
-    target(0.3)  # kept by the owner: from here on its history is known
-    phone.open(PART)
-    is_ready(phone)
-    phone.cut()
-    iron, before = phone.box("tap-iron"), phone.box("tap-iron").input_value()
-    target(0.1)
-    phone.page.evaluate(A_MINUTE_AGO)
-    iron.fill("0.2")
-    poll(lambda: "Passed." in phone.page.locator("#s-tap-iron").inner_text())
-    iron.blur()
-    assert phone.kept("0.2")["state"] == "waiting"
-    phone.cut(False)
-    assert phone.settled("0.2")["state"] == "kept"
-    poll(lambda: "1 to look at" in phone.line())
-    assert "The company has changed it since" in phone.said("tap-iron")
-    assert "0.1" in phone.said("tap-iron")
-    phone.page.goto("/field/kept/")
-    first = phone.page.locator("#kept-acts > li").first
-    poll(lambda: "The company has changed it since" in first.inner_text())
-    first.get_by_role("button", name="Read: put it away").click()
-    poll(lambda: "to look at" not in phone.line())
-    phone.open(PART)
-    assert "Does not pass" in phone.page.locator("#s-tap-iron").inner_text()
-    phone.leave("tap-iron", before or "0.05")
 
 
 def test_a_day_taken_along_by_a_former_version_opens_and_keeps_entries(phone):

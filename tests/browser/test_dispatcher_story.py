@@ -80,6 +80,7 @@ def test_find_with_a_slip_and_book_a_start_up(visit, product):
     page.locator("[name=lead]").select_option(lead)
     page.locator("[name=day]").fill(day)
     page.locator("[name=start]").fill("10:00")
+    page.get_by_label("No, something else").check()  # work here was finished within the year
     page.get_by_role("button", name="Book the visit").click()
     page.wait_for_url("**/visits/*/")
     assert "Start-up" in page.locator("h1").inner_text()

@@ -261,6 +261,7 @@ def test_how_parts_usually_stand_while_chlorine_is_in_is_one_press(house):
     answer(record, lead, "disinfect-scope", "here")
     said = page(client, record, "disinfect")
     puts = press_of(said, "stand so")
+    assert said.count(f"All {len(puts)} stand so") == 1  # at the first of them alone
     parts = {f"bypass-list.{stage.pk}": stage for stage in record.train.stages.all()}
     stands = {parts[box].kind: text for box, text, _ in puts}
     assert stands["retention"] == "in_line"

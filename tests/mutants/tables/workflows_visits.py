@@ -369,7 +369,6 @@ FAULTS = [
         ("rows = rows.exclude(pk=besides.pk)", "pass"),
         ("for person in filter(None, (lead, helper)):", "for person in (lead,):"),
         ("return there + back - without", "return there + back"),
-        ("< LUNCH_IS_INSIDE", "<= LUNCH_IS_INSIDE"),
     ),
     *in_file(
         "jobs/forms/openings.py",
