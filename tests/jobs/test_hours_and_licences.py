@@ -14,7 +14,7 @@ from jobs.schedule.openings import Ask, best_openings
 from jobs.schedule.working_days import add_working_days, is_working_day
 from jobs.schedule.working_time import Plan
 from jobs.workflows import working_time
-from jobs.workflows.people import keep_skill
+from jobs.workflows.licences import correct_licence, enter_licence, renew_licence
 from tests.acts import moved
 from tests.conftest import NOW
 from tests.factories import make_site, make_staff, make_train
@@ -148,7 +148,7 @@ def test_who_begins_shortly_before_lunch_has_it_first(dispatcher_client, lead):
 def licensed(owner_client, owner, lead, other):
     """A disinfection needs a licence that Ivo holds until the day after tomorrow."""
     ends = TOMORROW + timedelta(days=1)
-    keep_skill(person=other, name="Wells and well pumps", expires_on=ends, by=owner, now=NOW)
+    enter_licence(person=other, name="Wells and well pumps", expires_on=ends, by=owner, now=NOW)
     sent = {"licence_disinfect": "Wells and well pumps", "people_install": "2"}
     assert owner_client.post(reverse("work-needs"), sent).status_code == 302
     return other
@@ -161,8 +161,8 @@ def test_work_without_its_licence_is_refused_with_the_way_out(
     assert answer.status_code == 422
     assert errors(answer, "lead") == (
         "Disinfection of well and plumbing needs “Wells and well pumps”, and nobody chosen holds "
-        "it on 11 June 2026: choose Ivo Sedge, or have the owner enter the renewed licence under "
-        "People."
+        "it on 11 June 2026: choose Ivo Sedge, or have the owner renew one under Licences and "
+        "certificates."
     )
     with_him = typed(lead, kind="disinfect", helper=licensed.pk)
     assert send(dispatcher_client, site, with_him).status_code == 302
@@ -176,24 +176,29 @@ def test_a_licence_that_ends_blocks_from_the_next_day_until_it_is_renewed(
     sent = typed(licensed, kind="disinfect", day=last.isoformat())
     assert send(dispatcher_client, site, sent).status_code == 302
     late = send(dispatcher_client, site, typed(licensed, kind="disinfect", day=monday))
-    assert "nobody does, or have the owner enter the renewed licence" in errors(late, "lead")
+    assert "nobody does, or have the owner renew one" in errors(late, "lead")
     visit = Visit.objects.get()
     with pytest.raises(BadEntry, match="needs “Wells and well pumps”"):
         moved(visit, at=at_hour(last + timedelta(days=3), 9))
-    name, ends = "wells and well pumps", last + timedelta(days=365)
-    Skill.objects.all().delete()
-    keep_skill(person=licensed, name=name, expires_on=ends, by=owner, now=NOW)
-    assert send(
-        dispatcher_client, site, typed(licensed, kind="disinfect", day=monday)
-    ).status_code in (302, 422)
+    ends = last + timedelta(days=365)
+    renew_licence(licence=Skill.objects.get(), expires_on=ends, number="", by=owner, now=NOW)
+    sent = typed(licensed, kind="disinfect", day=monday)
+    assert send(dispatcher_client, site, sent).status_code == 302
     moved(visit, at=at_hour(last + timedelta(days=3), 13))
 
 
-def test_a_licence_taken_off_after_booking_is_seen_on_the_day(
+def test_a_licence_that_ends_sooner_after_booking_is_seen_on_the_day(
     dispatcher_client, owner, licensed, site
 ):
     send(dispatcher_client, site, typed(licensed, kind="disinfect"))
-    keep_skill(person=licensed, name="Wells and well pumps", expires_on=TODAY, by=owner, now=NOW)
+    correct_licence(
+        licence=Skill.objects.get(),
+        expires_on=TODAY,
+        number="",
+        reason="The year was mistyped.",
+        by=owner,
+        now=NOW,
+    )
     page = dispatcher_client.get(reverse("day"), {"on": TOMORROW.isoformat()}).content.decode()
     assert "Nobody who comes holds “Wells and well pumps” on that day" in page
 
