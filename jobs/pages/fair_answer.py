@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
+from jobs.models import Verdict
 from jobs.reports import callback_jobs, fair_answer
 from jobs.reports.callbacks import GROUPS, Person, Report, cause_label, group_of
 from jobs.reports.fair_answer import FEW, LOOK, NOTHING, Answer
 from jobs.reports.fair_cells import causes_of, period_before, work_table
+from jobs.reports.fair_kept import read_again, table_read
+from jobs.reports.fair_since import known_since
+from jobs.reports.fair_table import Table
 from jobs.wording import fairness as words
 from jobs.wording.figures import number
 
@@ -42,14 +46,14 @@ class FairPage:
 
 def fair_page(report: Report, *, verdict_on: date | None) -> FairPage:
     """`verdict_on` is the day the answer holds for; None for a period somebody chose."""
-    table = work_table(report.cells)
-    answer = answer_of(table) if verdict_on else own_period(table)
+    table, kept = work_table(report.cells), _kept(verdict_on)
+    answer = read_again(kept.answer) if kept else _answer(table, verdict_on)
     found = {each.key: each for each in answer.people}
     cells = callback_jobs.judged_cells(period_before(report.selection))
     before = {each.key: each for each in own_period(work_table(cells)).people}
     return FairPage(
-        headline=_headline(answer, report.cells),
-        lines=tuple(filter(None, _lines(answer, report))),
+        headline=_headline(answer, _causes(answer, report, kept)),
+        lines=tuple(filter(None, [*_since(answer, table, kept), *_lines(answer, report)])),
         rows=tuple(
             _row(person, found.get(person.pk), before.get(person.pk)) for person in report.people
         ),
@@ -62,9 +66,42 @@ def fair_page(report: Report, *, verdict_on: date | None) -> FairPage:
     )
 
 
-def _headline(answer: Answer, cells: Sequence[callback_jobs.Alike]) -> str:
+def file_sentence(report: Report, verdict_on: date | None, narrowed: Sequence[str]) -> str:
+    """What stands over the figures in a file: the answer, its day and what was asked for."""
+    kept = _kept(verdict_on)
+    answer = read_again(kept.answer) if kept else _answer(work_table(report.cells), verdict_on)
+    day = f"{verdict_on:%-d %B %Y}" if verdict_on else ""
+    return words.over_a_file(_headline(answer, _causes(answer, report, kept)), day, narrowed)
+
+
+def _answer(table: Table, verdict_on: date | None) -> Answer:
+    return answer_of(table) if verdict_on else own_period(table)
+
+
+def _kept(verdict_on: date | None) -> Verdict | None:
+    """None for a period that somebody chose, and before the first night from that day on."""
+    return Verdict.objects.filter(day=verdict_on).first() if verdict_on else None
+
+
+def _causes(answer: Answer, report: Report, kept: Verdict | None) -> Mapping[str, int]:
+    """Of the callbacks of whom it names."""
+    if kept:
+        causes: Mapping[str, int] = kept.causes
+        return causes
+    return causes_of(report.cells, [int(str(person.key)) for person in answer.named])
+
+
+def _since(answer: Answer, table: Table, kept: Verdict | None) -> list[str]:
+    """What became known after the answer was given, and whether it would be another now."""
+    if kept is None or table == table_read(kept.table):
+        return []
+    again = answer_of(table)
+    is_same = (again.kind, again.named_keys) == (answer.kind, answer.named_keys)
+    return [words.known_since(known_since(kept), again.kind, is_same=is_same)]
+
+
+def _headline(answer: Answer, tally: Mapping[str, int]) -> str:
     if answer.kind == LOOK:
-        tally = causes_of(cells, [int(str(person.key)) for person in answer.named])
         groups = Counter[str]()
         for cause, jobs in tally.items():
             groups[group_of(cause)] += jobs

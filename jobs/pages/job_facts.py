@@ -68,7 +68,7 @@ def _line(
 
 
 #: a system is put back on the page of its house, with its parts
-WITHDRAWN_HERE = (LossFact.How.CUSTOMER_GONE, LossFact.How.WATER_OFF)
+WITHDRAWN_HERE = (*LossFact.HOUSE_GONE, LossFact.How.WATER_OFF)
 
 
 def _handed(fact: HandoverFact) -> str:

@@ -72,6 +72,10 @@ class Answer:
         return tuple(person for person in self.people if person.stands_out)
 
     @property
+    def named_keys(self) -> frozenset[Hashable]:
+        return frozenset(person.key for person in self.named)
+
+    @property
     def powers(self) -> tuple[Power, ...]:
         return tuple(person.power for person in self.people if person.power)
 

@@ -26,6 +26,8 @@ NEGLIGIBLE = 1e-25
 #: spread of good people on the log of the odds: two thirds within a factor 1.22 (common practice)
 EVERYDAY_SPREAD = 0.2
 POINTS = 15
+#: standard deviations of equals over which one folding is tilted; it keeps about ten
+REACH = 2.0
 #: steps that differ by less are one step, computed in another order
 TIED = 1e-9
 
@@ -203,12 +205,35 @@ def tail_of(classes: Sequence[Class], spread: float, count: int) -> float:
 
 
 def _mixed(classes: Sequence[Class], spread: float) -> Iterable[tuple[float, Shares]]:
+    """Odds by e^d times weigh the share of a count T by e^(dT), so that one folding serves several
+    nodes, as far as the shares it kept reach.
+    """
     if not spread:
         yield 1.0, distribution(classes)
         return
+    reach = REACH / max(1.0, math.sqrt(math.fsum(_variance(each) for each in classes)))
+    base, at, until = None, 0.0, -math.inf
     for node, weight in NODES:
         log_odds = math.sqrt(2) * spread * node
-        yield weight, distribution(classes, log_odds)
+        if base is None or log_odds > until:
+            at, until = log_odds + reach, log_odds + 2 * reach
+            base = distribution(classes, at)
+        yield weight, _tilted(base, log_odds - at)
+
+
+def _variance(each: Class) -> float:
+    """Of his callbacks among equals."""
+    jobs, called = each.jobs + each.others_jobs, each.called + each.others_called
+    if jobs < 2:
+        return 0.0
+    return each.jobs * each.others_jobs * called * (jobs - called) / (jobs**2 * (jobs - 1))
+
+
+def _tilted(of: Shares, by: float) -> Shares:
+    middle = len(of.shares) // 2
+    return _normed(
+        of.low, [share * math.exp(by * (j - middle)) for j, share in enumerate(of.shares)]
+    )
 
 
 def _over(found: Shares, low: int, high: int) -> list[float]:

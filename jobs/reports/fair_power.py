@@ -5,8 +5,9 @@ Contents: Power, power_of. Given the results of the others, not over them: exact
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from .fair_exact import binomial, of_sum, spread_of, tail_of
@@ -68,16 +69,29 @@ def _found(person: Matched, rates: Sequence[float], factor: float, critical: int
 
 def _critical(person: Matched, rates: Sequence[float], tau: float, level: float) -> int | None:
     """The fewest callbacks whose p is small enough, spread over his classes as they would fall."""
-    spread = spread_of(person, tau)
+    spread, counts = spread_of(person, tau), range(1, person.jobs + 1)
 
-    def is_small(count: int) -> bool:
-        laid = _laid(count, person.classes, rates)
-        # without spread p is smaller still, and costs a fifteenth
-        return tail_of(laid, 0.0, count) <= level and tail_of(laid, spread, count) <= level
+    def first(low: int, spread: float) -> int:
+        def is_small(place: int) -> bool:
+            laid = _laid(counts[place], person.classes, rates)
+            return tail_of(laid, spread, counts[place]) <= level
 
-    counts = range(1, person.jobs + 1)
-    place = bisect_left(counts, True, key=is_small)
+        low, high = _around(low, len(counts), is_small)
+        return bisect_left(range(len(counts)), True, low, high, key=is_small)
+
+    # what is expected is never far out; without spread p is smaller still, and costs far less
+    expected = math.fsum(each.jobs * rate for each, rate in zip(person.classes, rates, strict=True))
+    start = min(max(0, int(expected) - 1), len(counts) - 1)
+    place = first(first(start, 0.0), spread)
     return counts[place] if place < len(counts) else None
+
+
+def _around(low: int, end: int, is_small: Callable[[int], bool]) -> tuple[int, int]:
+    """Where the first small place lies, found by steps that double."""
+    step, high = 1, low
+    while high < end and not is_small(high):
+        low, high, step = high + 1, min(end, high + step), 2 * step
+    return low, high
 
 
 def _laid(count: int, classes: Sequence[Class], rates: Sequence[float]) -> list[Class]:

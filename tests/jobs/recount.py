@@ -18,6 +18,7 @@ class Recount:
     returns: Counter = field(default_factory=Counter)
     excluded: dict = field(default_factory=dict)
     state_of: dict = field(default_factory=dict)
+    days: int = 0
 
 
 def recount(company, since, until, window, today):
@@ -49,6 +50,7 @@ def _count(tally, work, works, window, today):
     first = min(callbacks, key=lambda each: (each.reported_on, each.job.pk), default=None)
     state = tally.state_of[work.job.pk] = state_of(work, first, window, today)
     person[state] += 1
+    tally.days += days_of(work, first, window, today)
     if state != "judgeable":
         person["outside"] += first is not None
         return
@@ -69,15 +71,28 @@ def _count(tally, work, works, window, today):
         tally.excluded.setdefault(work.who, Counter())[cause[0]] += 1
 
 
-def state_of(work, first, window, today):
-    """A callback before the loss counts, and on the same day too."""
+def lost_of(work, window, today):
+    """(day, how) of what came first within the window, if anything."""
     end = min(work.left_on + timedelta(days=window), today)
     house = work.house
     losses = [(house.removed_on, "removed")] if house.removed_on else []
     if house.gone_on and work.left_on < house.gone_on:
         losses.append((house.gone_on, "left"))
-    losses = [(day, name) for day, name in losses if day <= end]
-    lost = min(losses, default=None)
+    return min(((day, name) for day, name in losses if day <= end), default=None)
+
+
+def days_of(work, first, window, today):
+    """Followed to the callback, the loss, the end of the window or today."""
+    lost = lost_of(work, window, today)
+    ends = [work.left_on + timedelta(days=window), today]
+    ends += [first.reported_on] if first else []
+    ends += [lost[0]] if lost else []
+    return (min(ends) - work.left_on).days
+
+
+def state_of(work, first, window, today):
+    """A callback before the loss counts, and on the same day too."""
+    lost = lost_of(work, window, today)
     if lost and not (first and first.reported_on <= lost[0]):
         return lost[1]
     return "recent" if work.left_on + timedelta(days=window) > today else "judgeable"

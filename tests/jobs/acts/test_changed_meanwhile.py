@@ -74,6 +74,30 @@ def test_an_open_record_is_filled_by_nobody_whose_visit_was_cancelled(phone, dis
     assert Act.objects.waiting().get().answer.record == phone.record
 
 
+def test_with_another_visit_of_the_job_the_same_entry_is_kept_as_of_when_it_was_read(
+    phone, dispatcher
+):
+    read = NOW + 5 * MINUTE
+    visits.cancel_visit(visit=phone.visit, reason="They are away", by=dispatcher, now=NOW + MINUTE)
+    first = phone.answer("raw-iron", "3", unit="mg/L", at=read)
+    assert (first["state"], first["asks"]) == ("refused", "visit")
+    assert "cancelled: call the office" in first["sentence"]
+    own = phone.client.get(reverse("record-detail", args=[phone.record.pk]))
+    assert own.status_code == 200, "it stays readable"
+    too_early = phone.answer("raw-iron", "3", unit="mg/L", at=read, after=first["uuid"])
+    assert (too_early["state"], too_early["asks"]) == ("refused", "visit")
+    make_visit(job=phone.record.job, lead=phone.user, starts_at=LATER + 24 * HOUR)
+    again = phone.answer("raw-iron", "3", unit="mg/L", at=read, after=too_early["uuid"])
+    assert (again["state"], kept(phone.record)) == ("kept", [("3", 1)])
+    assert phone.record.answers.get(line_key="raw-iron").read_at == read
+
+
+def test_who_never_had_a_visit_of_the_job_is_asked_to_send_nothing_again(phone):
+    other = Phone(make_staff("technician", first_name="Una", last_name="Birch"), phone.record)
+    said = other.answer("raw-iron", "3")
+    assert (said["state"], "asks" in said) == ("refused", False)
+
+
 # --- the checklist was changed ------------------------------------------------------------------
 
 
@@ -157,6 +181,30 @@ def test_what_passes_still_or_never_did_is_no_news(disinfects, owner):
     put_company(owner, NOW + 30 * MINUTE, shock_target_mg_l=100)
     assert "against" not in reads_at_hose(disinfects, "120")
     assert "against" not in reads_at_hose(disinfects, "10", version=1)
+
+
+def on_the_owners_page(client, **fields):
+    page = client.get(reverse("company"))
+    form = {row.html_name: row.value() for row in page.context["form"] if row.value() is not None}
+    answered = client.post(reverse("company"), form | fields | {"seen": page.context["seen"]})
+    assert answered.status_code == 302
+
+
+@pytest.mark.parametrize("since_h", [-24, 1], ids=["long before", "after the phone left"])
+def test_the_first_change_of_all_is_said_too(phone, owner, owner_client, clock, since_h):
+    """No limit had ever been changed: those of the start count, whoever asked for them first."""
+    Company.history.all().delete()
+    Company.objects.all().delete()
+    clock(NOW + since_h * HOUR)
+    assert Company.load().shock_target_mg_l == 100
+    answer(phone.record, phone.user, "disinfect-scope", "here")
+    clock(LATER - MINUTE)
+    on_the_owners_page(owner_client, shock_target_mg_l=150)
+    clock(LATER)
+    said = reads_at_hose(phone, "120", about={"kit": moment(NOW - HOUR)})
+    assert (said["state"], kept(phone.record, "chlorine-mixed")) == ("kept", [("120", 1)])
+    assert "The company has changed it since" in said["against"]
+    assert "150" in said["against"]
 
 
 # --- a notice was raised ------------------------------------------------------------------------

@@ -1,5 +1,6 @@
 """The three answers, on own regression sets and on what would fool the owner."""
 
+import math
 from datetime import date, timedelta
 
 import pytest
@@ -18,11 +19,19 @@ from jobs.reports.fair_answer import (
     verdict_day,
     verdict_period,
 )
-from jobs.reports.fair_exact import Tails, largest_bound, spread_of, tail_of, tails
+from jobs.reports.fair_exact import (
+    NODES,
+    Tails,
+    distribution,
+    largest_bound,
+    spread_of,
+    tail_of,
+    tails,
+)
 from jobs.reports.fair_guess import best_guess, pulled_in, strength_of, true_spread
 from jobs.reports.fair_limits import odds_limits, odds_ratio
 from jobs.reports.fair_power import _found, _laid, _rates, power_of
-from jobs.reports.fair_table import Table, matched, table_of
+from jobs.reports.fair_table import Class, Table, matched, table_of
 from tests.jobs.reports.fair_tables import F1, F2, F3, F4, F5, table
 
 STEADY = settings(max_examples=25, deadline=None, derandomize=True)
@@ -306,3 +315,15 @@ def test_a_table_is_made_of_cells_and_refuses_what_cannot_be():
         table_of({("A", "feed"): (3, 4)})
     with pytest.raises(ValueError, match="one row for each person"):
         Table(("A",), ("feed",), ((1, 2),), ((0,),))
+
+
+def test_one_folding_serves_several_odds_to_the_twelfth_digit():
+    """Against one folding for each of the fifteen odds; 12 classes, some of them large."""
+    classes = [Class(40 + 9 * k, 2 + k, 300 + 50 * k, 20 + 3 * k) for k in range(12)]
+    for spread in (0.2, 0.3):
+        for count in (60, 100, 140, 180):
+            each = math.fsum(
+                weight * distribution(classes, math.sqrt(2) * spread * node).tail(count)
+                for node, weight in NODES
+            )
+            assert tail_of(classes, spread, count) == pytest.approx(each, rel=1e-9, abs=1e-12)
