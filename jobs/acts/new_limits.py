@@ -51,11 +51,16 @@ def _known_at(doing: Doing) -> datetime:
 
 
 def _figures_known(at: datetime) -> dict[str, float] | None:
-    """The company's figures then; None where they are the same still, or nobody knows them."""
-    if not Company.history.filter(history_date__gt=at).exists():
+    """The company's figures then; None where they are the same still.
+
+    Before its first row the company had what that row says: it is made with the figures of the
+    start, by whoever asks for them first, and that may be the phone.
+    """
+    rows = Company.history.order_by("history_date", "history_id")
+    if not rows.filter(history_date__gt=at).exists():
         return None
-    row = Company.history.filter(history_date__lte=at).order_by("history_date").last()
-    return company_facts(row.instance) if row else None
+    row = rows.filter(history_date__lte=at).last() or rows.first()
+    return company_facts(row.instance)
 
 
 def _failed(facts: Facts, now: datetime) -> dict[Where, str]:

@@ -6,12 +6,11 @@ from datetime import datetime
 
 from equipment.models import Site, Stage, Train, Well
 from equipment.models.trains import StageQuerySet
-from jobs.access import has_role, sites_for
+from jobs.access import has_role, sites_for, units_of
 from jobs.errors import BadEntry
 from jobs.forms.notices import FillForm, NoticeForm
 from jobs.forms.trains import EndStageForm, StageForm, TrainForm
 from jobs.forms.wells import FiguresForm, WellForm
-from jobs.models import StaffProfile
 from jobs.models.company import company_day
 from jobs.workflows import trains
 from jobs.workflows.acts import Done
@@ -107,8 +106,7 @@ def well(doing: Doing) -> Done:
     row = doing.row(site.wells.all(), "well") if doing.payload.get("well") else Well(site=site)
     office = has_role(doing.by, "dispatcher")
     form = valid(WellForm(doing.post(), instance=row, site=site, is_office=office))
-    profile = StaffProfile.objects.filter(user=doing.by).first()
-    units = profile.unit_system if profile else "us"
+    units = units_of(doing.by)
     figures = valid(FiguresForm(doing.post(), site=site, well=row, system=units, prefix="figure"))
     kept = save_well(
         well=form.save(commit=False),

@@ -74,6 +74,7 @@ def step_read(doing: Doing) -> Done:
         odour_clear=form.said("odour_clear"),
         colour_gone=form.said("colour_gone"),
         by_strip=form.by_strip,
+        again=bool(doing.text("again")),
     )
     step = dial_back.read_step(record=record, number=number, seen=seen, **doing.who)
     if step.number != number:

@@ -89,6 +89,11 @@ def cautions_of(shown: list[Shown]) -> list[str]:
     return list(dict.fromkeys(line for entry in shown for line in entry.cautions))
 
 
+def warned_of(shown: list[Shown]) -> list[str]:
+    """What the glasses of a page warn of, each sentence once."""
+    return list(dict.fromkeys(line for entry in shown for line in entry.glass.warnings))
+
+
 def show(
     outcomes: Outcomes,
     panel: Panel,

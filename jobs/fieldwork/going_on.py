@@ -18,6 +18,20 @@ class Going:
     opened: Item | None = None
 
 
+def first_open(sheet: Sheet) -> Block | None:
+    """The first page with something open: where a record goes on. None where nothing is."""
+    return next((block for block in sheet.blocks if block.missing), None)
+
+
+def may_stay_open(sheet: Sheet) -> list[tuple[Block, list[Item]]]:
+    """Lines without an answer that do not stand against closing, by their page."""
+    pages = [
+        (block, [i for i in block.items if i.state == OPEN and not (i.stops_closing or i.filed)])
+        for block in sheet.blocks
+    ]
+    return [(block, items) for block, items in pages if items]
+
+
 def newly_asked(sheet: Sheet, page: Block, shown: Collection[str]) -> list[Item]:
     """Lines up to this page that the person was not asked yet: an answer opened them."""
     return [

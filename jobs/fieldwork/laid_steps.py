@@ -18,7 +18,7 @@ from .keys import LineKey
 from .leaving import LEFT, leave_for_today
 from .pump import figures_of
 from .sheet import Sheet
-from .states import counts
+from .states import PUT_RIGHT, counts, may_put_right
 from .strips import doubt_on
 
 SAID = {"yes": True, "no": False}
@@ -68,9 +68,14 @@ def set_step(doing: Doing) -> tuple[Step, ...]:
 def read_step(doing: Doing) -> tuple[Step, ...]:
     """Look and residual of a step; a reading that was not used is followed by another."""
     said, sheet = doing.payload, doing.sheet
-    step = _step(doing)
-    if step is None or counts(step):
-        return doing.steps
+    step, steps = _step(doing), doing.steps
+    if step is None or (step.doubt and step != steps[-1]):
+        return steps
+    if counts(step):
+        if not said.get("again") or not may_put_right(step, steps):
+            return steps
+        step = replace(step, doubt=PUT_RIGHT)
+        steps = _with(doing, step)
     meter = doing.figure("meter")
     low, high = (meter, meter) if meter is not None else band_read(str(said["band"]))
     by_strip = meter is None and sheet.oxidant in BY_STRIP
@@ -92,7 +97,7 @@ def read_step(doing: Doing) -> tuple[Step, ...]:
         doubt=doubt_on(beside, doing.at.date()) if by_strip else "",
     )
     if step.doubt:
-        return (*doing.steps, read)
+        return (*steps, read)
     return _with(doing, read)
 
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from datetime import datetime
 
-from equipment.engineering.names import PartKind
 from equipment.engineering.spans import band_typed
 from equipment.quantities import MEASURED
 from jobs.wording.figures import THIN, unit
@@ -25,7 +25,7 @@ from .pump import FIGURE_LINES, figures_of, head_of
 from .sheet import Sheet
 from .standing import STANDS
 from .states import counts
-from .together import of_bypasses, of_filling
+from .together import RINSED, SANITISED, is_pump, of_bypasses, of_filling, of_sanitising
 
 
 def are_figures_offered(record: Record, *, writes: bool) -> bool:
@@ -93,15 +93,27 @@ def _kept_setting(sheet: Sheet, item: Item) -> Iterator[Offer]:
 def _until_clear(sheet: Sheet, item: Item) -> Iterator[Offer]:
     """Washes until the jar was clear, each as long as the controller runs it."""
     runs = next((i for i in sheet.items if _counts_runs(i) and i.stage == item.stage), None)
-    minutes = sheet.item(LineKey.WASH_MINUTES, item.stage)
-    if runs is None or not runs.deciding or minutes is None or minutes.value is None:
+    if runs is None or not runs.deciding or runs.text.split()[-1:] != [CLEAR_JAR]:
         return
-    number, ended = len(runs.cycles), runs.text.split()
-    if not ended or ended[-1] != CLEAR_JAR:
+    yield from _washed(sheet, item, len(runs.cycles), at=runs.deciding.read_at)
+
+
+def _washed(sheet: Sheet, item: Item, number: int, at: datetime | None = None) -> Iterator[Offer]:
+    """So many washes, the last one clear, in the box for the minutes of them."""
+    minutes = sheet.item(LineKey.WASH_MINUTES, item.stage)
+    if minutes is None or minutes.value is None:
         return
     text = f"{number * minutes.value:g}"
     said = f"{number} {'wash' if number == 1 else 'washes'} of {minutes.value:g} min, the jar clear"
-    yield Offer(f"{text} min", said, ((item.box(), text, "min"),), at=runs.deciding.read_at)
+    yield Offer(f"{text} min", said, ((item.box(), text, "min"),), at=at)
+
+
+def with_clear(sheet: Sheet, runs: Item) -> Offer | None:
+    """What the press says besides by which a jar is clear: the minutes until then."""
+    asked = sheet.item(LineKey.CLEAR_MINUTES, runs.stage) if _counts_runs(runs) else None
+    if asked is None or asked.text:
+        return None
+    return next(_washed(sheet, asked, len(runs.cycles) + 1), None)
 
 
 #: how a cycle ended whose jar was clear
@@ -151,16 +163,11 @@ def _as_at_another(sheet: Sheet, item: Item) -> Iterator[Offer]:
             yield Offer(f"“{other.text}”", f"as at {other.stage}", (put,), at=at)
 
 
-#: as it is printed: of the dosing pump, and of tanks
-RINSED = "tube and injection point rinsed with the chlorinated water"
-SANITISED = ("filled through its bypass for the same time", "as its maker's sheet says")
-
-
 def _sanitised(sheet: Sheet, item: Item) -> Iterator[Offer]:
-    is_pump = item.stage is not None and item.stage.kind == PartKind.FEEDER
-    if not is_pump:
+    yield from of_sanitising(sheet, item)
+    if not is_pump(item):
         yield from _as_at_another(sheet, item)
-    for words in (RINSED,) if is_pump else SANITISED:
+    for words in (RINSED,) if is_pump(item) else SANITISED:
         yield Offer(f"“{words}”", "often", ((item.box(), words, ""),))
 
 

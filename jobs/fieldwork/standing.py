@@ -54,11 +54,20 @@ def standing_on(page: Block, offered: Sequence[tuple[Item, tuple[Offer, ...]]]) 
 
 
 def _label(sheet: Sheet, item: Item) -> Iterator[Offer]:
-    """The product that the plan feeds; whoever takes it has compared it with the container."""
+    """The product that the plan feeds; whoever takes it has compared it with the container.
+
+    Who feeds it as it comes says that by the same press.
+    """
     product = item.stage.product if item.stage else None
-    if product:
-        source = f"on the plan: {product.name}; take it if the container says the same"
-        yield _offer(item, product.label_strength_percent, source)
+    if product is None:
+        return
+    source = f"on the plan: {product.name}; take it if the container says the same"
+    label = _offer(item, product.label_strength_percent, source)
+    yield label
+    mixed = sheet.item(LineKey.SOLUTION_STRENGTH, item.stage)
+    for known in _strength(sheet, mixed) if mixed and not mixed.text else ():
+        said = f"{label.said}, fed undiluted: {known.said}"
+        yield Offer(said, "where nothing is mixed in", (*label.puts, *known.puts), label.side)
 
 
 def _strength(sheet: Sheet, item: Item) -> Iterator[Offer]:

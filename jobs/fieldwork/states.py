@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from equipment.engineering.oxidant.readings import SETTLED_TURNOVERS
 
 from .facts import Step
@@ -22,3 +24,12 @@ def counts(step: Step) -> bool:
         and not step.doubt
         and (step.turnovers or 0) >= TURNOVERS_NEEDED - ROUNDING
     )
+
+
+#: why a reading is not used that was put right before anything rested on it
+PUT_RIGHT = "put right by the next"
+
+
+def may_put_right(step: Step, steps: Sequence[Step]) -> bool:
+    """The last reading that counts, while the pump was not set again and the setting not kept."""
+    return counts(step) and not step.is_final and step.number == steps[-1].number

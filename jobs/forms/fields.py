@@ -60,6 +60,12 @@ def say_optional(
         form.fields[name].optional = word  # type: ignore[attr-defined]
 
 
+def say_any(form: forms.BaseForm, names: Iterable[str]) -> None:
+    """Questions of a list: each has "any" among its choices, and nothing more is said."""
+    for name in names:
+        form.fields[name].says_any = True  # type: ignore[attr-defined]
+
+
 def put_version(form: forms.BaseForm, version: int) -> None:
     """After both values were shown, sending the form again is meant."""
     put_hidden(form, "version", version)

@@ -18,6 +18,7 @@ from jobs.fieldwork.dialling import (
     waited_words,
 )
 from jobs.fieldwork.facts import Step
+from jobs.fieldwork.going_on import first_open
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import LineKind
 from jobs.fieldwork.laid_acts import minutes_of_wait
@@ -36,7 +37,7 @@ from jobs.fieldwork.new_carbon import hides_odour
 from jobs.fieldwork.pump import figures_of, head_of
 from jobs.fieldwork.recheck import compare, consumption
 from jobs.fieldwork.sheet import Block, Sheet
-from jobs.fieldwork.states import FAILED, OVERRIDDEN, TURNOVERS_NEEDED, counts
+from jobs.fieldwork.states import FAILED, OVERRIDDEN, TURNOVERS_NEEDED, counts, may_put_right
 from jobs.wording.pump_settings import setting_said
 
 from .gates import Clock
@@ -46,11 +47,11 @@ LEVELS = {"halt": "stop", "look-twice": "twice", "note": "note"}
 
 def progress(sheet: Sheet) -> list[dict[str, object]]:
     """The pages of a record as the field book shows them; the first unfinished is now."""
-    entries, seen_now = [], False
+    first = None if sheet.record.is_closed else first_open(sheet)
+    entries = []
     for block in sheet.blocks:
         missing = len(block.missing)
-        is_now = bool(missing) and not seen_now and not sheet.record.is_closed
-        seen_now = seen_now or is_now
+        is_now = block is first
         entries.append(
             {
                 "station": block.number,
@@ -133,6 +134,7 @@ def dial(sheet: Sheet) -> dict[str, object]:
         "advice_glass": next_setting_glass(sheet),
         "waiting_step": waiting,
         "again_step": last if last and last.doubt else None,
+        "put_right_step": last if last and may_put_right(last, steps) else None,
         "wait_minutes": wait_minutes(sheet.outcomes, waiting),
         "turnovers_needed": TURNOVERS_NEEDED,
         "last_step": last,

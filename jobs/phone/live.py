@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from jobs.fieldwork.facts import Facts
-from jobs.fieldwork.glasses import Shown, shown_on
+from jobs.fieldwork.glasses import Shown, shown_on, warned_of
 from jobs.fieldwork.laid_over import Person, Typed, laid_over
 from jobs.fieldwork.sheet import Block, Sheet, read_sheet
 
@@ -23,9 +23,9 @@ GLASS, GATES, STATE = (
     "records/_gates.html",
     "records/_item_state.html",
 )
-PANEL, ITEM = "records/_panel.html", "records/_item.html"
+PANEL, ITEM, WARNED = "records/_panel.html", "records/_item.html", "records/_warned.html"
 #: what is rendered on a phone; all that these include goes there with them
-PARTIALS = (GLASS, GATES, STATE, PANEL, ITEM)
+PARTIALS = (GLASS, GATES, STATE, PANEL, ITEM, WARNED)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +53,9 @@ def page(handed: Handed, block: str, told: Told, render: Render) -> Parts:
     if found is None:
         return {}
     parts = {"gates": gates(found, render)}
-    for shown in panels(handed, sheet, block, told):
+    standing = panels(handed, sheet, block, told)
+    parts["warned"] = render(WARNED, {"warned": warned_of(standing)})
+    for shown in standing:
         parts[shown.dom_id] = glass(shown, render)
         parts[f"{shown.dom_id}-echo"] = shown.glass.echo if shown.echo_at else ""
     advice = advice_on(sheet, block)
@@ -72,15 +74,15 @@ def boxes_of(typed: Iterable[str]) -> set[str]:
     return {name.partition(":")[0].partition("~")[0] for name in typed}
 
 
-def shown_panels(
+def renewed_panels(
     sheet: Sheet, block: str, typed: Mapping[str, str], boxes: Collection[str], *, system: str
-) -> list[Shown]:
+) -> dict[str, Any]:
     """Panels to renew; an echo only under a box that the page already has."""
     shown = shown_on(sheet.outcomes, block, typed, system=system)
     for each in shown:
         if each.echo_at not in boxes:
             each.echo_at = ""
-    return shown
+    return {"panels": shown, "warned": warned_of(shown)}
 
 
 def panels(handed: Handed, sheet: Sheet, block: str, told: Told) -> list[Shown]:

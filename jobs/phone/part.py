@@ -12,10 +12,10 @@ from jobs.fieldwork.asked import Item
 from jobs.fieldwork.brine import row_for
 from jobs.fieldwork.cycles import next_cycle
 from jobs.fieldwork.dialling import BY_STRIP
-from jobs.fieldwork.glasses import Shown, cautions_of, shown_on
+from jobs.fieldwork.glasses import Shown, cautions_of, shown_on, warned_of
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
-from jobs.fieldwork.offers import offers_for
+from jobs.fieldwork.offers import offers_for, with_clear
 from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.fieldwork.standing import standing_on
@@ -108,6 +108,7 @@ def boxes(sheet: Sheet, page: Block, look: Look) -> Context:
         "panels": [shown for shown in panels if not shown.is_folded(page.key)],
         "folded": [shown for shown in panels if shown.is_folded(page.key)],
         "panel_cautions": cautions_of(panels),
+        "warned": warned_of(panels),
     }
 
 
@@ -131,6 +132,7 @@ def opened(sheet: Sheet, page: Block, shown: Collection[str], *, system: str) ->
 def add_of_sheet(sheet: Sheet, row: Row, *, writes: bool) -> Row:
     """What a line says beside its own boxes: figures to take, the rule of the state."""
     row.offers = offers_for(sheet, row.item, writes=writes)
+    row.with_clear = with_clear(sheet, row.item) if writes else None
     row.passes_found = sheet.is_startup
     if row.line.key == LineKey.BRINE_DRAIN:
         row.state_rule = row_for(sheet.record.region)
@@ -145,6 +147,18 @@ def alike(sheet: Sheet, item: Item, *, system: str) -> list[Row]:
         if other.line.key == item.line.key and other.key != item.key and not other.text
     ]
     return [row for row in found if row.offers]
+
+
+def counted(sheet: Sheet, item: Item, *, system: str) -> list[Row]:
+    """Cycles of the part that was answered about: what the next one takes rests on the answer."""
+    found = []
+    for other in sheet.items:
+        is_here = other.stage == item.stage and other.line.block == item.line.block
+        if is_here and other.line.kind == LineKind.CYCLES and other.key != item.key:
+            row = add_of_sheet(sheet, row_of(other, system=system), writes=True)
+            row.next_cycle = next_cycle(sheet.outcomes, other, system)
+            found.append(row)
+    return found
 
 
 # --- on a phone ---------------------------------------------------------------------------------

@@ -99,6 +99,8 @@ class Row:
     hold_open: bool = False
     #: of a line whose cycles are counted: what the next one takes
     next_cycle: str = ""
+    #: and what is answered besides by the press that says that the jar is clear
+    with_clear: Offer | None = None
     #: what the state of the house says of this line
     state_rule: str = ""
     #: figures that the record holds already, for its empty boxes

@@ -9,15 +9,15 @@ from datetime import datetime
 from equipment.engineering.spans import signed
 from jobs.errors import BadEntry
 from jobs.fieldwork.asked import Item
-from jobs.fieldwork.going_on import Going, goes_on
+from jobs.fieldwork.going_on import Going, first_open, goes_on, may_stay_open
 from jobs.fieldwork.kinds import KEPT_BY_PAGE
 from jobs.fieldwork.sheet import Block, Sheet, read_sheet
 from jobs.fieldwork.values import read_answer
 
 from .beside import has_steps, progress
 from .gates import advice_on
-from .live import Handed, Render, boxes_of, shown_panels
-from .part import Context, Look, above, add_of_sheet, alike, handed_over, opened, part
+from .live import Handed, Render, boxes_of, renewed_panels
+from .part import Context, Look, above, add_of_sheet, alike, counted, handed_over, opened, part
 from .rows import row_of
 
 PART, SAVED = "records/_part.html", "records/_item_saved.html"
@@ -86,7 +86,8 @@ def overview(at: Here, address: str, render: Render) -> dict[str, object]:
 
 def closing(at: Here, render: Render) -> dict[str, object]:
     """What stands against closing; a record closes when its act has arrived."""
-    context = {**at.common, "missing": at.sheet.missing(), "visit": True, "is_apart": True}
+    stands = {"missing": at.sheet.missing(), "may_stay": may_stay_open(at.sheet)}
+    context = {**at.common, **stands, "visit": True, "is_apart": True}
     return {"parts": {"closing": render(CLOSING, context)}}
 
 
@@ -108,7 +109,8 @@ def saved(
     context = {
         **at.common,
         "row": row,
-        "panels": shown_panels(at.sheet, block, typed, boxes_of(typed), system=at.handed.system),
+        "counted": counted(at.sheet, item, system=at.handed.system),
+        **renewed_panels(at.sheet, block, typed, boxes_of(typed), system=at.handed.system),
         "advice_glass": advice_on(at.sheet, block),
         "alike": alike(at.sheet, item, system=at.handed.system),
         **(_opened(at, page, shown) if page and shown else {}),
@@ -146,6 +148,12 @@ def next_page(at: Here, before: Handed, key: str, shown: Collection[str]) -> Goi
     page = at.sheet.block(key) or read_sheet(before.facts, now=at.sheet.now).block(key)
     assert page is not None
     return goes_on(at.sheet, page, shown)
+
+
+def first_page(at: Here) -> str:
+    """The page where the record goes on, "" where nothing is open."""
+    block = first_open(at.sheet)
+    return block.key if block else ""
 
 
 def dials(at: Here) -> str:

@@ -88,6 +88,12 @@ class Worker:
             }
         )
 
+    def first(self, text: str) -> str:
+        """Where the record goes on: {"now", "waiting"} to a page, "" where nothing is open."""
+        said = json.loads(text)
+        at = whole.here(self._under(said), self._moment(said["now"]))
+        return json.dumps({"block": whole.first_page(at)})
+
     @property
     def handed(self) -> Handed:
         if self._handed is None:

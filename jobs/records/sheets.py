@@ -102,7 +102,7 @@ def _contents(stage: Stage) -> list[str]:
     strong = mixed.strength_g_l if mixed and mixed.strength_g_l else strength
     return [
         f"{product.name} ({product.get_oxidant_display()}), {label}.",
-        f"As mixed: {strong:g} g/L." if strong else "Strength as mixed: not on file.",
+        f"As mixed: {strong:.3g} g/L." if strong else "Strength as mixed: not on file.",
         f"Mixed on {_day(mixed.at, stage.train.site)}." if mixed else "Day mixed: not on file.",
         f"Class by the supplier's sheet: {hazards.signal(_class(stage))}.",
     ]

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from equipment.models import StoredAssessment
 from jobs.fieldwork.keys import PanelName
+from jobs.models.fed import FED, age_of
 
 SAID = ("solution_per_day", "days_of_supply")
 
@@ -23,11 +24,9 @@ class Supply:
 
 def supply_of(train_id: int | None) -> Supply | None:
     """None where no record has worked it out yet."""
-    kept = StoredAssessment.objects.standing().filter(
-        train=train_id, name__in=(PanelName.DOSE_FROM_SETTING, PanelName.FEED_SETTING)
-    )
+    kept = StoredAssessment.objects.standing().filter(train=train_id, name__in=FED)
     told = [row for row in kept if any(row.results.get(key) for key in SAID)]
-    newest = max(told, key=_age, default=None)
+    newest = max(told, key=lambda row: age_of(row.name, row.recorded_at), default=None)
     if newest is None:
         return None
     return Supply(
@@ -36,11 +35,6 @@ def supply_of(train_id: int | None) -> Supply | None:
         newest.name == PanelName.DOSE_FROM_SETTING,
         newest.recorded_at,
     )
-
-
-def _age(row: StoredAssessment) -> tuple[datetime, bool]:
-    """Of one closing, what was left counts before what was worked out."""
-    return row.recorded_at, row.name == PanelName.DOSE_FROM_SETTING
 
 
 def _value(row: StoredAssessment, key: str) -> float | None:

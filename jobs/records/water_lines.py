@@ -20,8 +20,12 @@ from jobs.fieldwork.values import ReadAnswer
 from jobs.wording.figures import sig, unit
 
 TASTE = "EPA guideline for taste and stains"
-#: health lines for manganese: Minnesota Department of Health, 0.1 for infants, 0.3 for others
-INFANTS = "0.1 for infants (Minnesota)"
+#: health lines for manganese, the higher first: Minnesota Department of Health
+MANGANESE_HEALTH = (
+    (0.3, "the health line for everyone: ask your doctor before you drink it"),
+    (0.1, "the health line for infants: no infant formula with it"),
+)
+HEALTH_SAID = "health: 0.1 for infants, 0.3 for others (Minnesota)"
 GRAINS = "gpg"
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 #: a test cannot find none of it
@@ -38,6 +42,8 @@ class Limit:
     high: float | None = None
     #: what it means above, where it can be said
     above: str = "above it"
+    #: lines above it that are about health, the highest first, and what they say
+    health: tuple[tuple[float, str], ...] = ()
 
     def is_beyond(self, value: float) -> bool:
         is_high = self.high is not None and value > self.high
@@ -55,9 +61,10 @@ def limits(sheet: Sheet) -> dict[str, Limit]:
         ),
         "manganese": Limit(
             f"{MANGANESE_MG_L:g}",
-            f"{TASTE}; {INFANTS}",
+            f"{TASTE}; {HEALTH_SAID}",
             high=MANGANESE_MG_L,
             above="above: stains are possible",
+            health=MANGANESE_HEALTH,
         ),
         "ph": Limit(f"{low:g} to {high:g}", TASTE, low, high, above="outside it"),
         "hardness": Limit("none", "counted for the softener"),
@@ -144,6 +151,15 @@ def _beyond(read: ReadAnswer, limit: Limit) -> set[bool]:
     return {limit.is_beyond(end) for end in (read.value, read.other) if end is not None}
 
 
+def _above(read: ReadAnswer, limit: Limit) -> str:
+    """By the worse end of a range, as whether it is above at all."""
+    worst = max(end for end in (read.value, read.other) if end is not None)
+    for line, said in limit.health:
+        if worst > line:
+            return f"{limit.above}; above {line:g}, {said}"
+    return limit.above
+
+
 def _cell(item: Item | None, limit: Limit) -> dict[str, object]:
     if item is None:
         return {"text": "not asked", "quiet": True, "above": False}
@@ -161,8 +177,9 @@ def _says(item: Item | None, limit: Limit) -> str:
         return f"not found above {figure(item).split(' to ')[-1].lstrip('< ')}"
     if _is_in_doubt(item, limit):
         return "may be beyond it: read between two values"
-    if is_above(item, limit):
-        return limit.above
+    read = item.read()
+    if read is not None and is_above(item, limit):
+        return _above(read, limit)
     if limit.low is not None:
         return "inside it"
     return "not above it" if limit.high is not None else ""

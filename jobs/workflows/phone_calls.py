@@ -16,20 +16,21 @@ from jobs.fieldwork.dangers import RED
 from jobs.fieldwork.dangers import Told as Told
 from jobs.fieldwork.kinds import NoticeLevel
 from jobs.mail.about import visit_confirmation
-from jobs.models import FollowUp, FollowUpRule, PhoneCall, SiteTenure, Visit
+from jobs.models import DoNotUse, FollowUp, FollowUpRule, PhoneCall, SiteTenure, Visit
 from jobs.models.company import company_day
 
 from . import follow_ups
 from .held import Held
 from .jobs import Wanted, open_job
 from .log import log
+from .notice_telling import tell_caller
 from .notices import Danger, open_notice
+from .reasons import SHORT, reason_given
 from .sites import note_special_use
-from .telling import Call, tell_by_telephone
+from .telling import Adult, Call, How, tell_by_telephone
 from .visits import book_visit
 
 End = PhoneCall.End
-SHORTEST_REASON = 5
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,23 @@ def keep_call(
     if site:
         for key in [each for each in call.dangers if each not in known]:
             _act_on(call, site, Told(key), said.well, by=by, now=now)
+    if site and call.read_out_at:
+        _heard(call, site, by=by, now=now)
     return call
+
+
+def _heard(call: PhoneCall, site: Site, *, by: User, now: datetime) -> None:
+    """Who holds the house and called knows what was read out; a neighbour who calls is not them."""
+    who, digits = call.customer, "".join(filter(str.isdigit, call.number))[-7:]
+    if who is None:
+        return
+    is_named = call.caller.strip().casefold() in ("", who.name.casefold())
+    if not is_named and not (digits and digits in who.phone_digits):
+        return
+    number = call.number.strip() or next((phone.as_national for phone in who.phones), "")
+    whom = call.caller.strip() or who.name
+    adult = Adult(whom, How.TELEPHONE.value, number, read_back=True)
+    tell_caller(occasion=call.uuid, site=site, adult=adult, customer=who, by=by, now=now)
 
 
 def _check(said: Said) -> None:
@@ -219,14 +236,14 @@ def take_back(*, call: PhoneCall, reason: str, by: User, now: datetime) -> Phone
         return call
     if call.end == End.VISIT:
         raise WrongState("A visit came of this call: cancel the visit.")
-    if call.site_id and any(RED[Told(key)].level for key in call.dangers):
+    if DoNotUse.objects.filter(occasion=call.uuid, taken_back_why="").exists():
         raise WrongState(
-            "This call opened a notice over the house: lift that one by name. The call stays."
+            "This call opened a notice over the house: lift it on evidence, or take it back where "
+            "it was the wrong house. The call stays."
         )
-    if len(reason.strip()) < SHORTEST_REASON:
-        raise BadEntry("Say why the call is taken back.", field="reason")
+    reason = reason_given(reason, "Say why the call is taken back.", least=SHORT)
     call.taken_back_at, call.taken_back_by = now, by
-    call.taken_back_why = reason.strip()[:200]
+    call.taken_back_why = reason[:200]
     call.typed = {}
     call.save()
     log(verb="call_taken_back", subject=call, by=by, now=now, site=call.site, reason=reason)

@@ -105,6 +105,8 @@ async function fromHere(event, url, body) {
     return request.referrer ? Response.redirect(`${request.referrer}#needs-signal`, 303) : undefined;
   }
   if (url.pathname === "/") return Response.redirect("/my-day/");
+  const next = kits.nextOf(kit, url.pathname);
+  if (next) return Response.redirect(next);
   const html = kits.pageOf(kit, url.pathname) || kits.pageOf(kit, "/field/absent");
   return html ? answerOf({ html: kits.marked(html, kit) }) : undefined;
 }

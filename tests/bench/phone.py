@@ -2,13 +2,13 @@
 
 A demo of its own and a headless Chromium. The browser's own brake on a page's processor does not
 reach its worker: "4x" and "6x" hold the whole renderer, page and Python, for all but a fourth or a
-sixth of each tenth of a second (SIGSTOP), as a slower processor would share it.
+sixth of each fiftieth of a second (SIGSTOP). Slices as long as the work itself would measure the
+brake: a tenth of a second adds up to 75 ms to whatever takes longer than 25.
 """
 
 import os
 import signal
 import statistics
-import tempfile
 import time
 from contextlib import contextmanager, suppress
 from importlib.util import find_spec
@@ -23,7 +23,9 @@ from .memory import pss_kib
 
 KEYS = 12
 BRAKES = (1, 4, 6)
-SLICE_S = 0.1
+SLICE_S = 0.02
+#: renderers are looked for anew, seconds
+LOOK_S = 1.0
 #: until Python answers, seconds: budgets of our own
 FIRST_NUMBERS_S = {1: 8, 4: 20}
 KEY_TO_NUMBER_MS = 150
@@ -46,22 +48,17 @@ def show():
     if not find_spec("playwright") or not runtime.is_whole():
         print("not measured: needs the group browser and Python for the browser (make pictures)")
         return
-    from tests.browser.product import Product
+    from tests.browser.product import running
     from tests.browser.visitors import open_browser
 
-    with tempfile.TemporaryDirectory(prefix="bench-") as folder:
-        product = Product(folder)
-        try:
-            product.start()
-            transfer(product.data_dir / "phone")
-            with open_browser() as browser:
-                for word, prepare in (("with", ""), ("without", WITHOUT)):
-                    first_page(browser, product, word, prepare)
-                for brake in BRAKES:
-                    with held_back(brake):
-                        measure(browser, product, brake)
-        finally:
-            product.stop()
+    with running() as product:
+        transfer(product.data_dir / "phone")
+        with open_browser() as browser:
+            for word, prepare in (("with", ""), ("without", WITHOUT)):
+                first_page(browser, product, word, prepare)
+            for brake in BRAKES:
+                with held_back(brake):
+                    measure(browser, product, brake)
 
 
 def transfer(packed):
@@ -138,8 +135,10 @@ def held_back(brake):
 
 
 def _hold(brake, over):
+    held, looked = [], 0.0
     while not over.wait(SLICE_S / brake):
-        held = renderers()
+        if time.monotonic() - looked > LOOK_S:
+            held, looked = renderers(), time.monotonic()
         _tell(held, signal.SIGSTOP)
         over.wait(SLICE_S * (1 - 1 / brake))
         _tell(held, signal.SIGCONT)

@@ -76,6 +76,19 @@ FLOW = "tap-flow"
 PAIR = "program"
 
 
+#: an act reaches the office by the sender, or with the request of its own box
+DOORS = ("**/field/acts", "**/answer/")
+
+
+def shut(page, is_shut=True):
+    """The office is there, and no act gets in: none is sent while somebody looks."""
+    for door in DOORS:
+        if is_shut:
+            page.route(door, lambda route: route.abort())
+        else:
+            page.unroute(door)
+
+
 class Phone:
     """A technician's phone at the start-up under way."""
 

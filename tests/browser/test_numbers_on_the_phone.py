@@ -35,6 +35,22 @@ FROM_THE_OFFICE = """async (address) => {
   return made.firstElementChild.outerHTML;
 }"""
 MARKED = "#{} > .worked-out"
+#: what Python is asked; while `held`, as by a slow phone, it hears nothing of a page's figures
+SLOW = """
+  window.asked = [];
+  window.held = null;
+  const really = Worker.prototype.postMessage;
+  Worker.prototype.postMessage = function (told, ...more) {
+    if (told.act === "live") window.asked.push(told);
+    const go = () => really.call(this, told, ...more);
+    if (told.act === "live" && window.held) window.held.push(go);
+    else go();
+  };
+"""
+ASKED = "window.asked.length"
+RELEASED = "() => { const held = window.held; window.held = null; held.forEach((go) => go()); }"
+LAST_ASKED = """(line) => JSON.parse(window.asked.at(-1).text).acts
+  .map((act) => act.payload).find((said) => said.line === line).text"""
 
 
 @pytest.fixture
@@ -136,6 +152,32 @@ def test_nothing_is_fetched_elsewhere_or_twice_and_the_page_comes_first(opened, 
         }"""
     )
     assert first[0] <= first[1]
+
+
+def test_a_slow_phone_works_out_what_stands_and_no_key_before_it(opened):
+    """Counted; how many milliseconds it takes is for `python -m tests.bench phone`."""
+    page, _ = opened(lambda context: context.add_init_script(SLOW))
+    flow = box(page, "tap-flow")
+    before, asked = flow.input_value(), page.evaluate(ASKED)
+    page.evaluate("() => { window.held = []; }")
+    flow.fill("2.6")
+    poll(lambda: page.evaluate(ASKED) == asked + 1)
+    for figure in ("2.7", "2.8", "2.9", "3.1"):
+        flow.fill(figure)
+        page.wait_for_timeout(60)  # longer than a key is waited for
+    assert page.evaluate(ASKED) == asked + 1, "one question is under way, however many keys"
+    page.evaluate(RELEASED)
+    poll(lambda: page.evaluate(ASKED) == asked + 2)
+    assert page.evaluate(LAST_ASKED, "tap-flow") == "3.1"
+    shown = worked_out(page, "turnover")
+    with page.expect_response(lambda answer: answer.url.endswith("/answer/")):
+        flow.blur()
+    page.reload()
+    assert page.evaluate(SHOWN)["turnover"] == shown["turnover"]
+    assert page.evaluate(ASKED) <= 2, "once as it opens, once where something waits"
+    with page.expect_response(lambda answer: answer.url.endswith("/answer/")):
+        flow.fill(before)
+        flow.blur()
 
 
 def panel_from_the_office(page, asked):

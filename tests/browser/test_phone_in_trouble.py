@@ -24,6 +24,17 @@ UNSAID = """
 from jobs.models import DoNotUse
 DoNotUse.objects.filter(reason={reason!r}).delete()
 """
+#: of the dial-back, and no figure of that glass rests on it
+OTHER_BOX = "lot"
+#: what stood in the glass of the turnovers after each change: words, figure
+WATCH = """() => {
+  const glass = document.getElementById("turnover");
+  window.stood = [];
+  const note = () => window.stood.push([
+    Boolean(glass.querySelector(".worked-later")), glass.querySelector(".answer").innerText]);
+  const all = { childList: true, subtree: true, characterData: true };
+  new MutationObserver(note).observe(glass, all);
+}"""
 REASON = "a pipe of the neighbour drains into the well"
 
 
@@ -80,9 +91,30 @@ def test_without_webassembly_entries_are_kept_and_sent(phone):
     phone.cut(False)
     assert phone.settled(text)["state"] == "kept"
     poll(lambda: "when there is signal again" not in glass.inner_text())
-    assert glass.inner_text() != before
+    poll(lambda: glass.inner_text() != before)
     assert phone.answer() == [text, phone.answer()[1]]
     assert phone.effects(phone.row(text)) == ["kept"]
+
+
+def test_words_that_a_figure_comes_later_stand_until_it_stands(phone):
+    """From the first moment without those words the glass holds what the office worked out."""
+    phone = phone("delete window.WebAssembly")
+    phone.cut()
+    phone.page.goto(f"/records/{phone.job['pk']}/dial-back/")
+    phone.ready()
+    glass = phone.page.locator("#turnover")
+    before = glass.locator(".answer").inner_text()
+    first, second = phone.leave(OTHER_BOX), phone.leave("tap-flow")
+    assert phone.kept(second)["state"] == "waiting"
+    poll(lambda: glass.locator(".worked-later").count())
+    phone.page.evaluate(WATCH)
+    phone.cut(False)
+    assert phone.settled(first)["state"] == phone.settled(second)["state"] == "kept"
+    poll(lambda: not glass.locator(".worked-later").count())
+    after = glass.locator(".answer").inner_text()
+    assert after != before
+    _, figure = next(row for row in phone.page.evaluate("window.stood") if not row[0])
+    assert figure == after
 
 
 def web_server(product):

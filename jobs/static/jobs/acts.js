@@ -433,6 +433,20 @@ function payloadOfCycle(button) {
     version: boxes.versionOf(answers, name) };
 }
 
+// What the same press says besides: of a jar that is clear, how long that took.
+async function keepBesides(button) {
+  const said = button.value.endsWith(":clear") && answers.elements[`${boxes.nameOf(button)}~clear`];
+  let last = null;
+  for (const [name, text, unit] of JSON.parse(said ? said.value : "[]")) {
+    const inputs = inputsOf(name);
+    if (!inputs.length || boxes.textOf(inputs)) continue; // typed meanwhile
+    const place = { ...boxes.placeOf(name), version: boxes.versionOf(answers, name) };
+    const act = actOf("answer", { ...place, text, unit, dilution: 1, confirmed: false }, { record });
+    last = await keep({ act, box: boxKey(name), label: boxes.labelOf(inputs), shown: `${text} ${unit}` });
+  }
+  return last;
+}
+
 async function pressInAnswers(button) {
   if (answers.dataset.busy) return undefined;
   answers.dataset.busy = "yes";
@@ -442,9 +456,10 @@ async function pressInAnswers(button) {
   const act = actOf(button.dataset.act, payload, { record });
   const box = isCycle ? boxKey(boxes.nameOf(button)) : `${boxKey(button.value)}#${button.dataset.act}`;
   const row = await keep({ act, box, label: button.textContent.trim().replace(/\s+/g, " ") });
+  const besides = isCycle && row.state !== "unkept" ? await keepBesides(button) : null;
   delete answers.dataset.busy;
   if (row.state === "unkept") return sendAsForm(answers, button);
-  return goOn(answers, button, await sender.settled(act.uuid, PATIENCE_MS));
+  return goOn(answers, button, await sender.settled((besides || row).uuid, PATIENCE_MS));
 }
 
 document.addEventListener("submit", (event) => {

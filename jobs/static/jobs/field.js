@@ -2,7 +2,6 @@
 import { payloadsOf } from "./boxes.js";
 
 (() => {
-  const PAUSE_MS = 40; // after a key, before the figures are asked for
   const STARTS = 2; // a worker that fails twice is left alone
   const START_S = 180; // for Python to come up on a slow phone
   const ANSWER_S = 15; // after that a worker is dead: phones end one for its memory without a word
@@ -85,10 +84,12 @@ import { payloadsOf } from "./boxes.js";
   // neither this phone nor the office works a glass out just now: what stands in it is from before
   const LATER = "Without signal: worked out anew when there is signal again.";
   let renewal = 0;
+  let isLate = false; // what the office answers meanwhile knows only a part of what was typed
 
   function sayLater(form) {
     const glass = form.querySelector(".measure");
     if (works() || !glass || glass.querySelector(".worked-later")) return;
+    isLate = true;
     const said = document.createElement("p");
     said.className = "remark worked-later";
     said.textContent = LATER;
@@ -100,17 +101,28 @@ import { payloadsOf } from "./boxes.js";
     else if (target.matches("#answers .ask")) document.querySelectorAll("form.panel[hx-get]").forEach(sayLater);
   });
 
-  // the office has what waited: it is asked once for each glass
-  function renewLater() {
+  for (const kind of ["htmx:afterSwap", "htmx:oobAfterSwap"]) {
+    document.addEventListener(kind, ({ detail }) => {
+      const form = detail.target?.closest?.("form.panel[hx-get]");
+      if (form && isLate) sayLater(form);
+    });
+  }
+
+  // the office has all that waited: it is asked once for each glass, whose words stand until it answers
+  async function renewLater(kept, user) {
+    if (!isLate || (await kept.waitingOf(user)).length) return; // the next answer asks again
+    isLate = false;
+    if (works()) return wanted();
     for (const said of document.querySelectorAll("form.panel[hx-get] .worked-later")) {
-      if (!works()) htmx.trigger(said.closest("form"), "change");
+      htmx.trigger(said.closest("form"), "change");
     }
   }
 
-  import("./thumb.js").then(({ sender }) => sender?.addEventListener("answered", () => {
-    clearTimeout(renewal);
-    renewal = setTimeout(renewLater, 500);
-  })).catch(() => {}); // who only reads has no line at the thumb
+  Promise.all([import("./thumb.js"), import("./kept.js")]).then(([{ sender, user }, kept]) =>
+    sender?.addEventListener("answered", () => {
+      clearTimeout(renewal);
+      renewal = setTimeout(() => renewLater(kept, user).catch(() => {}), 500);
+    })).catch(() => {}); // who only reads has no line at the thumb
 
   function hear({ id, act, said, error, isDead }) {
     patience.delete(id);
@@ -194,7 +206,7 @@ import { payloadsOf } from "./boxes.js";
       page: "part", block: here.dataset.block, panel_boxes: panelBoxes(),
     });
     const found = document.getElementById("part");
-    if (!worked.parts || !found || typedAt) return;
+    if (!worked.parts || !found || typedAt || place() !== here) return;
     found.innerHTML = worked.parts.part;
     htmx.process(found);
     document.dispatchEvent(new CustomEvent("htmx:load", { detail: { elt: found } }));
@@ -261,10 +273,11 @@ import { payloadsOf } from "./boxes.js";
     typedAt = performance.now();
     if (!works()) return;
     clearTimeout(timer);
+    // the key shows first; keys that come while Python works are asked for once, together
     timer = setTimeout(() => {
       if (busy) again = true;
       else ask();
-    }, PAUSE_MS);
+    }, 0);
   }
 
   function show(parts) {
@@ -275,6 +288,7 @@ import { payloadsOf } from "./boxes.js";
       else if (found.phoneSaid !== html || !found.contains(found.phoneMark || null)) put(found, html);
     }
     for (const said of document.querySelectorAll("#answers .ask [id^='s-']")) frame(said);
+    isLate = false;
     for (const said of document.querySelectorAll(".worked-later")) said.remove();
     document.documentElement.dataset.workedOut = String(typedAt);
   }
@@ -283,11 +297,14 @@ import { payloadsOf } from "./boxes.js";
     found.innerHTML = html;
     found.phoneSaid = html;
     found.phoneMark = found.firstElementChild || found;
-    if (!found.classList.contains("measure")) return;
-    const mark = document.createElement("p");
-    mark.className = "remark worked-out";
-    mark.textContent = "Worked out on this phone.";
-    found.append(mark);
+    if (found.classList.contains("measure")) {
+      const mark = document.createElement("p");
+      mark.className = "remark worked-out";
+      mark.textContent = "Worked out on this phone.";
+      found.append(mark);
+    } else if (found.id !== "warned") {
+      return;
+    }
     document.dispatchEvent(new CustomEvent("htmx:load", { detail: { elt: found } }));
   }
 

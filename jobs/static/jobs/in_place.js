@@ -9,6 +9,7 @@ export const NEEDS = "This needs signal. Nothing was sent or changed.";
 const READY_MS = 30_000; // for Python to start
 const OF_RECORD = /^\/records\/(\d+)\/(.*)$/;
 const PAGES = /^$|^[\w-]+\/$/; // of a record, as Python draws them
+const NEXT = "next/"; // where the record goes on
 const ELSEWHERE = /^(photos|print|correct|pour)\/$/;
 
 const python = () => window.fieldPython;
@@ -100,12 +101,20 @@ function show(page, path) {
   document.documentElement.dataset.drawn = String(Number(document.documentElement.dataset.drawn || 0) + 1);
 }
 
+// Where a record goes on: at its first part with something open, at all parts where nothing is.
+async function firstOf(record) {
+  const { block } = await python().ask("first", {});
+  return block ? blockAt(record, block) : `/records/${record}/`;
+}
+
 // True where the page stands here now.
-async function draw(path) {
-  const [, record, rest = ""] = OF_RECORD.exec(path) || [];
-  if (!record || !PAGES.test(rest) || ELSEWHERE.test(rest)) return false;
+async function draw(asked) {
+  const [, record, wanted = ""] = OF_RECORD.exec(asked) || [];
+  if (!record || !PAGES.test(wanted) || ELSEWHERE.test(wanted)) return false;
   const kit = await kits.current().catch(() => undefined);
   if (!kit || !python() || !(await python().ready(record, READY_MS))) return false;
+  const path = wanted === NEXT ? await firstOf(record) : asked;
+  const [, , rest] = OF_RECORD.exec(path);
   const page = await pageAt(kit, record, rest);
   if (page) show(page, path);
   return Boolean(page);
@@ -115,7 +124,8 @@ export async function follow(path) {
   const isHere = path === location.pathname;
   if (await draw(path).catch(() => false) || isHere) return;
   const kit = await kits.current().catch(() => undefined);
-  if (kit && kits.pageOf(kit, path)) location.assign(path); // else what is said at the form stands
+  const lies = kit && (kits.nextOf(kit, path) || (kits.pageOf(kit, path) && path));
+  if (lies) location.assign(lies); // else what is said at the form stands
 }
 
 // Where "Next" leads: to what an answer has opened, to the next page, to the closing.
@@ -162,11 +172,21 @@ window.addEventListener("popstate", () => {
   else location.reload();
 });
 
-// A page of the kit that is no page of lines is put right once Python works.
+// A page of the kit that is no page of lines is put right once Python works; where the record goes on
+// was asked for, that page is opened, unless somebody answers on this one already.
 document.addEventListener("record-opened", () => {
   const here = document.getElementById("phone");
-  if (here && !here.dataset.block && document.documentElement.dataset.kit) draw(location.pathname).catch(() => {});
+  if (!here || !document.documentElement.dataset.kit) return;
+  const goesOn = location.hash === kits.GOES_ON;
+  if (goesOn) history.replaceState(history.state, "", location.pathname);
+  const [, record] = OF_RECORD.exec(location.pathname) || [];
+  if (goesOn && !isAnswering) draw(`/records/${record}/${NEXT}`).catch(() => {});
+  else if (!here.dataset.block) draw(location.pathname).catch(() => {});
 });
+let isAnswering = false;
+for (const kind of ["input", "change"]) {
+  document.addEventListener(kind, () => { isAnswering = true; }, { once: true });
+}
 
 // What is no act cannot be kept: it would end in a page of the browser that says so.
 document.addEventListener("submit", (event) => {

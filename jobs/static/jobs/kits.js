@@ -33,6 +33,17 @@ export function pageOf(kit, path) {
   return row && row.pages[path];
 }
 
+// Where a record goes on: at the part that was the first open one when the kit was made, and from
+// there, once Python works, at the one that is it by now.
+const NEXT = /^\/records\/(\d+)\/next\/$/;
+export const GOES_ON = "#next";
+
+export function nextOf(kit, path) {
+  const [, record] = NEXT.exec(path) || [];
+  const row = record && rowOf(kit, record);
+  return row && `/records/${record}/${row.first ? `${row.first}/` : ""}${GOES_ON}`;
+}
+
 // a page that was taken along says so to its script
 export const marked = (html, kit) => html.replace("<html", `<html data-kit="${kit.made}"`);
 

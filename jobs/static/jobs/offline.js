@@ -175,12 +175,15 @@ async function sayDone() {
   const rows = (await kept.actsOf(kit.user)).filter((row) =>
     row.state === "waiting" || (row.state === "kept" && row.answeredAt > made));
   const there = new Set(); // visits that somebody has arrived at since
+  const begun = new Set(rows.filter((row) => row.act.kind === "record-open").map((row) => row.act.visit));
   for (const row of rows) {
     if (row.act.kind === "arrive") there.add(row.act.visit);
     if (["arrive-undo", "no-access", "visit-close"].includes(row.act.kind)) there.delete(row.act.visit);
   }
   for (const each of document.querySelectorAll("[data-there]")) each.hidden = !there.has(Number(each.dataset.there));
   for (const each of document.querySelectorAll("[data-away]")) each.hidden = there.has(Number(each.dataset.away));
+  for (const each of document.querySelectorAll("[data-begins]")) each.hidden = begun.has(Number(each.dataset.begins));
+  for (const each of document.querySelectorAll("[data-begun]")) each.hidden = !begun.has(Number(each.dataset.begun));
   for (const place of document.querySelectorAll("[data-said-of]")) {
     const told = rows.filter((row) => String(row.act.visit) === place.dataset.saidOf && WORDS[row.act.kind]);
     place.replaceChildren(...told.map(doneLine));

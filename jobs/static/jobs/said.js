@@ -49,6 +49,10 @@ export function asksToLook(row) {
   return Boolean(isOpen && !row.seenAt);
 }
 
+// The visit it was done on was cancelled: it has its effect once there is another. What rests on
+// another act of that visit, and a picture, is told anew by hand.
+const maySendAgain = ({ act, answer }) => answer.asks === "visit" && !act.needs && act.kind !== "photo";
+
 // What is said about an act at its box or in the list. `ways`: leave, mine, copy, away.
 export function wordsOf(row, ways) {
   const typed = clock(row.keptAt);
@@ -69,9 +73,11 @@ export function wordsOf(row, ways) {
   if (row.state === "look") {
     return [made("p", { class: "say" }, made("strong", {}, "Look."), ` ${sentence}`), ...both(row, ways)];
   }
+  const again = maySendAgain(row)
+    ? [made("button", { type: "button", class: "act", on: () => ways.mine(row) }, "Send it again")] : [];
   return [
     made("p", { class: "say" }, made("strong", {}, "Not saved."), ` ${sentence}`),
-    made("p", { class: "acts" },
+    made("p", { class: "acts" }, ...again,
       made("button", { type: "button", class: "act", on: (event) => ways.copy(row, event.target) }, "Copy it"),
       made("button", { type: "button", class: "act quiet", on: () => ways.away(row) }, "Read: put it away")),
   ];

@@ -68,6 +68,7 @@ const acts = {
   page: ({ text }) => phone.page(text),
   saved: ({ text }) => phone.saved(text),
   going: ({ text }) => phone.going(text),
+  first: ({ text }) => phone.first(text),
 };
 
 // Nothing more can be asked of a Python that has run out of memory.

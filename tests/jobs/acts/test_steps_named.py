@@ -1,15 +1,19 @@
 """A step of the dial-back is named by the act that made it, not by its number alone."""
 
+from datetime import datetime
 from uuid import uuid4
 
 import pytest
 
+from jobs.fieldwork.laid_acts import with_acts
+from jobs.fieldwork.laid_over import Person
 from jobs.models import DialStep
+from jobs.records.loading import load_facts
 from tests.conftest import NOW
 from tests.migrating import migrated
-from tests.record_scenes import answer
+from tests.record_scenes import answer, answer_all
 
-from .phone import MINUTE, Phone
+from .phone import LATER, MINUTE, Phone
 
 pytestmark = pytest.mark.django_db
 
@@ -56,6 +60,32 @@ def test_a_step_that_was_not_kept_is_read_by_nothing(phone):
     assert phone.record.steps.get().read_at is None
     of_older_pages = phone.tell("step-read", at=NOW + 60 * MINUTE, **seen)
     assert (of_older_pages["state"], of_older_pages["step"]) == ("kept", 1)
+
+
+def test_a_reading_is_put_right_by_who_says_so_and_not_by_a_second_reading(phone):
+    answer(phone.record, phone.user, "disinfect-scope", "not_needed")
+    answer_all(phone.record, phone.user, without=("steps",))
+    set_at = phone.act("step-set", setting_percent="20", at=NOW + MINUTE)
+    seen = {"look": "clear", "band": "25-50", "number": 1, "step": set_at["uuid"]}
+    phone.send(set_at)
+    phone.tell("step-read", at=NOW + 120 * MINUTE, **seen)
+    other = Phone(phone.user, phone.record, phone.visit)
+    seen |= {"band": "5-10"}
+    assert other.tell("step-read", at=NOW + 121 * MINUTE, **seen)["state"] == "refused"
+    again = phone.act("step-read", at=NOW + 122 * MINUTE, again="1", **seen)
+    facts = load_facts(phone.record, now=LATER)
+    by = Person(phone.user.get_full_name(), phone.user.pk)
+    laid = with_acts(facts, [again], by=by, moment=datetime.fromisoformat).steps
+    assert phone.send(again).json()["step"] == 2
+    held = phone.record.steps.order_by("number")
+    assert [(step.number, step.residual_low_mg_l, bool(step.doubt)) for step in held] == [
+        (1, 25, True),
+        (2, 5, False),
+    ]
+    assert [(step.number, step.residual_low_mg_l, bool(step.doubt)) for step in laid] == [
+        (1, 25, True),
+        (2, 5, False),
+    ]
 
 
 @pytest.mark.django_db(transaction=True)

@@ -11,7 +11,7 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 
 from jobs.fieldwork.facts_json import to_json
-from jobs.fieldwork.glasses import shown_on
+from jobs.fieldwork.glasses import shown_on, warned_of
 from jobs.fieldwork.sheet import read_sheet
 from jobs.management.commands.build_phone import address_of
 from jobs.phone import building
@@ -123,6 +123,8 @@ def live_on_server(sheet, key, *, system="us", typed=None):
 def _live(sheet, block, panels, system):
     gates = gate_lines(block, clock=timezone.localtime)
     parts = {"gates": render_to_string("records/_gates.html", {"gates": gates})}
+    warned = {"warned": warned_of(panels)}
+    parts["warned"] = render_to_string("records/_warned.html", warned)
     for shown in panels:
         inside = render_to_string("parts/_measure_inside.html", {"glass": shown.glass})
         parts[shown.dom_id] = inside

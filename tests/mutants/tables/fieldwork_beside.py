@@ -12,6 +12,24 @@ FAULTS = [
         ("oxidant == Oxidant.PERMANGANATE else None", "not oxidant else None"),
     ),
     *in_file(
+        "jobs/fieldwork/states.py",
+        "acts/steps_named dial_back",
+        ("counts(step) and not step.is_final and", "counts(step) and"),
+        ("and step.number == steps[-1].number", ""),
+    ),
+    *in_file(
+        "jobs/fieldwork/laid_steps.py",
+        "acts/steps_named",
+        ('if not said.get("again") or', "if"),
+        ("        step = replace(step, doubt=PUT_RIGHT)\n", "        pass\n"),
+    ),
+    *in_file(
+        "jobs/phone/part.py",
+        "led_by_the_hand",
+        ("other.stage == item.stage and other.line.block", "other.line.block"),
+        ("row.next_cycle = next_cycle(sheet.outcomes, other, system)", "pass"),
+    ),
+    *in_file(
         "jobs/fieldwork/kinds.py",
         "lifted_on_its_own_cause",
         ("if cause == NoticeCause.OTHER:", "if False:"),
@@ -24,12 +42,25 @@ FAULTS = [
         ("return writes and not record.is_closed", "return not record.is_closed"),
         ("return writes and not record.is_closed", "return writes"),
         ("writes=writes) or item.text", "writes=writes)"),
-        ("if not ended or ended[-1] != CLEAR_JAR:", "if not ended:"),
+        ("runs.text.split()[-1:] != [CLEAR_JAR]", "not runs.text"),
+        ("len(runs.cycles) + 1), None)", "len(runs.cycles)), None)"),
+        ("if asked is None or asked.text:", "if asked is None:"),
         (', (time.box(), "60", "s"))', ",)"),
     ),
     *in_file(
         "jobs/fieldwork/offers.py",
         "led_by_the_hand",
+    ),
+    *in_file(
+        "jobs/fieldwork/going_on.py",
+        "phone/where_it_goes_on",
+        ("for block in sheet.blocks if block.missing", "for block in sheet.blocks"),
+        ("not (i.stops_closing or i.filed)", "not i.filed"),
+    ),
+    *in_file(
+        "jobs/views/records.py",
+        "phone/where_it_goes_on",
+        ("if writes and (first := first_open(sheet)):", "if first := first_open(sheet):"),
     ),
     *in_file(
         "jobs/fieldwork/standing.py",
@@ -93,5 +124,7 @@ FAULTS = [
         ("or any(each.text for each in parts)", "or False"),
         ("parts[0].key != item.key or", "False or"),
         ('PartKind.RETENTION: "in_line"', "PartKind.RETENTION: BYPASSED"),
+        ("if len(parts) < SEVERAL:", "if False:"),
+        ("(each, RINSED if is_pump(each) else SANITISED[0])", "(each, SANITISED[0])"),
     ),
 ]

@@ -46,6 +46,7 @@ FAULTS = [
         ("and row[1].by_phone]", "and not row[1].by_phone]"),
         ("return min(said, at) if", "return at if"),
         ("history_date__gt=at", "history_date__lt=at"),
+        (" or rows.first()", " or rows.last()"),
         ("in now_failed and where not in", "in now_failed and where in"),
     ),
     *in_file(
