@@ -24,7 +24,7 @@ from jobs.workflows.sites import change_hands, note_special_use
 from jobs.workflows.trains import replace_stage, save_train
 from jobs.workflows.visits import cancel_visit, no_access
 
-from . import calls, records, scenes, two_stages
+from . import calls, late, lost, recalls, records, scenes, two_stages
 from .booking import begun, booked, booked_at, booked_from, ended, job_for, standing
 from .cast import OFFICE_HOUR, House, Told, World, adult_of, build, called, part_fields
 from .passing import split
@@ -138,12 +138,13 @@ def _put_in(world: World, house: House, act: Told, *, at: datetime, visit: Visit
     gallons = act.get("gallons", 9)
     mixed = house.told.get("answers", {}).get(LineKey.SOLUTION_STRENGTH)
     strength = float(split(mixed)[0]) if mixed else feeder.product.strength_g_l
+    found, away = act.get("found_gal", 3), act.get("away_gal", 0)
     poured = Poured(
         at=at,
         strength_g_l=strength,
         product_gal=gallons,
-        level_before_gal=3,
-        level_after_gal=min(feeder.solution_tank_gal, 3 + gallons),
+        level_before_gal=found,
+        level_after_gal=min(feeder.solution_tank_gal, found - away + gallons),
         filled_by=Fill.FilledBy.COMPANY if visit else Fill.FilledBy.CUSTOMER,
     )
     record_fill(
@@ -355,4 +356,13 @@ ACTS: dict[str, Act] = {
     "photo_removed": scenes.photo_removed,
     "proposed": scenes.proposed,
     "waits": two_stages.waits,
+    "runs_late": late.runs_late,
+    "recall_told": recalls.recall_told,
+    "exchanged": recalls.exchanged,
+    "sold_away": lost.sold_away,
+    "unreached": lost.unreached,
+    "service_ended": lost.service_ended,
+    "turned_off": lost.turned_off,
+    "lead_corrected": lost.lead_corrected,
+    "report_corrected": lost.report_corrected,
 }

@@ -15,6 +15,7 @@ from jobs.workflows.jobs import Wanted, open_job
 from jobs.workflows.visit_closing import Ending, close_visit
 from jobs.workflows.visits import arrive, book_visit
 
+from .calendar import USUAL_HOUR
 from .cast import OFFICE_HOUR, House, Told, World
 
 ARRIVES_AFTER, LEAVES_BEFORE = timedelta(minutes=4), timedelta(minutes=5)
@@ -61,7 +62,7 @@ def booked_from(world: World, house: House, act: Told, code: str, *, minutes: in
 def held_for(world: World, act: Told, minutes: int) -> Held:
     people = [world.people[act[name]] for name in ("who", "helper") if act.get(name)]
     minutes = act.get("minutes", minutes)
-    start = world.calendar.place(people, act["day"], act.get("hour", 8.0), minutes)
+    start = world.calendar.place(people, act["day"], act.get("hour", USUAL_HOUR), minutes)
     helper = people[1] if len(people) > 1 else None
     return Held(people[0], start, start + timedelta(minutes=minutes), helper)
 

@@ -13,6 +13,8 @@ from jobs.schedule.working_days import OwnDays, is_working_day
 #: where the story puts its work does not hang on what its company decided
 NO_DAYS_OF_ITS_OWN: OwnDays = {}
 FIRST_HOUR, LAST_HOUR, STEP = 7.5, 17.0, 0.5
+#: of an act that says none
+USUAL_HOUR = 8.0
 
 
 class Calendar:
@@ -46,14 +48,18 @@ class Calendar:
         return min(self.now, self.at(self.day(offset), hour))
 
     def place(self, people: list[User], offset: int, hour: float, minutes: int) -> datetime:
-        """A start at which all are free: the wanted hour, else another of that day or a next."""
+        """A start at which all are free: the wanted hour, else another of that day or a next.
+
+        Today only a later one: what lies ahead is not moved to where it would have begun.
+        """
         length, beyond = timedelta(minutes=minutes), 0
         while True:
             day = self.working_day(offset + beyond)
-            for wanted in (hour, *self._hours()):
+            others = (each for each in self._hours() if each > hour or day != self.today)
+            for wanted in (hour, *others):
                 start = self.at(day, wanted)
                 ends = start + length
-                if ends <= self.at(day, LAST_HOUR + 1) and self._free(people, start, ends):
+                if ends <= self.at(day, LAST_HOUR + 1) and self.is_free(people, start, ends):
                     self.hold(people, start, ends)
                     return start
             beyond += -1 if offset < 0 else 1
@@ -62,7 +68,7 @@ class Calendar:
         for person in people:
             self.busy.setdefault(person.pk, []).append((start, end))
 
-    def _free(self, people: list[User], start: datetime, end: datetime) -> bool:
+    def is_free(self, people: list[User], start: datetime, end: datetime) -> bool:
         return not any(
             start < until and begin < end
             for person in people

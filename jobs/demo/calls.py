@@ -5,10 +5,11 @@ from __future__ import annotations
 import uuid
 from datetime import timedelta
 
-from jobs.models import DoNotUse, FollowUp, Job, PhoneCall
+from jobs.models import DoNotUse, FollowUp, Job, NoticeTold, PhoneCall
 from jobs.models.company import company_day
 from jobs.workflows.held import Held
 from jobs.workflows.jobs import Wanted
+from jobs.workflows.notice_telling import take_back_notice, tell_notice
 from jobs.workflows.notices import OutOfPipes, lift_notice
 from jobs.workflows.phone_calls import (
     Agreed,
@@ -18,6 +19,7 @@ from jobs.workflows.phone_calls import (
     end_with_visit,
     keep_call,
 )
+from jobs.workflows.telling import Adult
 
 from .booking import begun, ended, held_for
 from .cast import OFFICE_HOUR, House, Told, World
@@ -40,6 +42,8 @@ def called(world: World, house: House, act: Told) -> None:
         read_out=bool(act.get("dangers")),
     )
     call = keep_call(name=uuid.uuid4(), site=house.site, said=said, by=world.office, now=now)
+    if "wrong_house" in act:
+        _taken_back(world, house, call, why=act["wrong_house"])
     if held:
         _come(world, house, act, call=call, held=held)
         return
@@ -70,3 +74,20 @@ def _come(world: World, house: House, act: Told, *, call: PhoneCall, held: Held)
     for notice in DoNotUse.objects.standing().filter(site=house.site, occasion=call.uuid):
         read_at = visit.ends_at + timedelta(minutes=5)
         lift_notice(notice=notice, by=world.office, now=read_at, reading=taps)
+
+
+def _taken_back(world: World, house: House, call: PhoneCall, *, why: str) -> None:
+    """Meant for another house: an hour later it ends under the office's name, and they are rung."""
+    notice = DoNotUse.objects.standing().filter(site=house.site, occasion=call.uuid).earliest("pk")
+    later = call.at + timedelta(hours=1)
+    take_back_notice(notice=notice, reason=why, by=world.office, now=later)
+    caller = Adult(call.caller, "telephone", call.number, read_back=True)
+    for told in NoticeTold.objects.filter(notice__occasion=call.uuid):  # no letter of then is sent
+        tell_notice(
+            notice=told.notice,
+            site=house.site,
+            customer=told.customer,
+            adult=caller,
+            by=world.office,
+            now=later + timedelta(minutes=10),
+        )

@@ -20,7 +20,8 @@ from equipment.models import (
     Vessel,
     Well,
 )
-from jobs.models import Company, Customer, SiteTenure, Skill, StaffProfile
+from jobs.models import Company, Customer, SiteTenure, StaffProfile
+from jobs.workflows.licences import enter_licence
 from jobs.workflows.measurements import Reading
 from jobs.workflows.sites import create_site
 from jobs.workflows.telling import Adult
@@ -41,6 +42,8 @@ CATALOG: dict[str, Any] = {
 }
 #: office work of the demo is written at this hour unless told
 OFFICE_HOUR = 9.25
+#: the day on which the licences of everybody were entered
+FILED = -400
 
 
 @dataclass
@@ -111,8 +114,13 @@ def _person(row: Told, world: World) -> User:
         user=user, phone=row["phone"], unit_system=row.get("units", StaffProfile.UnitSystem.US)
     )
     for skill in row.get("skills", []):
-        Skill.objects.create(
-            person=user, name=skill["name"], expires_on=world.calendar.day(skill["expires"])
+        enter_licence(
+            person=user,
+            name=skill["name"],
+            number=skill.get("number", ""),
+            expires_on=world.calendar.day(skill["expires"]),
+            by=world.owner,
+            now=world.calendar.moment(FILED, OFFICE_HOUR),
         )
     return user
 

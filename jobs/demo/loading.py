@@ -22,6 +22,7 @@ from .letters import skip_past_mail
 from .scenes import DEEDS
 
 LOADED = "demo_loaded"
+MIDNIGHT = 24.0
 
 
 def tell(*, now: datetime) -> Told:
@@ -71,12 +72,16 @@ def _live(*, now: datetime) -> World:
 
 
 def in_order(told: Told) -> list[tuple[int, str, Told]]:
-    """Day, house, act; no house where the owner acts for the whole company."""
+    """Day, house, act; no house where the owner acts for the whole company.
+
+    Today by the hour: who is at a house now has been at the others before, and what says no hour
+    goes on at this moment.
+    """
     acts = [
         (act["day"], key, act) for key, house in told["houses"].items() for act in house["story"]
     ]
     acts += [(act["day"], "", act) for act in told["owner_acts"]]
-    return sorted(acts, key=lambda row: row[0])
+    return sorted(acts, key=lambda row: (row[0], 0 if row[0] else row[2].get("hour", MIDNIGHT)))
 
 
 def loaded_at() -> datetime | None:

@@ -30,10 +30,13 @@ from jobs.workflows.treated import Holding, hold
 from jobs.workflows.visit_answers import answer
 from jobs.workflows.visits import book_visit, propose_visit
 
+from .billing import billed
 from .booking import booked_at, held_for, job_for
 from .cast import OFFICE_HOUR, House, Told, World, adult_of, called
 from .letters import mail_answered
+from .licences import licence_corrected, licence_entered, licence_renewed
 from .phones import phone_heard
+from .recalls import recall_opened
 from .two_stages import laboratory_day
 from .working_time import away, day_closed, drives, hours, needs
 
@@ -184,6 +187,11 @@ DEEDS: dict[str, Deed] = {
     "drives": drives,
     "needs": needs,
     "laboratory_day": laboratory_day,
+    "billed": billed,
+    "recall_opened": recall_opened,
+    "licence_entered": licence_entered,
+    "licence_renewed": licence_renewed,
+    "licence_corrected": licence_corrected,
 }
 
 

@@ -18,7 +18,7 @@ def arguments():
         nargs="*",
         metavar="part",
         help="engineering startups pages work search openings deaths memory phone same "
-        "schedules fair",
+        "schedules fair recount million",
     )
     parser.add_argument("--customers", type=int, default=10_000, help="houses in the full database")
     parser.add_argument("--follow-ups", type=int, default=100_000)
@@ -29,8 +29,10 @@ def arguments():
     parser.add_argument("--writes", type=int, default=2000, help="that people make meanwhile")
     parser.add_argument("--records", type=int, default=500, help="generated, office and browser")
     parser.add_argument("--openings", type=int, default=500, help="companies at random")
+    parser.add_argument("--companies", type=int, default=50, help="whose report is recounted")
     parser.add_argument("--schedules", type=int, default=200, help="of phones in trouble")
     parser.add_argument("--periods", type=int, default=400, help="of each invented company")
+    parser.add_argument("--million", type=int, default=1_000_000, help="jobs of the callback page")
     parser.add_argument("--rounds", type=int, default=15, help="requests of each page")
     parser.add_argument(
         "--processor-time",
@@ -51,8 +53,8 @@ def main():
 
     if asked.processor_time:
         clock.count_processor_time()
-    known = {"engineering", "startups", "pages", "work", "search", "openings"}
-    known |= {"deaths", "memory", "phone", "same", "schedules", "fair"}
+    known = {"engineering", "startups", "pages", "work", "search", "openings", "recount"}
+    known |= {"deaths", "memory", "phone", "same", "schedules", "fair", "million"}
     wanted = set(asked.parts) or known
     if unknown := wanted - known:
         raise SystemExit(
@@ -64,8 +66,9 @@ def main():
         engineering.show()
     if "startups" in wanted:
         start_ups.show(asked.houses)
-    if wanted & {"pages", "work", "search", "openings"}:
-        in_scratch_database(wanted, asked)
+    for parts in ({"pages", "work", "search", "openings", "recount"}, {"million"}):
+        if wanted & parts:
+            in_scratch_database(wanted & parts, asked)
     alone = {
         "deaths": lambda: killing.show(asked),
         "memory": memory.show,
@@ -83,9 +86,10 @@ def main():
 def in_scratch_database(wanted, asked):
     from django.test.utils import setup_databases, setup_test_environment, teardown_databases
 
-    from . import finding, openings, pages, work
+    from . import finding, million, openings, pages, recount, work
 
     modules = {"pages": pages, "work": work, "search": finding, "openings": openings}
+    modules |= {"recount": recount, "million": million}
 
     setup_test_environment()
     databases = setup_databases(verbosity=0, interactive=False)

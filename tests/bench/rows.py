@@ -5,6 +5,7 @@ from itertools import islice
 
 from django.contrib.auth.models import User
 from django.db import connection
+from django.db.models import Max, Min
 
 from equipment.models import Measurement, Site, Stage, Train
 from equipment.models.sites import street_key
@@ -24,6 +25,8 @@ from jobs.search.index import rebuild
 from jobs.workflows.facts import follow
 from tests import carried
 from tests.factories import make_rule, make_staff, make_visit
+
+from .copies import blocks, copy_on
 
 CHUNK = 2000
 DAYS = 1500
@@ -118,9 +121,15 @@ def _places(houses, now):
 
 def _jobs(houses, each, people, now):
     """`each` jobs for every house that has none yet, and a callback after one in twenty."""
-    today, writer = company_day(now), User.objects.first()
     idle = Train.objects.exclude(pk__in=Job.objects.exclude(train=None).values("train"))
-    places = list(idle.order_by("pk").values_list("pk", "site")[:houses])
+    for places, copies in blocks(list(idle.order_by("pk").values_list("pk", "site")[:houses])):
+        if places:
+            copy_on(*_jobs_at(places, each, people, now), copies)
+
+
+def _jobs_at(places, each, people, now):
+    """The first and the last of them."""
+    today, writer = company_day(now), User.objects.first()
     last = Job.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
 
     def job(train, site, n):
@@ -160,6 +169,8 @@ def _jobs(houses, each, people, now):
     origins = list(fresh.values_list("pk", "train", "site", "index_on")[::20])
     in_bulk(Job, (callback(*origin) for origin in origins))
     _facts(Job.objects.filter(pk__gt=last).order_by("pk").select_related("train"))
+    ends = Job.objects.filter(pk__gt=last).aggregate(Min("pk"), Max("pk"))
+    return ends["pk__min"], ends["pk__max"]
 
 
 def _facts(jobs):

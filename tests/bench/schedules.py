@@ -1,6 +1,5 @@
 """Random schedules of two phones at the real door: rows against acts."""
 
-import tempfile
 import time
 from importlib.util import find_spec
 
@@ -13,21 +12,16 @@ def show(count):
         print("not run: needs the group browser (make pictures)")
         return
     from tests.browser.phone import UNDER_WAY
-    from tests.browser.product import Product
+    from tests.browser.product import running
     from tests.browser.schedules import run
     from tests.browser.visitors import open_browser
 
-    with tempfile.TemporaryDirectory(prefix="bench-") as folder:
-        product = Product(folder)
-        try:
-            product.start()
-            pk, uuid, lead, user = product.rows(UNDER_WAY)[0]
-            job = {"pk": pk, "uuid": str(uuid), "lead": lead, "user": user}
-            begun = time.monotonic()
-            with open_browser() as browser:
-                found = run(browser, product, job, range(count))
-        finally:
-            product.stop()
+    with running() as product:
+        pk, uuid, lead, user = product.rows(UNDER_WAY)[0]
+        job = {"pk": pk, "uuid": str(uuid), "lead": lead, "user": user}
+        begun = time.monotonic()
+        with open_browser() as browser:
+            found = run(browser, product, job, range(count))
     said(found, time.monotonic() - begun)
 
 

@@ -104,8 +104,12 @@ class Apart(Technician):
         poll(lambda: self.page.evaluate(DRAWN) != before, seconds)
 
     def pressed(self, button):
+        """A press that leaves nothing open leads on."""
         self.tap("button")
         self.drawn(button.click)
+        here = self.page.evaluate(DRAWN)
+        if self.page.evaluate(IS_ENDED):
+            poll(lambda: self.page.evaluate(DRAWN) != here)
 
     def open_block(self, key):
         """On by the button at the thumb; by the list of all parts where that leads elsewhere."""
@@ -211,7 +215,7 @@ class Apart(Technician):
     def put(self, box, text):
         named = f"#answers [name='{box['name']}']"
         here = self.page.evaluate(DRAWN)
-        if box["type"] in ("radio", "checkbox") and (whole := self.said_of_several(named)):
+        if whole := self.said_of_several(named):
             self.take(whole)
             return
         if box["type"] in ("radio", "checkbox"):
@@ -244,9 +248,15 @@ class Apart(Technician):
         ask = self.page.locator(named).first.locator(LINE)
         for button in ask.locator("[id$='-offers'] button[name=take]").all():
             puts = json.loads(button.get_attribute("value"))
-            if all(self.answers.get(name) == said for name, said, _ in puts):
+            if len(puts) > 1 and all(self.says(name, said) for name, said, _ in puts):
                 return button
         return None
+
+    def says(self, name, said):
+        """A figure is put without its unit."""
+        answer = self.answers.get(name, "")
+        figure = FIGURE.match(answer)
+        return said in (answer, figure and figure[0])
 
     def tile_of(self, named, text):
         """The tile of the box that says just this, where nothing is measured."""
@@ -285,5 +295,5 @@ class Apart(Technician):
         super().set_step(percent)
 
     def read_step(self, band, look):
-        self.tap("tile", 4)
+        self.tap("tile", 3)  # the last one saves the reading
         super().read_step(band, look)

@@ -1,11 +1,10 @@
 """One product and one browser for all tests of this folder; each person's console is watched."""
 
-import tempfile
 from pathlib import Path
 
 import pytest
 
-from .product import Product
+from .product import running
 from .visitors import Visitor, open_browser
 
 HERE = Path(__file__).parent
@@ -28,24 +27,15 @@ def pytest_runtest_makereport(item):
 
 @pytest.fixture(scope="session")
 def product():
-    """In a folder of its own: pytest's are cleared when other runs begin beside this one."""
-    with tempfile.TemporaryDirectory(prefix="product-") as folder:
-        started = Product(folder)
-        try:
-            yield started.start()
-        finally:
-            started.stop()
+    with running() as started:
+        yield started
 
 
 @pytest.fixture
 def server():
     """A product of its own, that may go and come back with the same data."""
-    with tempfile.TemporaryDirectory(prefix="product-") as folder:
-        started = Product(folder)
-        try:
-            yield started.start()
-        finally:
-            started.stop()
+    with running() as started:
+        yield started
 
 
 @pytest.fixture(scope="session")
@@ -72,3 +62,10 @@ def visit(browser, product, request, tmp_path):
         visitor.close()
     trouble = sorted({said for visitor in visitors for said in visitor.trouble})
     assert not trouble, "\n".join(trouble)
+
+
+@pytest.fixture(scope="session")
+def axe():
+    from axe_playwright_python.sync_playwright import Axe  # of the group browser
+
+    return Axe()

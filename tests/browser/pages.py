@@ -22,6 +22,7 @@ ROWS = """
 import json
 from django.contrib.auth.models import User
 from django.urls import get_resolver
+from django.utils import timezone
 from equipment.models import *
 from jobs.models import *
 from jobs.mail.links import AnswerClaim, answer_url, password_url, stop_url
@@ -30,14 +31,16 @@ record = ChecklistRecord.objects.filter(closed_at=None, steps__isnull=False).fir
 visit = Visit.objects.filter(job=record.job, status="on_site").get()
 lead, site, train = visit.lead, record.site, record.train
 ahead = Visit.objects.filter(
-    status="confirmed", job__customer__email__gt="", job__customer__mail_wanted=True
+    status="confirmed", starts_at__gt=timezone.now(),
+    job__customer__email__gt="", job__customer__mail_wanted=True,
 ).select_related("job").first()
 first = lambda model, **found: getattr(model.objects.filter(**found).first(), "pk", None)
 rows = {
     "sites": site.pk, "systems": train.pk, "wells": train.wells.first().pk,
     "parts": train.stages.first().pk, "customers": first(Customer), "jobs": record.job_id,
     "records": record.pk, "samples": first(Sample), "uses": first(SpecialUse),
-    "promises": first(FollowUp, status="open", site__isnull=False), "notices": first(DoNotUse),
+    "promises": first(FollowUp, status="open", site__isnull=False),
+    "notices": first(DoNotUse, lifted_at=None, cause="flood"),
     "people": lead.pk, "rules": first(FollowUpRule),
     "documents": first(Document, record__job__visits__lead=lead),
     "messages": first(OutboxMail), "products": first(OxidantProduct),
@@ -49,6 +52,9 @@ rows = {
     "driving": first(TownDrive), "contacts": first(SiteTenure, until_on=None),
     "handovers": first(HandoverFact, corrected_by=None), "losses": first(LossFact),
     "reports": first(CallbackFact, corrected_by=None),
+    "licences": first(Skill, person=lead),
+    "recalls": first(Recall), "recalled": first(RecalledPiece, end=""),
+    "recalled_site": getattr(RecalledPiece.objects.filter(end="").first(), "site_id", None),
     "told": getattr(Act.objects.waiting().first(), "pk", None),
 }
 lines = record.template.lines.order_by("position")

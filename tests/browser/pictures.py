@@ -1,17 +1,16 @@
-"""Pictures of the main screens from a running demo: python -m tests.browser.pictures [FOLDER]
+"""Pictures of the main screens from running demos: python -m tests.browser.pictures [FOLDER]
 
 All screens go into var/pictures; the four that README shows go, small, into fixtures/pictures.
 """
 
 import sys
-import tempfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from PIL import Image
 
 from .pages import ROWS
-from .product import ROOT, Product
+from .product import ROOT, running
 from .visitors import DESK, PHONE, Visitor, open_browser
 
 OUT = ROOT / "var" / "pictures"
@@ -44,6 +43,15 @@ SCREENS = {
     "people": ("owner", "/people/"),
     "not-found": ("dispatcher", "/nowhere/"),
 }
+#: the same company on a full day: 12 people, 60 visits
+FULL = {
+    "worklist-full": ("dispatcher", "/worklist/"),
+    "day-full": ("dispatcher", "/day/"),
+    "week-full": ("dispatcher", "/week/"),
+    "messages-full": ("dispatcher", "/messages/"),
+    "my-day-full": ("technician", "/my-day/"),
+    "callbacks-full": ("owner", "/callbacks/?since={since}&until={until}&window=30"),
+}
 LOOKS = {
     "390-light": {"size": PHONE, "scheme": "light"},
     "390-dark": {"size": PHONE, "scheme": "dark"},
@@ -52,21 +60,21 @@ LOOKS = {
 }
 #: what README shows: screen, look, how far down it begins
 IN_README = {
-    "worklist": ("worklist", "1280-light", 0),
+    "worklist": ("worklist-full", "1280-light", 0),
     "site": ("site", "1280-light", 0),
     "dial-back": ("dial-back", "390-light", 690),
     "callbacks": ("callbacks", "1280-dark", 850),
 }
 
 
-def take_all(product, out):
+def take_all(product, screens, out):
     known = product.ask(ROWS)
     today = datetime.now(UTC).date()
     words = known["rows"] | {"since": today - timedelta(days=600), "until": today}
     with open_browser() as browser:
         for look, screen in LOOKS.items():
             people = {}
-            for name, (role, path) in SCREENS.items():
+            for name, (role, path) in screens.items():
                 who = known["people"].get(role, "")
                 if who not in people:
                     visitor = Visitor(browser, product.url, **screen)
@@ -93,14 +101,13 @@ def shrink_for_readme(out):
 def main():
     out = Path(sys.argv[1]) if len(sys.argv) > 1 else OUT
     out.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory() as folder:
-        product = Product(folder)
-        try:
-            take_all(product.start(), out)
-        finally:
-            product.stop()
+    for screens, size in ((SCREENS, "small"), (FULL, "large")):
+        with running(DEMO_SIZE=size) as product:
+            take_all(product, screens, out)
     shrink_for_readme(out)
-    print(f"{len(SCREENS) * len(LOOKS)} pictures in {out}, {len(IN_README)} in {README}")
+    print(
+        f"{(len(SCREENS) + len(FULL)) * len(LOOKS)} pictures in {out}, {len(IN_README)} in {README}"
+    )
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ have begun into the past, as if the person had come back later.
 import time
 
 from .answers import STARTUP, answers_for
+from .product import poll
 
 BOXES = """() => [...document.querySelectorAll(
     "#answers input:not([type=hidden]), #answers select:not(.unit)")]
@@ -17,6 +18,10 @@ BOXES = """() => [...document.querySelectorAll(
 MOST_WARNINGS = 20
 #: the answer has taken its place on the page
 SETTLED = "() => !document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling')"
+
+#: from the last answer to the press that it makes, ms
+GOES_MS = 200
+GOES = "() => Boolean(document.querySelector('.onward [data-goes]'))"
 
 HOURS_PASS = """
 from datetime import timedelta
@@ -44,6 +49,7 @@ class Technician:
 
     def pressed(self, button):
         pressed(self.page, button)
+        self.has_gone_on(self.page.url)  # a press that leaves nothing open leads on
 
     # --- where -------------------------------------------------------------------------------
 
@@ -69,6 +75,7 @@ class Technician:
     def fill_block(self, *, passes=3, without="no line"):
         """Every box of the page that has an answer; answers may open further boxes."""
         self.read_cautions()
+        here = self.page.url
         for _ in range(passes):
             open_boxes = [b for b in self.page.evaluate(BOXES) if not self.is_answered(b)]
             known = [box for box in open_boxes if box["name"] in self.answers]
@@ -78,10 +85,22 @@ class Technician:
             for box in wanted:
                 if not self.is_answered(box):
                     self.put(box, self.answers[box["name"]])
+            if self.has_gone_on(here):
+                return
             self.confirm_warnings()
             self.press("Save, stay here")
             self.read_cautions()
         self.run_cycles()
+
+    def has_gone_on(self, here):
+        """With the script the last answer, where it is touched, opens the next part by itself."""
+        if not self.live:
+            return False
+        self.page.wait_for_timeout(GOES_MS)
+        (goes,) = poll(lambda: [self.page.url != here or self.page.evaluate(GOES)])
+        if goes:
+            self.page.wait_for_url(lambda url: url != here)
+        return goes
 
     def run_cycles(self):
         """The first jar of each tank is clear."""
@@ -146,8 +165,12 @@ class Technician:
         self.page.locator(f"[name=look][value={look}]").check()
         self.page.locator(f"[name=band][value='{band}']").check()
         self.page.locator("[name=iron_clear][value=yes]").check()
-        self.page.locator("[name=odour_clear][value=yes]").check()
-        self.press("Save this reading")
+        odour = self.page.locator("[name=odour_clear][value=yes]")
+        if self.live:
+            self.pressed(odour)  # the last answer saves the reading
+        else:
+            odour.check()
+            self.press("Save this reading")
 
     def text(self):
         return self.page.locator("main").inner_text()

@@ -6,10 +6,10 @@ For each story, the letters that went and why: none without a reason.
 import pytest
 
 from .product import poll
+from .stories import keeps
 from .test_dispatcher_story import Counted
 from .visitors import DESK, PHONE
 
-MOST_ACTIONS = 12
 LETTERS = """
 import json
 from jobs.models import OutboxMail
@@ -78,6 +78,7 @@ def say(page, act, words):
 def said(capsys, story, act, letters):
     with capsys.disabled():
         print(f"\n{story}: {act.actions} actions, {act.seconds:.1f} s; letters: {letters}")
+    keeps(story, act, letters)
 
 
 def booked(page, act):
@@ -87,6 +88,7 @@ def booked(page, act):
     anyway = page.get_by_role("button", name="Yes, book it anyway")
     if anyway.count():
         act(anyway.click)
+        act.asked_twice += 1
     page.wait_for_url("**/visits/*/")
 
 
@@ -112,7 +114,6 @@ def test_an_unknown_caller_has_a_survey_booked(desk, product, capsys):
     # the day and hours with their calendar file, to the address she said
     assert letters() == [["visit_confirmation", "wilmot.fescue@example.com"]]
     said(capsys, "unknown caller to booked survey", act, letters())
-    assert act.actions <= MOST_ACTIONS
 
 
 def test_odour_soon_after_a_start_up_is_asked_about_and_not_sure_is_an_answer(
@@ -130,7 +131,6 @@ def test_odour_soon_after_a_start_up_is_asked_about_and_not_sure_is_an_answer(
     assert (call["answer"], call["told"]) == ("not_sure", ["telephone"])
     assert letters() == []  # said back on the telephone, and no letter was asked for
     said(capsys, "odour after a start-up", act, letters())
-    assert act.actions <= MOST_ACTIONS
 
 
 def test_a_flooded_well_is_acted_on_before_anything_is_booked(desk, product, capsys):
@@ -153,11 +153,12 @@ def test_a_flooded_well_is_acted_on_before_anything_is_booked(desk, product, cap
     act(along.click)
     poll(lambda: page.locator("[name=along]:checked").count() == 1)
     something_else(page, act)
+    page.locator(".openings", has_text="has “Water treatment, journeyman”").wait_for()
+    poll(lambda: page.get_by_text("the time shown before").count() == 0)
     booked(page, act)
     # one letter: the visit that was agreed, which says the notice too
     assert [template for template, _ in letters()] == ["visit_confirmation"]
     said(capsys, "flooded well", act, letters())
-    assert act.actions <= MOST_ACTIONS + 1  # where a second visit to the house is asked about
 
 
 def test_a_customer_without_mail_is_told_on_the_telephone(desk, product, capsys):
@@ -172,7 +173,6 @@ def test_a_customer_without_mail_is_told_on_the_telephone(desk, product, capsys)
     assert product.ask(CALL)["told"] == ["telephone"]
     assert letters() == []
     said(capsys, "phone-only customer", act, letters())
-    assert act.actions <= MOST_ACTIONS
 
 
 def test_at_a_narrow_screen_nothing_stands_beside_the_page(visit):

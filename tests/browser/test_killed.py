@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from .phone import DRAFTS, KEPT, UNDER_WAY
+from .phone import DRAFTS, KEPT, UNDER_WAY, shut
 from .product import PASSWORD, poll
 from .test_photos import PICTURES, TAKEN, noise, ready, take
 from .test_photos import STATES as PHOTO_STATES
@@ -87,8 +87,7 @@ def test_killed_between_a_key_and_leaving_the_box_the_draft_is_back(opened, unde
 
 def test_killed_after_leaving_the_box_it_waits_and_is_sent_once(opened, under_way, product):
     with opened() as page:
-        page.route("**/answer/", lambda route: route.abort())
-        page.route("**/field/acts", lambda route: route.abort())
+        shut(page)
         page.fill(FLOW, "1.72")
         page.locator(FLOW).blur()
         poll(lambda: acts(page, under_way, "1.72"))

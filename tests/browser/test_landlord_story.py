@@ -8,6 +8,7 @@ import re
 import pytest
 
 from .product import poll
+from .stories import keeps
 from .test_call_story import booked, choose, say, something_else
 from .test_dispatcher_story import Counted
 from .visitors import DESK
@@ -106,6 +107,7 @@ def test_landlord_and_tenant_both_know_of_a_visit(desk, product, capsys):
             f"\nlandlord and tenant: {to_add} actions to add the tenant, {act.actions} in all, "
             f"{act.seconds:.1f} s; letters: {[[row[1], reason] for row in sent]}"
         )
+    keeps("landlord and tenant", act, sent)
 
 
 def test_a_tenant_who_calls_is_found_with_the_part(desk):

@@ -1,21 +1,21 @@
 """The app or the phone's database changes while acts wait: old or new stands, and each act once."""
 
-import os
 import random
-import signal
+import subprocess
+import sys
 
 import pytest
 
 from .apart import KEEPS
 from .phone import UNDER_WAY, Phone
-from .product import poll
+from .product import ROOT, free_port, poll
 from .schedules import answers
 from .test_kept import START, kept, states
 from .test_kept import UNDER_WAY as FIRST
-from .test_phone_in_trouble import web_server
 from .test_without_signal import take_along
-from .visitors import PHONE
+from .visitors import PHONE, Visitor
 
+KILLS = 12
 #: the same pages under another address: for the browser a newer worker, which waits
 NEWER = """async () => {
   const how = { type: "module", updateViaCache: "none" };
@@ -90,18 +90,51 @@ def test_killed_while_the_phone_s_database_takes_a_newer_shape_the_acts_are_ther
         found.close()
 
 
-def test_thirty_acts_over_servers_that_are_killed_have_thirty_effects_in_order(visit, product):
-    """Four kills here; `python -m tests.bench schedules` kills as it goes on."""
+class WebServer:
+    """One more web server over the product's data, which nobody starts again by himself.
+
+    The command waits longer after each death, up to a minute: too long for twelve of them.
+    """
+
+    def __init__(self, product):
+        self.address = f"127.0.0.1:{free_port()}"
+        self.url = f"http://{self.address}"
+        self.environment = product.environment | {"LISTEN": self.address}
+
+    def start(self):
+        command = [sys.executable, "-m", "config.web_server"]
+        self.process = subprocess.Popen(command, cwd=ROOT, env=self.environment)
+        poll(lambda: answers(self), 120)
+        return self
+
+    def kill(self):
+        self.process.kill()
+        self.process.wait()
+
+
+@pytest.fixture
+def alone(product):
+    started = WebServer(product)
+    try:
+        yield started.start()
+    finally:
+        started.kill()
+
+
+def test_thirty_acts_over_servers_that_are_killed_have_thirty_effects_in_order(
+    browser, product, alone
+):
+    """Twelve servers, one after the other, die with acts on their way."""
     under_way, chance = product.ask(FIRST), random.Random(9)
-    person = visit(under_way["lead"], size=PHONE, is_cut=True)
+    person = Visitor(browser, alone.url, size=PHONE, is_cut=True).sign_in(under_way["lead"])
     page = person.page
     page.goto("/static/jobs/mark.svg")
     names = [name for name, _ in kept(page, under_way, 30)]
     page.evaluate(START, under_way["user"])
-    for _ in range(4):
+    for _ in range(KILLS):
         page.wait_for_timeout(chance.randint(0, 400))
-        os.kill(web_server(product), signal.SIGKILL)
-        poll(lambda: answers(product), 180)
+        alone.kill()
+        alone.start()
         page.evaluate("() => { sender.send(); }")
 
     def settled():
@@ -109,6 +142,7 @@ def test_thirty_acts_over_servers_that_are_killed_have_thirty_effects_in_order(v
         return "waiting" not in states(page, under_way).values()
 
     poll(settled, 180)
+    person.close()
     held = product.rows(HELD.format(user=under_way["user"]))
     wanted = [name.replace("-", "") for name in names]
     found = [str(name).replace("-", "") for name, _ in held]

@@ -4,11 +4,9 @@ import pytest
 
 from .phone import BACK, STOOD, UNDER_WAY, Phone
 from .product import poll
-from .visitors import PHONE, sideways
+from .visitors import PHONE, TARGET, sideways
 
 IRON, PEROXIDE = "tap-iron", "peroxide-retention"
-#: a finger with a glove on, CSS pixels
-LEAST = 44
 FOCUSED = "document.activeElement.name || ''"
 
 
@@ -37,7 +35,7 @@ def test_a_figure_below_the_range_of_the_kit_is_pressed_and_typed_on_a_keypad(ph
     page = phone.page
     for sign in ("", "<", ">"):
         box = key(phone, IRON, sign).locator("xpath=..").bounding_box()
-        assert min(box["width"], box["height"]) >= LEAST
+        assert min(box["width"], box["height"]) >= TARGET
     assert sideways(page) == []
     asked = []
     page.on("request", lambda sent: asked.append(sent.url))
@@ -88,7 +86,7 @@ def test_a_band_of_a_strip_is_one_touch(phone):
     if phone.box(PEROXIDE).input_value():
         bands.locator("xpath=..").locator("summary").tap()
     band = bands.get_by_role("button", name="5 to 10", exact=True)
-    assert min(band.bounding_box()[side] for side in ("width", "height")) >= LEAST
+    assert min(band.bounding_box()[side] for side in ("width", "height")) >= TARGET
     band.tap()
     assert phone.settled("5-10")["state"] == "kept"
     assert phone.answer(PEROXIDE)[0] == "5-10"

@@ -31,9 +31,31 @@ def test_from_the_report_to_the_jobs_and_the_file(visit):
 def test_another_window_on_a_phone(visit):
     page = visit("osric", size=PHONE).page
     page.goto("/callbacks/")
+    page.get_by_role("link", name="What is counted").click()
     page.get_by_role("link", name="365 days").click()
     page.wait_for_url("**window=365**")
     assert sideways(page) == []
+
+
+def test_a_phone_shows_the_answer_and_opens_one_part_at_a_time(visit):
+    """Three screens of 844 px; a desk shows all parts, and so does paper."""
+    page = visit("osric", size=PHONE).page
+    page.goto("/callbacks/")
+    assert page.evaluate("document.documentElement.scrollHeight") <= 3 * 844
+    people, causes = page.locator("#people table"), page.locator("#causes table").first
+    assert not people.is_visible()
+    page.get_by_role("link", name="Each installer beside the others").click()
+    people.wait_for()
+    assert sideways(page) == []
+    page.get_by_role("link", name="Why we go back").click()
+    causes.wait_for()
+    assert not people.is_visible()
+    page.emulate_media(media="print")
+    assert people.is_visible()
+    page.emulate_media(media="screen")
+    page.set_viewport_size(DESK)
+    assert people.is_visible()
+    assert causes.is_visible()
 
 
 def test_a_rule_is_changed_and_changed_back(visit):

@@ -20,6 +20,7 @@ from .phone import (
     UNDER_WAY,
     WRONG_CLOCK,
     Phone,
+    shut,
 )
 from .product import poll
 from .visitors import PHONE
@@ -263,7 +264,7 @@ def test_signing_out_with_acts_that_wait_asks_first(phone):
     phone.cut()
     text = phone.leave(FLOW)
     phone.kept(text)
-    phone.page.route("**/field/acts", lambda route: route.abort())
+    shut(phone.page)
     phone.cut(False)
     phone.page.locator(".foot button", has_text="sign out").click()
     dialog = phone.page.locator("dialog.ask-first")
@@ -275,7 +276,7 @@ def test_signing_out_with_acts_that_wait_asks_first(phone):
     phone.page.wait_for_url(lambda url: "/sign-in/" in url)
     assert phone.drafts() == []
     assert [row["text"] for row in phone.rows() if row["state"] == "waiting"] == [text]
-    phone.page.unroute("**/field/acts")
+    shut(phone.page, is_shut=False)
     phone.person.sign_in(phone.job["lead"])
     assert phone.settled(text)["state"] == "kept"
 

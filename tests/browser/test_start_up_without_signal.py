@@ -41,8 +41,8 @@ KINDS = {
     "peroxide": Kind(
         "12 Sedgewren Lane",
         STARTUP,
-        most_taps=91,
-        most_keys=119,
+        most_taps=74,
+        most_keys=118,
         steps=STEPS,
         pours=True,
         promises=frozenset({"f1", "f2", "f3", "f11"}),
@@ -51,7 +51,7 @@ KINDS = {
     "chlorine": Kind(
         "5 Thistlecombe Road",
         CHLORINE,
-        most_taps=80,
+        most_taps=65,
         most_keys=117,
         steps=[("70", "0-0.5", "milky"), ("86", "1-2", "clear")],
         pours=True,
@@ -62,12 +62,12 @@ KINDS = {
     "filter": Kind(
         "88 Teaselby Bend",
         {"disinfect-scope": "not_needed"},
-        most_taps=38,
-        most_keys=80,
+        most_taps=23,
+        most_keys=69,
         fitted=NEUTRALIZER_AND_CARBON,
     ),
     "softener": Kind(
-        "9 Bramblewick Court", {"disinfect-scope": "not_needed"}, most_taps=35, most_keys=79
+        "9 Bramblewick Court", {"disinfect-scope": "not_needed"}, most_taps=25, most_keys=79
     ),
 }
 

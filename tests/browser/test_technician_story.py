@@ -78,9 +78,8 @@ def card_of(page, visit):
 
 def arrive_and_begin(page, visit):
     pressed(page, card_of(page, visit).get_by_role("button", name="I have arrived"))
-    card_of(page, visit).get_by_role("link", name="Begin the record").click()
-    page.get_by_role("button", name="Start-up", exact=True).click()
-    page.wait_for_url("**/records/*/")
+    pressed(page, card_of(page, visit).get_by_role("button", name="Begin the record"))
+    page.wait_for_url("**/records/*/isolate/")
 
 
 def figure(text, unit):
