@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 from django.contrib.auth.models import Group, User
+from django.core.management import call_command
 from django.test import Client
 
 from equipment import insert_only
@@ -41,6 +42,12 @@ def clock(monkeypatch):
 
     set_to(NOW)
     return set_to
+
+
+@pytest.fixture
+def rules_at_now(db, clock):
+    """The rules that come with the program, and the clock at NOW."""
+    call_command("load_rules", verbosity=0)
 
 
 @pytest.fixture
@@ -100,8 +107,18 @@ def _flush_without_triggers(request):
     insert_only.remove()
 
 
+USES_THE_DATABASE = {"db", "transactional_db", "live_server"}
+
+
 def pytest_collection_modifyitems(config, items):
-    """Without the browser's Python its tests are not run, and counted among those left out."""
+    """Marks what another database may answer differently.
+
+    Without the browser's Python its tests are not run, and counted among those left out.
+    """
+    for item in items:
+        asked = USES_THE_DATABASE & set(getattr(item, "fixturenames", ()))
+        if asked or item.get_closest_marker("django_db"):
+            item.add_marker(pytest.mark.database)
     if runtime.is_whole():
         return
     left = [item for item in items if item.get_closest_marker("runtime")]
@@ -114,6 +131,8 @@ DESELECTED = pytest.StashKey[int]()
 
 
 def pytest_deselected(items):
+    if not items:  # what failed last is run again, and nothing else was read
+        return
     config = items[0].config
     config.stash[DESELECTED] = config.stash.get(DESELECTED, 0) + len(items)
 

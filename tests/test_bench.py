@@ -9,7 +9,8 @@ from equipment.engineering.registry import load
 from jobs.models.company import company_day
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import callback_report
-from tests.bench import engineering, fair, finding, memory, rows, spoken, work
+from jobs.workflows.fact_nights import compare
+from tests.bench import engineering, fair, finding, memory, million, rows, spoken, work
 from tests.conftest import NOW
 
 
@@ -31,6 +32,25 @@ def test_the_report_by_hand_counts_the_same_cells():
     judged = [cell for cell in cells if cell[1] == "judgeable"]
     assert sum(cell[-1] for cell in judged) == total.judgeable
     assert sum(cell[-1] for cell in judged if cell[4]) == total.callbacks
+
+
+@pytest.mark.django_db
+def test_a_million_jobs_are_what_the_night_would_make_of_their_facts(
+    django_assert_max_num_queries,
+):
+    """In small; and the page asks as often whatever their number."""
+    million.grow(jobs=3000, today=company_day(NOW), now=NOW)
+    compare(NOW)
+    for selection in million.periods(company_day(NOW)).values():
+        total = callback_report(selection).total
+        by_hand = work.counted_by_hand(selection)
+        assert total.callbacks > 5
+        assert total.lost > 5
+        judged = [cell for cell in by_hand if cell[1] == "judgeable"]
+        assert sum(cell[-1] for cell in judged) == total.judgeable
+        assert sum(cell[-1] for cell in judged if cell[4]) == total.callbacks
+        with django_assert_max_num_queries(19):
+            million.page_of(selection)
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 import ast
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -129,3 +130,30 @@ def test_figures_that_are_shown_are_added_the_same_on_every_python():
 
 def is_count(added):
     return isinstance(added, ast.GeneratorExp) and isinstance(added.elt, ast.Constant)
+
+
+def test_make_test_can_read_every_test_with_what_it_installs():
+    """What other groups bring is imported where it is used, never while tests are gathered."""
+    brought = optional_modules()
+    early = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in python_files("tests")
+        for node in ast.parse(path.read_text()).body
+        for name in imported(node)
+        if name.partition(".")[0] in brought
+    ]
+    assert {"playwright", "scipy"} <= brought
+    assert early == []
+
+
+def optional_modules():
+    """Modules of the packages that `make setup` leaves out, named like their package."""
+    groups = tomllib.loads((ROOT / "pyproject.toml").read_text())["dependency-groups"]
+    packages = [one for group in groups if group != "dev" for one in groups[group]]
+    return {re.split(r"[>=<]", one)[0].replace("-", "_") for one in packages}
+
+
+def imported(node):
+    if isinstance(node, ast.Import):
+        return [alias.name for alias in node.names]
+    return [node.module or ""] if isinstance(node, ast.ImportFrom) else []

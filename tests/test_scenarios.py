@@ -40,6 +40,7 @@ SCENARIOS = {
     30: ("a photo, killed at each step", "browser/test_killed.py:photo_is_on_its_way"),
     31: ("switched off while acts wait", "browser/test_saving.py:switched_off_what_waits"),
     32: ("visit went to a colleague", "jobs/acts/test_door.py:visit_went_to_a_colleague"),
+    33: ("a slow phone", "browser/test_numbers_on_the_phone.py:slow_phone_works_out_what_stands"),
 }
 
 
