@@ -21,6 +21,7 @@ from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.engineering.results import q
 from equipment.engineering.units import Quantity
 from equipment.models import Measurement, SettingChange, Site, Stage, Well
+from equipment.models.measurements import MeasurementQuerySet
 from equipment.quantities import (
     BEHIND,
     MEASURED,
@@ -72,7 +73,7 @@ class Filed:
 
 def filed_at(sites: Collection[int]) -> dict[int, Filed]:
     """Two queries for one house, three for any number of them."""
-    rows = Measurement.objects.of_houses(sites).standing().order_by("measured_at", "pk")
+    rows = _figures(sites)
     changes = SettingChange.objects.filter(stage__train__site__in=sites).standing()
     changes = changes.order_by("at", "pk")
     found = {site: Filed() for site in sites}
@@ -85,6 +86,15 @@ def filed_at(sites: Collection[int]) -> dict[int, Filed]:
     for change in changes.annotate(**{HOUSE: F("stage__train__site")}):
         found[getattr(change, HOUSE)].changes.append(change)
     return found
+
+
+def figures_at(site: Site) -> Filed:
+    """Of a house, for whoever asks for no setting; one query."""
+    return Filed(list(_figures([site.pk])))
+
+
+def _figures(sites: Collection[int]) -> MeasurementQuerySet:
+    return Measurement.objects.of_houses(sites).standing().order_by("measured_at", "pk")
 
 
 class OnFile:

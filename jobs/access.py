@@ -32,15 +32,26 @@ def roles_of(user: User | AnonymousUser) -> frozenset[Role]:
     """The roles of a person; the owner is a dispatcher too. One query a request."""
     if not user.is_authenticated or not user.is_active:
         return frozenset()
-    cached: frozenset[Role] | None = getattr(user, "_roles", None)
-    if cached is None:
-        names = set(user.groups.values_list("name", flat=True))
-        held = {role for role in ROLES if role in names}
-        if "owner" in held:
-            held.add("dispatcher")
-        cached = frozenset(held)
-        setattr(user, "_roles", cached)  # noqa: B010
-    return cached
+    names, _ = _on_file(user)
+    held = {role for role in ROLES if role in names}
+    return frozenset(held | ({"dispatcher"} if "owner" in held else set()))
+
+
+def units_of(user: User) -> str:
+    """Whether a person types and reads US or metric units; no query besides that of the roles."""
+    return _on_file(user)[1]
+
+
+def _on_file(user: User) -> tuple[frozenset[str], str]:
+    """Names of the groups and the units of a person, read once for each request."""
+    kept: tuple[frozenset[str], str] | None = getattr(user, "_on_file", None)
+    if kept is None:
+        rows = User.objects.filter(pk=user.pk).order_by()
+        found = list(rows.values_list("groups__name", "profile__unit_system"))
+        units = {row[1] for row in found if row[1]}
+        kept = frozenset(row[0] for row in found if row[0]), units.pop() if units else "us"
+        setattr(user, "_on_file", kept)  # noqa: B010
+    return kept
 
 
 def has_role(user: User | AnonymousUser, *wanted: Role) -> bool:

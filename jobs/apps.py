@@ -19,9 +19,11 @@ class JobsConfig(AppConfig):
         insert_only.declare("jobs.LogEntry")
         for name in ("Act", "ActAnswer", "ActNote"):
             insert_only.declare(f"jobs.{name}")
-        for name in ("HandoverFact", "HandoverHelper", "CallbackFact", "LossFact"):
+        for name in ("HandoverFact", "HandoverHelper", "CallbackFact", "LossFact", "Verdict"):
             insert_only.declare(f"jobs.{name}")
         insert_only.declare("jobs.VisitTold")
+        insert_only.declare("jobs.NoticeTold")
+        insert_only.declare("jobs.RecallTold")
         insert_only.declare("jobs.RuleVersion")
         insert_only.declare("jobs.Happening")
         insert_only.declare("jobs.RecordCorrection")

@@ -24,6 +24,12 @@ class NotAllowed(JobsError):
     """The person may not do this."""
 
 
+class VisitCancelled(NotAllowed):
+    """Nothing of this job is theirs any more; told again it may be kept, once a visit is."""
+
+    offer = {"asks": "visit"}
+
+
 class TechnicianBooked(JobsError):
     """The technician already has a visit in that time."""
 

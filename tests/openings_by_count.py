@@ -62,7 +62,7 @@ class Count:
             self.held -= set(own.values_list("technician", "quarter_at"))
         need = WorkNeed.objects.filter(kind=ask.kind).first()
         self.licence, self.number = (need.licence, need.people) if need else ("", 1)
-        self.skills = list(Skill.objects.all())
+        self.skills = list(Skill.objects.filter(withdrawn_on=None))
         self.shut = set(LaboratoryDay.objects.values_list("day", flat=True))
         self.of_day = {}
 

@@ -136,7 +136,8 @@ def _person(roll, person, today):
         person.profile = row
     if roll.random() < 0.5:
         ends = roll.choice([None, today + roll.randint(-2, 8) * DAY])
-        Skill.objects.create(person=person, name=LICENCE.upper(), expires_on=ends)
+        out = roll.choice([None, None, None, today])
+        Skill.objects.create(person=person, name=LICENCE.upper(), expires_on=ends, withdrawn_on=out)
     if roll.random() < 0.4:
         begins = wall(today + roll.randint(-1, 6) * DAY, time(roll.choice([0, 10]), 0))
         Absence.objects.create(

@@ -59,12 +59,15 @@ class MeasurementQuerySet(EvidenceQuerySet["Measurement"]):
         return self.of_houses([site])
 
     def of_houses(self, sites: Collection[Site | int]) -> MeasurementQuerySet:
-        return self.filter(
-            Q(site__in=sites)
-            | Q(well__in=Well.objects.at_sites(sites))
-            | Q(stage__in=Stage.objects.filter(train__site__in=sites))
-            | Q(sample__in=Sample.objects.filter(site__in=sites))
+        """Four questions of an index each: asked as one the database reads every row."""
+        about = (
+            Q(site__in=sites),
+            Q(well__in=Well.objects.at_sites(sites)),
+            Q(stage__train__site__in=sites),
+            Q(sample__site__in=sites),
         )
+        first, *others = (Measurement.objects.order_by().filter(q).values("pk") for q in about)
+        return self.filter(pk__in=first.union(*others, all=True))
 
     def with_house(self) -> MeasurementQuerySet:
         """`house`: of what is about a house, its part or its sample; a well may have several."""

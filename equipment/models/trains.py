@@ -90,7 +90,7 @@ class StageQuerySet(models.QuerySet["Stage"]):
         )
 
 
-#: what describes a part; serial number, days and who fitted it belong to one piece
+#: what describes a part; serial number, lot, days and who fitted it belong to one piece
 MAKE = (
     "label",
     "feed_pump",
@@ -126,7 +126,9 @@ class Stage(models.Model):
     position = models.PositiveSmallIntegerField()
     kind = models.CharField(max_length=12, choices=Kind)
     label = models.CharField(max_length=60, blank=True)
-    serial = models.CharField(max_length=60, blank=True)
+    serial = models.CharField("serial number", max_length=60, blank=True)
+    #: of the maker; of a bed that of its media
+    lot = models.CharField("lot or batch", max_length=60, blank=True)
     feed_pump = models.ForeignKey(
         FeedPump, on_delete=models.PROTECT, null=True, blank=True, related_name="stages"
     )

@@ -91,6 +91,17 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         ),
     ),
     (
+        "Invoices",
+        "Work completed before this day does not stand among what is done and not billed. "
+        "Empty: all of it.",
+        ("billed_from",),
+    ),
+    (
+        "Licences and certificates",
+        "From so many days before the end on, the owner and whoever holds it are told once a week.",
+        ("licence_lead_days",),
+    ),
+    (
         "Driving",
         "Where the table of towns says nothing. As the crow flies where the place of both houses "
         "is on file.",
@@ -116,12 +127,14 @@ LABELS = {
     "phone": "Telephone",
     "licence_note": "Licence, as printed",
     "owner_told_after_days": "A late promise is in the owner's letter, this long after it was made",
+    "billed_from": "References of invoices are kept from",
     "drive_min": "Driving between two towns",
     "drive_in_town_min": "Driving between two houses of one town",
     "laboratory_weekdays": "The laboratory takes samples on",
     "laboratory_from": "From",
     "laboratory_until": "Until",
     "laboratory_drive_min": "From the tap to the laboratory",
+    "licence_lead_days": "Told before the end",
     "drive_mph": "Driving as the crow flies, miles an hour",
     "callback_window_days": "Asked at intake: earlier work within",
 }

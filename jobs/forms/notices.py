@@ -75,6 +75,19 @@ OXIDANTS = [
 ]
 
 
+class TakeBackForm(forms.Form):
+    """Why a notice stands at the wrong house."""
+
+    reason = forms.CharField(
+        max_length=300,
+        label="What went wrong",
+        help_text="The household reads it. For example: two houses of one name, the other one was "
+        "flooded.",
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"required": "Say why, in ten letters or more."},
+    )
+
+
 class LiftForm(forms.Form):
     """On what a notice is lifted: readings, or what was found out; samples are judged."""
 

@@ -1,4 +1,4 @@
-"""Forms of the staff: accounts, roles, licences."""
+"""Forms of the staff: accounts, roles."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from jobs.access import ROLES
 from jobs.workflows.people import Person
 
 from .fields import say_optional
-from .sites import DayInput
 
 ROLE_WORDS = {
     "technician": "Technician: own visits and their sites",
@@ -70,12 +69,3 @@ class ChangePersonForm(PersonForm):
             "roles": [group.name for group in person.groups.all()],
         }
         super().__init__(*args, **kwargs)
-
-
-class SkillForm(forms.Form):
-    name = forms.CharField(max_length=80, label="Licence or training")
-    expires_on = forms.DateField(label="Ends on", widget=DayInput(), required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        say_optional(self, "empty: no end")

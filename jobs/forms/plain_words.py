@@ -22,6 +22,11 @@ def speak_plainly() -> None:
     forms.Field.default_error_messages["required"] = NEEDED
     forms.IntegerField.default_error_messages["invalid"] = "Write a whole number, such as 12."
     forms.FloatField.default_error_messages["invalid"] = "Write a number, such as 7.5."
+    forms.DecimalField.default_error_messages["invalid"] = "Write a number, such as 120.50."
+    validators.DecimalValidator.messages |= {
+        "max_decimal_places": "At most %(max)s places after the point, please.",
+        "max_digits": "At most %(max)s digits, please.",
+    }
     forms.DateField.default_error_messages["invalid"] = "Write a day, such as 2026-06-24."
     forms.TimeField.default_error_messages["invalid"] = "Write a time, such as 13:30."
     forms.DateTimeField.default_error_messages["invalid"] = "Write a day and a time."

@@ -25,8 +25,16 @@ def keys_shown(post: QueryDict) -> frozenset[str]:
 
 
 def with_taken(post: QueryDict) -> QueryDict:
-    """What was posted, and in its boxes the figure that was taken by one press."""
+    """What was posted, and in its boxes the figures that were taken by one press.
+
+    The press by which a jar is clear takes how long that took.
+    """
+    cycles = [name for name in post if name.endswith("~cycle")]
+    clear = [name for name in cycles if post.get(name, "").endswith(":clear")]
     taken = _taken(post.get("take", ""))
+    for name in clear:
+        puts = _taken(post.get(f"{name.removesuffix('~cycle')}~clear", ""))
+        taken += [put for put in puts if not post.get(put[0], "").strip()]
     filled = post.copy() if taken else post
     for name, text, unit in taken:
         filled[name], filled[f"{name}~unit"], filled[f"{name}~sign"] = text, unit, ""

@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any, cast
+from typing import cast
 
 from django import forms
 from django.http import QueryDict
 
 from jobs.reports import callback_jobs, job_list
 from jobs.reports.callback_jobs import Selection
-from jobs.reports.callbacks import GROUPS
+from jobs.reports.callbacks import GROUPS, list_name
 from jobs.reports.fair_answer import WINDOW_DAYS, verdict_day, verdict_period
 from jobs.reports.water_classes import WATERS
 
+from .days import DaysForm
+from .fields import say_any
 from .sites import DayInput
 
 USUAL_WINDOW = WINDOW_DAYS
-LONGEST_DAYS = 3660
+ANY = ("", "any")
 
 
-class ReportForm(forms.Form):
+class ReportForm(DaysForm):
     since = forms.DateField(label="Handed over from", widget=DayInput())
-    until = forms.DateField(label="to", widget=DayInput())
     window = forms.TypedChoiceField(
         label="Callbacks within",
         coerce=int,
@@ -35,18 +36,9 @@ class ReportForm(forms.Form):
         usual = {
             "since": verdict_period(self.verdict_on)[0].isoformat(),
             "until": self.verdict_on.isoformat(),
-            "window": USUAL_WINDOW,
+            "window": str(USUAL_WINDOW),
         }
-        super().__init__({**usual, **{name: value for name, value in data.items() if value}})
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        since, until = cleaned.get("since"), cleaned.get("until")
-        if since and until and since > until:
-            self.add_error("since", "The first day must not be later than the last.")
-        elif since and until and (until - since).days > LONGEST_DAYS:
-            self.add_error("since", "Choose ten years at most.")
-        return cleaned
+        super().__init__(data, usual=usual)
 
     @property
     def is_verdict(self) -> bool:
@@ -77,12 +69,34 @@ class ReportForm(forms.Form):
 class JobsForm(ReportForm):
     """The jobs behind one number of the report."""
 
-    what = forms.ChoiceField(choices=[(key, key) for key in job_list.WHAT], required=False)
-    installer = forms.IntegerField(required=False, min_value=1)
-    group = forms.ChoiceField(choices=[(key, key) for key in GROUPS], required=False)
-    kind = forms.ChoiceField(choices=list(callback_jobs.KINDS.items()), required=False)
-    water = forms.ChoiceField(choices=list(WATERS.items()), required=False)
-    cause = forms.CharField(max_length=20, required=False)
+    what = forms.ChoiceField(label="Which jobs", choices=job_list.CHOICES, required=False)
+    installer = forms.TypedChoiceField(
+        label="Lead installer", coerce=int, empty_value=None, required=False
+    )
+    kind = forms.ChoiceField(
+        label="Kind of system", choices=[ANY, *callback_jobs.KINDS.items()], required=False
+    )
+    water = forms.ChoiceField(label="Raw water", choices=[ANY, *WATERS.items()], required=False)
+    group = forms.ChoiceField(
+        label="Causes of the group",
+        choices=[ANY, *((key, group.name) for key, group in GROUPS.items())],
+        required=False,
+    )
+    cause = forms.ChoiceField(label="Cause", choices=[ANY, *job_list.causes()], required=False)
+
+    def __init__(self, data: QueryDict, *, today: date) -> None:
+        super().__init__(data, today=today)
+        say_any(self, ("what", "installer", "kind", "water", "group", "cause"))
+        self.fields["installer"].choices = [  # type: ignore[attr-defined]
+            ("", "anybody"),
+            *((user.pk, list_name(user)) for user in job_list.leads()),
+        ]
+
+    @property
+    def installer_name(self) -> str:
+        """Of the one asked about; "" is everybody."""
+        asked = self.cleaned_data["installer"]
+        return dict(self.fields["installer"].choices)[asked] if asked else ""  # type: ignore[attr-defined]
 
     def asked(self) -> job_list.Narrowed:
         said = {name: self.cleaned_data[name] for name in job_list.Narrowed.__annotations__}

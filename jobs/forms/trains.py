@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.contrib.auth.models import User
 from django.db.models import QuerySet
+from django.http import QueryDict
 from django.utils import timezone
 
 from equipment.assessments import Aims, facts_of
@@ -16,8 +17,9 @@ from equipment.engineering.plan.facts import Conflict, Facts
 from equipment.models import Site, Stage, Train, Well
 from jobs.models.company import company_day
 from jobs.wording.names import person
+from jobs.workflows.trains import Marks
 
-from .fields import ModelChoiceField, ModelForm, put_unit, rows_of
+from .fields import ModelChoiceField, ModelForm, put_hidden, put_unit, rows_of, say_optional
 from .sites import DayInput, EditedForm
 
 #: which boxes of a part belong to which kind
@@ -155,6 +157,7 @@ class StageForm(ModelForm[Stage]):
             "position",
             "label",
             "serial",
+            "lot",
             "feed_pump",
             "product",
             "solution_tank_gal",
@@ -175,6 +178,7 @@ class StageForm(ModelForm[Stage]):
             "position": "Place in the order of the water",
             "label": "Name on the drawing",
             "serial": "Serial number",
+            "lot": "Lot or batch",
             "solution_tank_gal": "Solution tank",
             "media_volume_ft3": "Volume of the bed",
             "bed_depth_in": "Depth of the bed",
@@ -229,6 +233,39 @@ class TakeOutForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["on"].initial = company_day(timezone.now())
+
+
+class MarksForm(forms.Form):
+    """What stands on the plate of a part; what the page showed travels with it."""
+
+    serial = forms.CharField(max_length=60, required=False, label="Serial number")
+    lot = forms.CharField(
+        max_length=60,
+        required=False,
+        label="Lot or batch",
+        help_text="As on the plate or the bag; of a bed that of its media.",
+    )
+    seen_serial = forms.CharField(widget=forms.HiddenInput, required=False)
+    seen_lot = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, data: QueryDict | None, *, stage: Stage) -> None:
+        self.stage = stage
+        now = {"serial": stage.serial, "lot": stage.lot}
+        seen = {f"seen_{name}": value for name, value in now.items()}
+        super().__init__(data, initial={**now, **seen})
+        say_optional(self, "may stay empty", ("serial", "lot"))
+
+    def take_what_stands(self) -> None:
+        """After both were shown, sending the form again is meant."""
+        kept = Stage.objects.get(pk=self.stage.pk)
+        put_hidden(self, "seen_serial", kept.serial)
+        put_hidden(self, "seen_lot", kept.lot)
+
+    def typed(self) -> Marks:
+        return Marks(self.cleaned_data["serial"], self.cleaned_data["lot"])
+
+    def seen(self) -> Marks:
+        return Marks(self.cleaned_data["seen_serial"], self.cleaned_data["seen_lot"])
 
 
 class EndStageForm(forms.Form):

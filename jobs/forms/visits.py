@@ -311,6 +311,9 @@ class CloseForm(forms.Form):
     cause = forms.ChoiceField(required=False, label="What caused this callback")
     cause_note = forms.CharField(required=False, max_length=300, label="More about the cause")
     defect_found = forms.BooleanField(required=False, label="A defect was found and noted")
+    charge_kind = forms.ChoiceField(
+        required=False, choices=Job.Charge.choices, label="What is charged, when it is done"
+    )
     outcome_note = forms.CharField(
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
@@ -335,6 +338,7 @@ class CloseForm(forms.Form):
         else:
             self.fields["feeder_left"].initial = Visit.Feeder.NONE
             self.fields["bypass_left"].initial = Visit.Bypass.NONE
+        self.fields["charge_kind"].initial = visit.job.charge_kind
         self._take_from_record(visit)
         if visit.job.callback_answer in (Job.CallbackAnswer.YES, Job.CallbackAnswer.NOT_SURE):
             choice_of(self, "cause").choices = [("", "choose"), *Job.Cause.choices]

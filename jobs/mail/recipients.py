@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -43,10 +44,17 @@ class ToldOnes:
         )
 
 
-def told_of_visit(visit: Visit) -> ToldOnes:
-    """Who is told of day, hours and person of a visit."""
-    rows = SiteTenure.objects.at(company_day(visit.starts_at)).told_of_visits()
-    return ToldOnes(_in_order(rows, visit.job.site_id), visit.job.customer)
+def told_of_visit(visit: Visit, contacts: Iterable[SiteTenure] | None = None) -> ToldOnes:
+    """Who is told of day, hours and person of a visit.
+
+    `contacts`: those of the house on that day, in the order of calling, where they were read.
+    """
+    if contacts is not None:
+        rows = tuple(row for row in contacts if row.hears_visits)
+    else:
+        told = SiteTenure.objects.at(company_day(visit.starts_at)).told_of_visits()
+        rows = _in_order(told, visit.job.site_id)
+    return ToldOnes(rows, visit.job.customer)
 
 
 def told_of_water(site: Site | int, *, on: date, or_else: Customer | None = None) -> ToldOnes:

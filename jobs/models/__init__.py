@@ -9,11 +9,13 @@ from .facts import CallbackFact, Follow, HandoverFact, HandoverHelper, LossFact
 from .follow_ups import ContactAttempt, FollowUp, Happening
 from .history import LogEntry, Night, PasswordAsk, SubmittedForm, WorkerPass
 from .jobs import Job
+from .notice_told import NoticeTold
 from .notices import DoNotUse
 from .outbox import ChannelStop, MailHold, OutboxMail
 from .phone_calls import PhoneCall
 from .phones import Phone
 from .photos import Photo, Picture
+from .recalls import Recall, RecalledPiece, RecallTold
 from .records import (
     Acknowledgement,
     Answer,
@@ -32,6 +34,7 @@ from .staff import Skill, StaffProfile
 from .strips import StripCheck, StripLot
 from .telling import VisitTold
 from .treated import HeldByTreatment
+from .verdicts import Verdict
 from .visits import TechnicianSlot, Visit
 from .waits import LaboratoryDay, VisitWait
 from .water_told import ResultToldTo
@@ -76,12 +79,16 @@ __all__ = [
     "Night",
     "Override",
     "PourTold",
+    "NoticeTold",
     "OutboxMail",
     "PasswordAsk",
     "Phone",
     "PhoneCall",
     "Photo",
     "Picture",
+    "Recall",
+    "RecallTold",
+    "RecalledPiece",
     "RecordCorrection",
     "ResultToldTo",
     "RuleCode",
@@ -98,6 +105,7 @@ __all__ = [
     "TechnicianSlot",
     "TownDrive",
     "Timer",
+    "Verdict",
     "Visit",
     "VisitRequest",
     "VisitTold",

@@ -115,7 +115,15 @@ class Company(models.Model):
         validators=[MinValueValidator(1), MaxValueValidator(600)],
     )
     owner_told_after_days = models.PositiveSmallIntegerField(default=28)
+    #: common practice, no source
+    licence_lead_days = models.PositiveSmallIntegerField(
+        "days before a licence ends on which it is told",
+        default=60,
+        validators=[MinValueValidator(1), MaxValueValidator(366)],
+    )
     callback_window_days = models.PositiveSmallIntegerField(default=90)
+    #: earlier work was billed before references were kept here
+    billed_from = models.DateField("invoices are kept from", null=True, blank=True)
     history = HistoricalRecords()
 
     class Meta:

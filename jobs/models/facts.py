@@ -190,7 +190,11 @@ class LossFact(Fact):
         CUSTOMER_GONE = "customer", "customer gone"
         SYSTEM_GONE = "system", "system gone"
         WATER_OFF = "off", "water off"
+        UNREACHED = "unreached", "could not be reached"
         STANDS = "stands", "followed on"
+
+    #: nobody of the house would tell us
+    HOUSE_GONE = (How.CUSTOMER_GONE, How.UNREACHED)
 
     site = models.ForeignKey(
         Site, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
@@ -261,6 +265,7 @@ class Follow(models.Model):
             ),
             models.Index(fields=["day", "installer", "work", "ended", "how"], name="follow_day"),
             models.Index(fields=["installer", "work", "day", "ended", "how"], name="follow_class"),
+            models.Index(fields=["installer", "day", "job"], name="follow_newest"),
         ]
 
     def __str__(self) -> str:

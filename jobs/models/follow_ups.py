@@ -156,6 +156,11 @@ class FollowUp(models.Model):
     def is_alive(self) -> bool:
         return self.status in (self.Status.OPEN, self.Status.BOOKED)
 
+    @property
+    def is_of_recall(self) -> bool:
+        """Worked off on the page of the recall."""
+        return bool(self.details.get("event") == FollowUpRule.Event.PART_RECALLED)
+
     def days_late(self, day: date) -> int:
         """0 until its window has ended; then since the first due day, put off or not."""
         return (day - self.first_due_on).days if self.window_until < day else 0

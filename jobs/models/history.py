@@ -3,6 +3,21 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.utils.timezone import localtime
+from simple_history.signals import post_create_historical_record
+
+
+def keep_entry(instance: models.Model, history_instance: models.Model, **kwargs: object) -> None:
+    """A row remembers the entry that its saving wrote, until an act is logged about it."""
+    instance._entry_written = history_instance.pk  # type: ignore[attr-defined]
+
+
+def take_entry(row: models.Model) -> int | None:
+    """The entry of the row's own history that no act has been logged for yet."""
+    entry: int | None = row.__dict__.pop("_entry_written", None)
+    return entry
+
+
+post_create_historical_record.connect(keep_entry, dispatch_uid="keep_entry")
 
 
 class LogEntry(models.Model):
@@ -18,10 +33,14 @@ class LogEntry(models.Model):
     site_id_logged = models.BigIntegerField("site", null=True, blank=True)
     reason = models.CharField(max_length=300, blank=True)
     data = models.JSONField(default=dict, blank=True)
+    #: the entry of the subject's own history that this act wrote: the same change, said once
+    entry_id_logged = models.BigIntegerField("entry", null=True, blank=True)
 
     class Meta:
         ordering = ["-at", "-pk"]
         indexes = [
+            models.Index(fields=["-at"], name="log_newest"),
+            models.Index(fields=["by", "-at"], name="log_person"),
             models.Index(fields=["subject_type", "subject_id"], name="log_subject"),
             models.Index(fields=["site_id_logged", "-at"], name="log_site"),
         ]

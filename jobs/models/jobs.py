@@ -115,6 +115,8 @@ class Job(models.Model):
 
     INDEX_KINDS = (Kind.STARTUP, Kind.REBED, Kind.REPAIR, Kind.SERVICE)
     WORKMANSHIP_GROUPS = ("A", "B")
+    #: nothing is charged for these
+    NOT_CHARGED = (Charge.WARRANTY, Charge.GOODWILL)
     #: the longest window of the report: so far back a report may come from
     ORIGIN_DAYS = 365
 
@@ -157,9 +159,13 @@ class Job(models.Model):
     )
     recheck_missed = models.BooleanField("recheck was overdue at the report", default=False)
     defect_found = models.BooleanField("defect found at a planned visit", default=False)
-    charge_kind = models.CharField(max_length=10, choices=Charge, default=Charge.BILLABLE)
-    cost_cents = models.PositiveIntegerField(null=True, blank=True)
-    invoice_ref = models.CharField(max_length=40, blank=True)
+    charge_kind = models.CharField(
+        "what is charged", max_length=10, choices=Charge, default=Charge.BILLABLE
+    )
+    charge_note = models.CharField("why nothing is charged", max_length=200, blank=True)
+    #: billed, or given away: what it would have come to
+    cost_cents = models.PositiveIntegerField("amount, cents", null=True, blank=True)
+    invoice_ref = models.CharField("reference of the invoice", max_length=40, blank=True)
 
     objects = JobQuerySet.as_manager()
     history = HistoricalRecords()
@@ -171,6 +177,10 @@ class Job(models.Model):
                 name="job_completed_iff_dated",
                 condition=Q(status="completed", completed_at__isnull=False)
                 | (~Q(status="completed") & Q(completed_at=None)),
+            ),
+            models.CheckConstraint(
+                name="job_invoice_only_where_charged",
+                condition=Q(invoice_ref="") | Q(charge_kind="billable"),
             ),
             models.CheckConstraint(
                 name="job_origin_not_itself", condition=Q(origin=None) | ~Q(origin=F("pk"))
@@ -195,6 +205,16 @@ class Job(models.Model):
                 condition=Q(origin__isnull=False),
             ),
             models.Index(fields=["train"], name="job_defects", condition=Q(defect_found=True)),
+            models.Index(
+                fields=["completed_at"],
+                name="job_not_billed",
+                condition=Q(status="completed", charge_kind="billable", invoice_ref=""),
+            ),
+            models.Index(
+                fields=["completed_at"],
+                name="job_not_charged",
+                condition=Q(status="completed", charge_kind__in=["warranty", "goodwill"]),
+            ),
         ]
 
     def __str__(self) -> str:

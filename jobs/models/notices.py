@@ -45,7 +45,9 @@ class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
         return self.filter(Q(site=site, well=None) | Q(well__in=wells))
 
     def by_house(self, sites: Collection[int]) -> dict[int, list[DoNotUse]]:
-        """The notices of many houses, a well's at each house on it; two queries."""
+        """The notices of many houses, a well's at each house on it; three queries, two for one."""
+        if len(sites) == 1:
+            return {site: one for site in sites if (one := list(self._at_one(site)))}
         own, of_wells = Q(site__in=sites, well=None), Q(well__site__in=sites)
         rows = self.filter(own | of_wells | Q(well__also_serves__in=sites)).distinct()
         found: dict[int, list[DoNotUse]] = {}
@@ -53,6 +55,9 @@ class DoNotUseQuerySet(models.QuerySet["DoNotUse"]):
             for site in row.houses & set(sites):
                 found.setdefault(site, []).append(row)
         return found
+
+    def _at_one(self, site: int) -> Self:
+        return self.at_site(site).select_related("well").prefetch_related("held")
 
     def with_untold_result(self) -> Self:
         """`untold`: the oldest sample with bacteria that a house under it knows nothing of."""
@@ -135,6 +140,9 @@ class DoNotUse(models.Model):
     lifted_words_by = models.CharField(max_length=120, blank=True)
     lifted_words_at = models.DateTimeField(null=True, blank=True)
 
+    #: why it was raised at the wrong house; nothing was found out about the water
+    taken_back_why = models.CharField(max_length=300, blank=True)
+
     #: of a query that asks for them: other houses on its well, and houses where treatment holds it
     more: int
     held_houses: int
@@ -160,6 +168,16 @@ class DoNotUse(models.Model):
             ),
             models.CheckConstraint(
                 name="do_not_use_oxidant_of_a_house", condition=~Q(level="no_use") | Q(well=None)
+            ),
+            models.CheckConstraint(
+                name="do_not_use_taken_back_is_not_lifted",
+                condition=Q(taken_back_why="")
+                | Q(
+                    lifted_at__isnull=False,
+                    lifted_on_reading="",
+                    lifted_on_words="",
+                    lifted_on_sample=None,
+                ),
             ),
             models.CheckConstraint(
                 name="do_not_use_lifted_by_someone",

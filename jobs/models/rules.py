@@ -19,6 +19,7 @@ class RuleCode(StrEnum):
     INTERVAL = "f2"
     REFILL = "f3"
     CAUSE_REVIEW = "f24"
+    RECALL = "f29"
 
 
 def events() -> list[tuple[str, str]]:
@@ -41,6 +42,7 @@ class RuleContent(models.Model):
         OCCUPANT_CHANGED = "occupant_changed", "the house changes hands"
         FOUND_WANTING = "found_wanting", "a correction shows that a line did not pass"
         DANGER_TOLD = "danger_told", "a caller tells of a danger"
+        PART_RECALLED = "part_recalled", "a part is called back"
 
     class Subject(models.TextChoices):
         """What the promise is about; one of each stands at a time."""
@@ -62,6 +64,7 @@ class RuleContent(models.Model):
         FILL = "fill_recorded", "a fill"
         RESULT = "result_entered", "a result entered"
         ACKNOWLEDGED = "acknowledged", "a named person"
+        PART_OUT = "part_out", "the part taken out or replaced"
 
     class Harm(models.IntegerChoices):
         """Order of the worklist, worst first."""
@@ -192,6 +195,7 @@ FACTS_TOLD: dict[str, frozenset[str]] = {
     FollowUpRule.Event.OCCUPANT_CHANGED: frozenset(),
     FollowUpRule.Event.FOUND_WANTING: frozenset({"job_kind", "contact_short"}),
     FollowUpRule.Event.DANGER_TOLD: frozenset({"danger"}),
+    FollowUpRule.Event.PART_RECALLED: frozenset({"stage_kind"}),
 }
 #: the types of their values
 FACTS: dict[str, type] = {

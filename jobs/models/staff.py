@@ -1,9 +1,11 @@
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
+from typing import Self
 
 from django.contrib.auth.models import User
 from django.db import models
+from django.db.models import Q
 from phonenumber_field.modelfields import PhoneNumberField
 from simple_history.models import HistoricalRecords
 
@@ -27,22 +29,47 @@ class StaffProfile(models.Model):
         return self.user.get_full_name() or self.user.get_username()
 
 
-class Skill(models.Model):
-    """A licence or training, with its end."""
+class SkillQuerySet(models.QuerySet["Skill"]):
+    def of_who_works(self) -> Self:
+        """Of the company itself, and of everybody with an open account."""
+        return self.filter(Q(person=None) | Q(person__is_active=True))
 
-    person = models.ForeignKey(User, on_delete=models.PROTECT, related_name="skills")
+    def in_use(self) -> Self:
+        return self.of_who_works().filter(withdrawn_on=None)
+
+    def to_renew(self, on: date, lead: timedelta) -> Self:
+        """What has ended, or ends within the days of lead."""
+        return self.in_use().filter(expires_on__lte=on + lead)
+
+
+class Skill(models.Model):
+    """A licence, certificate or training with its end; without a person it is the company's own.
+
+    A renewal or a correction is an entry of its history.
+    """
+
+    person = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="skills"
+    )
     name = models.CharField(max_length=80)
-    expires_on = models.DateField(null=True, blank=True)
+    number = models.CharField(max_length=60, blank=True)
+    #: the last day on which it holds; empty: no end
+    expires_on = models.DateField("ends on", null=True, blank=True)
+    withdrawn_on = models.DateField("left out of use on", null=True, blank=True)
     history = HistoricalRecords()
+
+    objects = SkillQuerySet.as_manager()
 
     class Meta:
         ordering = ["name"]
         constraints = [
-            models.UniqueConstraint(name="skill_once_per_person", fields=["person", "name"])
+            models.UniqueConstraint(name="skill_once_per_person", fields=["person", "name"]),
+            models.UniqueConstraint(
+                name="licence_of_the_company_once",
+                fields=["name"],
+                condition=Q(person=None),
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
-
-    def holds_on(self, day: date) -> bool:
-        return self.expires_on is None or self.expires_on >= day

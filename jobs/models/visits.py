@@ -1,17 +1,21 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from django.conf import settings
 from django.contrib.auth.models import User
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, FilteredRelation, Q
 from django.utils import timezone
 from django.utils.timezone import localtime
 
 from .jobs import Job
+
+if TYPE_CHECKING:
+    from .requests import VisitRequest
 
 #: the time of a technician is held in pieces of this length
 QUARTER = timedelta(minutes=15)
@@ -52,9 +56,25 @@ class VisitQuerySet(models.QuerySet["Visit"]):
         first, last = day_start(today - timedelta(days=30)), day_start(today + timedelta(days=61))
         return self.of_technician(user).filter(starts_at__gte=first, starts_at__lt=last)
 
+    def left_on(self) -> Self:
+        """Ended with an oxidant feeder that goes on feeding; an index of their own finds them."""
+        return self.filter(status=Visit.Status.CLOSED, feeder_left=Visit.Feeder.ON)
+
     def with_job(self) -> Self:
         """What a row of a list prints, in one query."""
         return self.select_related("job__site", "job__train", "job__customer", "lead", "helper")
+
+    def with_open_requests(self) -> Self:
+        """A row for each open request, one for a visit without, in the order of the day:
+        `request`, `asked_at`, `asked_kind` and `asked_note`."""
+        open_ones = FilteredRelation("requests", condition=Q(requests__handled_at=None))
+        rows = self.alias(of_now=open_ones).annotate(
+            request=F("of_now__pk"),
+            asked_at=F("of_now__at"),
+            asked_kind=F("of_now__kind"),
+            asked_note=F("of_now__note"),
+        )
+        return rows.order_by("starts_at", "pk", "asked_at", "request")
 
 
 class Visit(models.Model):
@@ -154,6 +174,8 @@ class Visit(models.Model):
 
     #: of a page that says it: what it waits for (jobs/schedule/waiting.py)
     waiting: object | None = None
+    #: of a page that says it: what its customer asks and nobody has handled, oldest first
+    asked: Sequence[VisitRequest] = ()
 
     objects = VisitQuerySet.as_manager()
 
@@ -184,6 +206,11 @@ class Visit(models.Model):
             models.Index(fields=["lead", "starts_at"], name="visit_lead_day"),
             models.Index(fields=["helper", "starts_at"], name="visit_helper_day"),
             models.Index(fields=["status", "starts_at"], name="visit_status_day"),
+            models.Index(
+                fields=["job"],
+                name="visit_left_on",
+                condition=Q(status="closed", feeder_left="on"),
+            ),
         ]
 
     def __str__(self) -> str:

@@ -19,6 +19,12 @@ class VisitWaitQuerySet(models.QuerySet["VisitWait"]):
         """Of visits that are only held: what is firm or over waits for nothing any more."""
         return self.filter(ended_at=None, visit__status__in=Visit.NOT_FIRM)
 
+    def with_visits(self) -> VisitWaitQuerySet:
+        """With the visit that waits, and what it waits for."""
+        return self.select_related(
+            "visit__job__site", "visit__lead", "visit__helper", "after__job__site", "sample"
+        )
+
 
 class VisitWait(models.Model):
     """The time of a visit is only held until this has come; what it says now is never stored."""

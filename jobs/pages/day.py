@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from django.contrib.auth.models import User
-from django.db.models import Prefetch
 from django.utils import timezone
 
-from jobs.models import Absence, Company, Customer, SiteTenure, Visit, VisitRequest
+from jobs.models import Absence, Company, Customer, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.models.visits import QUARTER
+from jobs.schedule.company_tables import CompanyTables
 from jobs.schedule.driving import Driving, Place
 from jobs.schedule.free_times import at_hour
 from jobs.schedule.knock_on import Coming, coming_of
@@ -22,6 +22,7 @@ from jobs.schedule.working_days import holiday_on
 from jobs.schedule.working_time import Plan, Span
 from jobs.wording.names import person
 
+from .asked import with_what_is_asked
 from .day_names import Placed, set_levels
 from .day_words import Said, by_reason, said_of, wants_decision
 from .schedule import people_of, visits_of
@@ -202,15 +203,15 @@ def last_name(visit: Visit, who: User) -> str:
 
 
 def day_of(on: date, now: datetime) -> dict[str, object]:
-    requests = Prefetch("requests", VisitRequest.objects.open())
-    visits = list(Visit.objects.on_day(on).standing().with_job().prefetch_related(requests))
-    show_waiting(visits, now)
+    visits = with_what_is_asked(Visit.objects.on_day(on).standing().with_job())
+    tables = CompanyTables.load()
+    show_waiting(visits, now, tables.own_days)
     people = people_of(visits)
-    plan = Plan.of(people, on, on)
-    hours, driving = hours_of(visits, plan.company), Driving.load(plan.company)
+    plan = Plan.of(people, on, on, own=tables.own_days)
+    hours, driving = hours_of(visits, plan.company), Driving.load(plan.company, tables)
     names = SiteTenure.objects.contacts({visit.job.site_id for visit in visits}, on)
     coming = coming_of(visits, plan, driving, now)
-    day = Day(on, now, hours, plan, driving, Needs.load(), names, coming)
+    day = Day(on, now, hours, plan, driving, Needs.load(tables), names, coming)
     rows = [day.row(who, visits) for who in people]
     wanted = wants_decision(coming, plan, day.needs, names)
     free = [(item.begins, item.ends) for row in rows for item in row.between if item.begins]

@@ -8,8 +8,7 @@ from datetime import datetime
 
 from django.utils import timezone
 
-from jobs.models import Absence, Customer, Visit
-from jobs.models.company import company_day
+from jobs.models import Absence, Customer, Visit, VisitRequest
 from jobs.schedule.knock_on import ON_THE_WAY, Coming
 from jobs.schedule.needs import Needs
 from jobs.schedule.waiting import Waiting
@@ -34,14 +33,15 @@ def said_of(coming: Coming, plan: Plan, needs: Needs, now: datetime) -> Said:
         return _begun(visit, now)
     if away_from(visit, plan):
         return Said("nobody yet", "open")
-    if lacking := lacking_at(visit, needs):
+    if lacking := needs.lacking_at(visit):
         return Said(f"no “{lacking}”", "late")
     if coming.breaks_word:
         return Said("call", "late")
     if visit.status == Visit.Status.EN_ROUTE:
         return Said("on the way", "here")
-    if asked := list(visit.requests.all()):
-        return Said("asks to cancel" if asked[-1].kind == "cancel" else "asks to move", "asks")
+    if visit.asked:
+        is_to_cancel = visit.asked[-1].kind == VisitRequest.Kind.CANCEL
+        return Said("asks to cancel" if is_to_cancel else "asks to move", "asks")
     if isinstance(visit.waiting, Waiting):
         return Said(visit.waiting.state, "late" if visit.waiting.presses else "open")
     return Said("not confirmed", "open") if visit.is_only_held else Said()
@@ -63,12 +63,6 @@ def away_from(visit: Visit, plan: Plan) -> Absence | None:
         if absence := plan.away(who.pk, visit.starts_at, visit.ends_at):
             return absence
     return None
-
-
-def lacking_at(visit: Visit, needs: Needs) -> str:
-    """The licence that nobody who comes holds on that day."""
-    people, day = (visit.lead_id, visit.helper_id), company_day(visit.starts_at)
-    return needs.lacking(visit.job.kind, people, day)
 
 
 @dataclass(frozen=True)
@@ -145,13 +139,13 @@ def _wanted(
     if absence := away_from(visit, plan):
         said = f"{person(absence.person)} is away: somebody else must take it."
         return Wanted("away", coming, said, contact, absence)
-    if lacking := lacking_at(visit, needs):
+    if lacking := needs.lacking_at(visit):
         said = f"Nobody who comes holds “{lacking}” on that day."
         return Wanted("skill", coming, said, contact)
     if coming.breaks_word:
         return Wanted("call", coming, why_late(coming, names), contact)
-    if asked := list(visit.requests.all()):
-        said = "; ".join(request.said for request in asked).rstrip(".")
+    if visit.asked:
+        said = "; ".join(request.said for request in visit.asked).rstrip(".")
         return Wanted("asks", coming, f"Customer {said}.", contact)
     if isinstance(visit.waiting, Waiting):
         said = visit.waiting.said

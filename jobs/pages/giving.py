@@ -191,7 +191,8 @@ def _helpers(visit: Visit, day: Day) -> list[Option]:
     options = []
     for who in day.people:
         free = day.taken.is_free(who.pk, visit.starts_at, visit.ends_at)
-        if free and who.pk != visit.lead_id and visit.starts_at >= day.now:
+        is_other = who.pk != visit.lead_id and _may(who, visit, day.on, day)
+        if free and is_other and visit.starts_at >= day.now:
             value = FreeTime(who, visit.starts_at, visit.ends_at).value
             options.append(Option(value, f"{name_of(who)} helps", visit.starts_at, True))
     lacking = day.needs.lacking(visit.job.kind, (visit.lead_id,), day.on)

@@ -45,6 +45,8 @@ def kept_by(rule: RuleContent, labels: Mapping[str, str] | None = None) -> str:
         return "the next fill"
     if rule.closing == Closing.ACKNOWLEDGED:
         return "the word of a named person"
+    if rule.closing == Closing.PART_OUT:
+        return "the part replaced, taken out, or found to be another"
     if rule.closing == Closing.RESULT:
         kinds = _either(_label(Sample.Kind, word) for word in wanted.get("sample_kinds", []))
         said = _either(_label(Sample.Outcome, word) for word in wanted.get("outcomes", []))

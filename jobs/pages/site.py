@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.db.models import Exists, OuterRef, Prefetch, Q
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from equipment.models import (
     Measurement,
@@ -17,7 +18,7 @@ from equipment.models import (
     Train,
     Well,
 )
-from equipment.on_file import OnFile, tap_of
+from equipment.on_file import OnFile, figures_at, tap_of
 from equipment.quantities import MEASURED
 from jobs.drawings.figures import WellFigures
 from jobs.forms.measurements import WATER
@@ -78,12 +79,11 @@ class Readings:
 def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
     today, (notices, lifted) = company_day(now), notices_and_lifted(site, now=now)
     tenures = list(SiteTenure.objects.of_site(site))
-    serves_others = Exists(Well.also_serves.through.objects.filter(well=OuterRef("pk")))
-    wells = list(Well.objects.at_site(site).annotate(served=serves_others))
-    known = Train.objects.filter(site=site).with_stages().prefetch_related("wells")
+    wells, feeding = wells_of(site)
+    known = Train.objects.filter(site=site).with_stages()
     trains = [train for train in known if train.removed_on is None]
     stages = [stage for train in trains for stage in train.stages.all()]
-    on_file = OnFile(site)
+    on_file = OnFile(site, filed=figures_at(site))
     visits = list(Visit.objects.filter(job__site=site).with_job().order_by("-starts_at")[:40])
     show_waiting(visits, now)
     readings = readings_of(on_file, stages, system, today)
@@ -95,7 +95,9 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
         "notices": notices,
         "lifted": lifted,
         "wells": [well_of(well, on_file, system, today) for well in wells],
-        "systems": [system_of(t, on_file, readings, system) for t in trains],
+        "systems": [
+            system_of(t, on_file.counting(feeding[t.pk]), readings, system) for t in trains
+        ],
         "losses": _losses(site),
         "gone": [train for train in known if train.removed_on],
         "readings": readings,
@@ -113,18 +115,38 @@ def context_of(site: Site, *, now: datetime, system: str) -> dict[str, object]:
         )[:12],
         "photos": photos.of_house(site),
         "samples": samples_of(site, notices),
-        "neighbours": neighbours(site, wells),
-        "uses": SpecialUse.objects.filter(site=site, ended_on=None).select_related("told_by"),
+        **uses_of(site, neighbours(site, wells)),
     }
 
 
+def wells_of(site: Site) -> tuple[list[Well], dict[int, list[Well]]]:
+    """Those a house draws from, and of each system those that feed it; one query."""
+    serves_others = Exists(Well.also_serves.through.objects.filter(well=OuterRef("pk")))
+    rows = Well.objects.at_site(site).annotate(served=serves_others, feeds=F("trains"))
+    wells: dict[int, Well] = {}
+    feeding: dict[int, list[Well]] = defaultdict(list)
+    for row in rows:
+        feeding[getattr(row, "feeds", None) or 0].append(wells.setdefault(row.pk, row))
+    return list(wells.values()), feeding
+
+
 def neighbours(site: Site, wells: list[Well]) -> list[Site]:
-    """Other houses on the same water, each with the uses that it must suit there."""
+    """Other houses on the same water."""
     if not any(well.site_id != site.pk or getattr(well, "served", False) for well in wells):
         return []
-    uses = SpecialUse.objects.filter(ended_on=None)
-    found = Site.objects.on_wells(wells).exclude(pk=site.pk)
-    return list(found.prefetch_related(Prefetch("special_uses", queryset=uses)))
+    return list(Site.objects.on_wells(wells).exclude(pk=site.pk))
+
+
+def uses_of(site: Site, others: list[Site]) -> dict[str, object]:
+    """What the water must suit here and at each other house on it; one query."""
+    rows = SpecialUse.objects.filter(site__in=[site, *others], ended_on=None)
+    found = list(rows.select_related("told_by"))
+    return {
+        "uses": [use for use in found if use.site_id == site.pk],
+        "neighbours": [
+            (house, [use for use in found if use.site_id == house.pk]) for house in others
+        ],
+    }
 
 
 def contacts_of(tenures: list[SiteTenure]) -> dict[str, object]:
@@ -263,7 +285,7 @@ def _line(
     return Line(kind.label, kind.unit_for(system), cells, kind.limit_from)
 
 
-def system_of(train: Train, house: OnFile, readings: Readings, system: str) -> dict[str, object]:
+def system_of(train: Train, on_file: OnFile, readings: Readings, system: str) -> dict[str, object]:
     """The system in the order the water meets it, with what was read at each tap."""
     taps: dict[tuple[str, int], list[str]] = {}
     for line in readings.rows:
@@ -271,7 +293,6 @@ def system_of(train: Train, house: OnFile, readings: Readings, system: str) -> d
             if cell.row:
                 said = f"{line.label.split(',')[0]} {cell.value} {printed(line.unit)}".strip()
                 taps.setdefault(cell.column.key, []).append(said)
-    on_file = house.counting(train.wells.all())
     pressures = {
         key: " ".join(shown(row, system)) for key in PRESSURES if (row := on_file.row(key))
     }
@@ -286,8 +307,14 @@ def promises_of(site: Site, today: date) -> list[dict[str, object]]:
     ]
 
 
-def _losses(site: Site) -> list[LossFact]:
+def losses_of(site: Site | OuterRef) -> QuerySet[LossFact]:
     """What is not followed any more; a system that is out says so itself."""
     rows = LossFact.objects.standing().filter(Q(site=site) | Q(train__site=site))
-    shown = (LossFact.How.CUSTOMER_GONE, LossFact.How.WATER_OFF)
-    return list(rows.filter(how__in=shown).select_related("train", "recorded_by").order_by("pk"))
+    return rows.filter(how__in=(*LossFact.HOUSE_GONE, LossFact.How.WATER_OFF))
+
+
+def _losses(site: Site) -> list[LossFact]:
+    """Asked for only where the query of the house found that there are any."""
+    if not getattr(site, "is_lost", True):
+        return []
+    return list(losses_of(site).select_related("train", "recorded_by").order_by("pk"))

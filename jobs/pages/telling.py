@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from django.utils import timezone
@@ -30,9 +30,12 @@ class Known:
     people: tuple[tuple[str, Known], ...] = ()
 
 
-def known_of(visit: Visit) -> Known:
-    """What the house knows; it is told once each who is told of visits is."""
-    people = told_of_visit(visit).people
+def known_of(visit: Visit, contacts: Iterable[SiteTenure] | None = None) -> Known:
+    """What the house knows; it is told once each who is told of visits is.
+
+    `contacts`: of that day, where they were read before.
+    """
+    people = told_of_visit(visit, contacts).people
     tellings = list(VisitTold.objects.filter(visit=visit).select_related("by", "lead"))
     letters = dict(
         visit.mails.filter(mail_class=OutboxMail.MailClass.CUSTOMER)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, datetime
 
 from django.db.models import Q
@@ -18,51 +19,61 @@ from jobs.models import (
 )
 from jobs.models.company import company_day
 from jobs.schedule.free_times import day_table, technicians
-from jobs.schedule.waiting import show_waiting, waiting_of
+from jobs.schedule.waiting import states_of, waiting_of
 from jobs.wording.names import person
 
 from . import photos
 from .clocks import clock_changed, told_there
-from .left_words import words_left
+from .left_words import newest_word
 from .schedule import alerts_of
 from .telling import known_of
+
+#: visits to come that a page of one shows besides it
+MOST_COMING = 3
 
 
 def context_of(visit: Visit, *, now: datetime) -> dict[str, object]:
     today = company_day(now)
     job, site = visit.job_id, visit.job.site_id
+    contacts = list(SiteTenure.objects.at(company_day(visit.starts_at)).to_call(site))
+    requests = list(VisitRequest.objects.filter(visit=visit).select_related("handled_by"))
+    others = _others(visit)
+    of_job = [row for row in others if row.job_id == job]
+    coming = [row for row in others if row.is_to_come][:MOST_COMING]
+    kept, made = _promises(visit)
     return {
         "visit": visit,
         "today": today,
-        "known": known_of(visit),
+        "known": known_of(visit, contacts),
         "told_there": told_there(visit),
         "clock_changed": clock_changed(visit) if visit.is_to_come else "",
-        "requests": VisitRequest.objects.filter(visit=visit).select_related("handled_by"),
-        "asked": requests_of(visit)["asked"],
-        "left": words_left([job]).get(job) if visit.is_to_come else None,
-        "tenures": SiteTenure.objects.at(company_day(visit.starts_at)).to_call(site),
+        "requests": requests,
+        "asked": [row for row in requests if row.handled_at is None],
+        "left": newest_word(of_job) if visit.is_to_come else None,
+        "tenures": contacts,
         "alerts": alerts_of([site]).get(site, []),
-        "promises": FollowUp.objects.filter(visit=visit).select_related("terms"),
-        "made": FollowUp.objects.filter(from_visit=visit).select_related("terms"),
+        "promises": kept,
+        "made": made,
         "attempts": visit.attempts.select_related("by"),
-        "others": Visit.objects.filter(job=job).exclude(pk=visit.pk).select_related("lead"),
-        "coming": _coming(visit, now),
-        **waits_of(visit, now),
+        "others": of_job,
+        "coming": coming,
+        **waits_of(visit, now, coming),
         **photos.split(photos.by_visit([visit])[visit.pk]),
         "records": ChecklistRecord.objects.filter(job=job).select_related("template"),
     }
 
 
-def waits_of(visit: Visit, now: datetime) -> dict[str, object]:
-    """What it waits for, what it waited for, and what waits for it."""
-    rows = VisitWait.objects.filter(Q(visit=visit) | Q(after=visit)).select_related(
-        "visit__job__site", "ended_by"
-    )
+def waits_of(visit: Visit, now: datetime, coming: Collection[Visit] = ()) -> dict[str, object]:
+    """What it waits for, what it waited for, and what waits for it; `coming` say theirs too."""
+    about = Q(visit__in=[visit.pk, *(row.pk for row in coming)]) | Q(after=visit)
+    rows = VisitWait.objects.filter(about).with_visits().select_related("ended_by")
     ended = [row for row in rows if row.ended_at and row.visit_id == visit.pk]
     standing = [row for row in rows if not row.ended_at and row.visit.is_only_held]
-    waits = any(row.visit_id == visit.pk for row in standing)
+    states = states_of(standing, now)
+    for row in coming:
+        row.waiting = states.get(row.pk)
     return {
-        "waiting": waiting_of(visit, now) if waits else None,
+        "waiting": states.get(visit.pk),
         "waited": ended,
         "followers": sorted(
             (row for row in standing if row.after_id == visit.pk),
@@ -71,12 +82,18 @@ def waits_of(visit: Visit, now: datetime) -> dict[str, object]:
     }
 
 
-def _coming(visit: Visit, now: datetime) -> list[Visit]:
-    """The next visits to this house besides this one."""
-    there = Visit.objects.filter(job__site=visit.job.site_id).to_come().exclude(pk=visit.pk)
-    rows = list(there.with_job().order_by("starts_at")[:3])
-    show_waiting(rows, now)
-    return rows
+def _others(visit: Visit) -> list[Visit]:
+    """Besides this one: those of its job, and those that are booked for its house."""
+    there = Visit.objects.filter(job__site=visit.job.site_id).exclude(pk=visit.pk)
+    wanted = there.filter(Q(job=visit.job_id) | Q(status__in=Visit.TO_COME))
+    return list(wanted.with_job().order_by("starts_at", "pk"))
+
+
+def _promises(visit: Visit) -> tuple[list[FollowUp], list[FollowUp]]:
+    """What it keeps, and what it promised."""
+    rows = FollowUp.objects.filter(Q(visit=visit) | Q(from_visit=visit)).select_related("terms")
+    kept = [row for row in rows if row.visit_id == visit.pk]
+    return kept, [row for row in rows if row.from_visit_id == visit.pk]
 
 
 def requests_of(visit: Visit) -> dict[str, object]:

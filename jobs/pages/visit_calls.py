@@ -11,7 +11,6 @@ from django.db.models import (
     Case,
     Exists,
     F,
-    FilteredRelation,
     OuterRef,
     Q,
     QuerySet,
@@ -105,7 +104,7 @@ def visits_to_call(now: datetime) -> list[Any]:
     newest = letters.order_by("-pk").values("state")[:1]
     rows = (
         Visit.objects.filter(pk__in=_needing_a_call(now))
-        .alias(asked=FilteredRelation("requests", condition=Q(requests__handled_at=None)))
+        .with_open_requests()
         .annotate(
             untold_to=Subquery(first),
             letter=Subquery(newest),
@@ -116,9 +115,6 @@ def visits_to_call(now: datetime) -> list[Any]:
             away=Case(
                 When(status__in=Giving.MAY_GO_BACK, then=Subquery(_times_away().values("pk")[:1]))
             ),
-            asked_kind=F("asked__kind"),
-            asked_note=F("asked__note"),
-            asked_at=F("asked__at"),
         )
     )
     asked, away = (F(name).asc(nulls_last=True) for name in ("asked_at", "away"))

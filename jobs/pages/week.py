@@ -8,10 +8,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from django.contrib.auth.models import User
-from django.db.models import Prefetch
 from django.utils import timezone
 
-from jobs.models import Customer, FollowUp, SiteTenure, Visit, VisitRequest
+from jobs.models import Customer, FollowUp, SiteTenure, Visit
 from jobs.models.company import company_day
 from jobs.models.visits import QUARTER, day_start
 from jobs.schedule.stretches import free_stretches, length_of, worth_booking
@@ -20,6 +19,7 @@ from jobs.schedule.working_time import Plan, Span, moment_of
 from jobs.wording.days import short_day
 from jobs.wording.names import person
 
+from .asked import with_what_is_asked
 from .schedule import people_of, visits_of
 
 WEEKS_AHEAD = 4
@@ -134,10 +134,9 @@ WEEKS = range(1, WEEKS_AHEAD + 1)
 
 
 def visits_of_week(monday: date) -> list[Visit]:
-    requests = Prefetch("requests", VisitRequest.objects.open())
     starts, ends = day_start(monday), day_start(monday + timedelta(days=7))
     rows = Visit.objects.filter(starts_at__gte=starts, starts_at__lt=ends).standing().with_job()
-    return list(rows.prefetch_related(requests))
+    return with_what_is_asked(rows)
 
 
 def days_of(monday: date, visits: list[Visit], people: list[User], plan: Plan) -> list[date]:
@@ -190,7 +189,7 @@ class Shown:
 
     @staticmethod
     def look(visit: Visit) -> str:
-        if visit.requests.all():
+        if visit.asked:
             return "asks"
         return "open" if visit.status in UNCONFIRMED else "held"
 

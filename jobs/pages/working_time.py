@@ -14,9 +14,8 @@ from jobs.schedule.working_days import holidays_from
 from jobs.schedule.working_time import span_words
 from jobs.workflows.working_time import WEEKDAYS, Span, usual_week
 
-#: holidays so many days ahead are shown, licences that end and time away as well
+#: holidays so many days ahead are shown
 AHEAD_DAYS = 400
-ENDS_SOON_DAYS = 60
 
 
 @dataclass
@@ -35,10 +34,10 @@ def people_of(now: datetime) -> dict[str, object]:
     today, company = company_day(now), Company.load()
     rows = [Row(person) for person in technicians()]
     by_person = {row.person.pk: row for row in rows}
-    ends_soon = Skill.objects.filter(
-        person__in=by_person, expires_on__lte=today + timedelta(days=ENDS_SOON_DAYS)
-    )
+    lead = timedelta(days=company.licence_lead_days)
+    ends_soon = Skill.objects.to_renew(today, lead).filter(person__in=by_person)
     for skill in ends_soon.order_by("expires_on"):
+        assert skill.person_id
         by_person[skill.person_id].ending.append(skill)
     away = Absence.objects.standing().of(by_person).filter(ends_at__gt=now)
     for absence in away:
@@ -93,4 +92,5 @@ def needs_kept() -> dict[str, tuple[str, int]]:
 
 
 def licences_on_file() -> list[str]:
-    return list(Skill.objects.order_by("name").values_list("name", flat=True).distinct())
+    """Names of those in use, for what work may need."""
+    return list(Skill.objects.in_use().order_by("name").values_list("name", flat=True).distinct())

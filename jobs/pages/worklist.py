@@ -167,7 +167,7 @@ def list_of(asked: QueryDict, now: datetime) -> dict[str, object]:
     """What the worklist shows: who needs a call, promises in their groups, what is loose."""
     today, show = company_day(now), part_asked(asked.get("show", ""))
     sieve, visits = WorklistFilter(asked), visits_to_call(now)
-    loose = loose_ends()
+    loose = loose_ends(now)
     waits = list(waiting_visits(now).values()) if loose.waits else []
     due = sieve.narrow(FollowUp.objects.to_do_on(today))
     counts, in_all = counts_by_harm(due, show, today), count_to_call(visits, now)

@@ -41,6 +41,7 @@ JOBS = (
     "Town",
     "Kind of job",
     "Lead installer",
+    "Helpers",
     "State",
     "System",
     "Raw water",
@@ -96,18 +97,19 @@ def rules(selection: Selection) -> tuple[tuple[str, str], ...]:
     )
 
 
-def of_people(report: Report) -> list[Table]:
+def of_people(report: Report, above: str) -> list[Table]:
+    """`above` stands in the first row: no figure of a person leaves without it."""
     rows = [_person(person) for person in report.people]
     return [
-        table("People", PEOPLE, rows),
+        table("People", PEOPLE, rows, above=above),
         table("Rules", ("Word", "What it means here"), rules(report.selection)),
     ]
 
 
-def of_jobs(selection: Selection, asked: Narrowed) -> list[Table]:
+def of_jobs(selection: Selection, asked: Narrowed, above: str) -> list[Table]:
     rows = [_job(line) for line in lines(rows_for(selection, asked))]
     return [
-        table("Jobs", JOBS, rows),
+        table("Jobs", JOBS, rows, above=above),
         table("Rules", ("Word", "What it means here"), rules(selection)),
     ]
 
@@ -158,6 +160,7 @@ def _job(line: JobLine) -> tuple[Value, ...]:
         job.site.town,
         job.get_kind_display(),
         line.installer,
+        "; ".join(f"{name} ({did})" for name, did in line.helpers),
         line.state,
         line.system,
         line.water,

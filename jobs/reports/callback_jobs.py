@@ -121,13 +121,13 @@ def cells(selection: Selection) -> list[Alike]:
 def judged_cells(selection: Selection) -> list[Alike]:
     """Those that had their whole window, and among them what was lost in it."""
     judged = in_period(selection).filter(day__lte=number_of(selection.judged_until))
-    return _alike(selection, judged, JUDGEABLE, Count("pk") * selection.window_days)
+    return _alike(selection, judged, JUDGEABLE, Count("*") * selection.window_days)
 
 
 def _alike(selection: Selection, rows: Described, state: str, days: Any) -> list[Alike]:
     """All of them by class, less those that ended, which are counted by how and why."""
     by_class = ("installer", "work")
-    total = rows.values_list(*by_class).annotate(jobs=Count("pk"), days=days).order_by()
+    total = rows.values_list(*by_class).annotate(jobs=Count("*"), days=days).order_by()
     whole = {(who, work): (jobs, followed) for who, work, jobs, followed in total}
     full = Value(selection.window_days)
     if state == RECENT:
@@ -135,7 +135,7 @@ def _alike(selection: Selection, rows: Described, state: str, days: Any) -> list
     short = (
         ended_in_window(selection, rows)
         .values_list(*by_class, "how", "cause")
-        .annotate(jobs=Count("pk"), days=Sum("ended"), full=Sum(full))
+        .annotate(jobs=Count("*"), days=Sum("ended"), full=Sum(full))
         .order_by()
     )
     found, jobs_of, days_of = [], Counter[tuple[int, int]](), Counter[tuple[int, int]]()
@@ -211,13 +211,26 @@ def first_callback() -> Described:
 
 
 def all_callbacks(selection: Selection) -> Described:
-    """Reports in the window after the jobs of the period, repeats and open questions included."""
+    """Reports in the window after the jobs of the period, repeats and open questions included.
+
+    The sum keeps the database from beginning with all jobs of the period: reports are few.
+    """
     start, end = number_of(selection.since), number_of(selection.until)
     rows: Described = CallbackFact.objects.standing().filter(
-        origin__follow__day__gte=start, origin__follow__day__lte=end
+        origin__isnull=False,
+        reported_on__gte=selection.since,
+        reported_on__lte=selection.until + timedelta(days=selection.window_days),
     )
-    dated = rows.annotate(days_after=DaysBetween("reported_on", "origin__index_on"))
-    told: Described = dated.filter(days_after__gte=0, days_after__lte=selection.window_days)
+    dated = rows.annotate(
+        handed_over=F("origin__follow__day") + 0,
+        days_after=DaysBetween("reported_on", "origin__index_on"),
+    )
+    told: Described = dated.filter(
+        handed_over__gte=start,
+        handed_over__lte=end,
+        days_after__gte=0,
+        days_after__lte=selection.window_days,
+    )
     return told
 
 

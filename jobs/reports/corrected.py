@@ -30,9 +30,12 @@ def corrected(selection: Selection) -> Corrected:
     days = (number_of(selection.since), number_of(selection.until))
     yes, moved = Q(corrects__answer=Job.CallbackAnswer.YES), Q(corrects__isnull=False)
     newer = CallbackFact.objects.filter(moved)
-    before = newer.filter(yes, corrects__origin__follow__day__range=days)
+    # the sum keeps the database from beginning with all jobs of the period: few are put right
+    dated = newer.annotate(was=F("corrects__origin__follow__day") + 0)
+    before = dated.filter(yes, was__range=days)
     withdrawn = before.exclude(answer=Job.CallbackAnswer.YES, origin=F("corrects__origin"))
-    after = newer.filter(answer=Job.CallbackAnswer.YES, origin__follow__day__range=days)
+    now_dated = newer.annotate(day=F("origin__follow__day") + 0)
+    after = now_dated.filter(answer=Job.CallbackAnswer.YES, day__range=days)
     recoded = after.exclude(corrects__cause="").exclude(corrects__cause=F("cause"))
     handed = HandoverFact.objects.filter(
         corrects__isnull=False, recorded_by__isnull=False, corrects__day__isnull=False

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
@@ -12,10 +11,11 @@ from django.db import models
 
 from jobs.wording.names import person
 
+from .changed_columns import Column, columns
+
 NEWEST = 20
 #: entries of a whole table that are read to find the newest changes
 READ = 10 * NEWEST
-NOT_SHOWN = {"id", "version"}
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,7 @@ class Change:
     at: datetime
     by: str
     reason: str
-    lines: tuple[tuple[str, str, str], ...]  # label, before, after
+    lines: tuple[Column, ...]
     is_first: bool
 
 
@@ -34,7 +34,7 @@ def changes_of(row: models.Model, *, only: Collection[str] = ()) -> list[Change]
     found = []
     for entry, before in zip(entries, [*entries[1:], None], strict=True):
         is_first = before is None and len(entries) <= NEWEST
-        lines = () if before is None else _lines(row, entry, before, only)
+        lines = () if before is None else columns(entry, before, only=only)
         if lines or (is_first and not only):
             found.append(
                 Change(
@@ -66,29 +66,3 @@ def changes_of_all(model: type[models.Model], column: str) -> list[Change]:
         lines = ((name[:1].upper() + name[1:], was, shown),)
         found.append(Change(entry.history_date, who, "", lines, is_first=False))
     return found[: -NEWEST - 1 : -1]
-
-
-def _lines(
-    row: models.Model, entry: object, before: object, only: Collection[str]
-) -> tuple[tuple[str, str, str], ...]:
-    found = []
-    for field in row._meta.concrete_fields:
-        if field.name in NOT_SHOWN or (only and field.name not in only):
-            continue
-        old, new = getattr(before, field.attname), getattr(entry, field.attname)
-        if old != new:
-            label = str(field.verbose_name)
-            found.append((label[:1].upper() + label[1:], _shown(field, old), _shown(field, new)))
-    return tuple(found)
-
-
-def _shown(field: models.Field[Any, Any], value: object) -> str:
-    if value is None or value == "":
-        return "empty"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, dict | list):
-        return json.dumps(value)
-    if field.choices:
-        return str(dict(field.flatchoices).get(value, value))
-    return str(value)

@@ -19,6 +19,7 @@ from jobs.models.facts import cause_number, number_of, work_number
 CHUNK = 500
 HOW = {
     LossFact.How.CUSTOMER_GONE: Follow.How.CUSTOMER_GONE,
+    LossFact.How.UNREACHED: Follow.How.CUSTOMER_GONE,
     LossFact.How.SYSTEM_GONE: Follow.How.SYSTEM_GONE,
     LossFact.How.WATER_OFF: Follow.How.WATER_OFF,
 }

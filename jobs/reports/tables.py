@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-import tablib
+import openpyxl
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
 
 #: what makes a spreadsheet compute a cell instead of showing it
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\x00")
 #: signs a workbook cannot hold
 NOT_IN_WORKBOOK = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
+BOLD = Font(bold=True)
+#: signs that the name of a sheet must not hold
+NOT_IN_TITLE = re.compile(r"[\\*?:/\[\]]")
 CONTENT_TYPES = {
     "csv": "text/csv; charset=utf-8",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
@@ -28,10 +36,14 @@ class Table:
     title: str
     headers: tuple[str, ...]
     rows: tuple[tuple[Value, ...], ...]
+    #: a sentence in the first row, over the headers; "" for none
+    above: str = ""
 
 
-def table(title: str, headers: Sequence[str], rows: Iterable[Sequence[Value]]) -> Table:
-    return Table(title, tuple(headers), tuple(tuple(row) for row in rows))
+def table(
+    title: str, headers: Sequence[str], rows: Iterable[Sequence[Value]], *, above: str = ""
+) -> Table:
+    return Table(title, tuple(headers), tuple(tuple(row) for row in rows), above)
 
 
 def safe_cell(value: Value) -> Value:
@@ -48,22 +60,39 @@ def safe_cell(value: Value) -> Value:
 
 def as_csv(of: Table) -> bytes:
     """UTF-8 with a mark at its beginning, so that spreadsheets read names rightly."""
-    text: str = _dataset(of).export("csv")
-    return b"\xef\xbb\xbf" + text.replace("\x00", "").encode()
+    text = io.StringIO(newline="")
+    csv.writer(text).writerows([safe_cell(value) for value in row] for row in _rows(of))
+    return b"\xef\xbb\xbf" + text.getvalue().replace("\x00", "").encode()
 
 
 def as_xlsx(tables: Sequence[Table]) -> bytes:
-    book = tablib.Databook([_dataset(each, workbook=True) for each in tables])
-    content: bytes = book.export("xlsx")
-    return content
+    """A sheet for each table: its headers stay in sight, and each of them can be filtered by."""
+    book = openpyxl.Workbook(write_only=True)
+    for of in tables:
+        sheet = book.create_sheet(NOT_IN_TITLE.sub("-", of.title)[:31])
+        head = 2 if of.above else 1
+        sheet.freeze_panes = f"A{head + 1}"
+        last = f"{get_column_letter(len(of.headers))}{head + len(of.rows)}"
+        sheet.auto_filter.ref = f"A{head}:{last}"
+        for number, row in enumerate(_rows(of), 1):
+            cells = [_workbook_cell(sheet, value) for value in row]
+            if number == head:
+                for cell in cells:
+                    cell.font = BOLD
+            sheet.append(cells)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
 
 
-def _dataset(of: Table, *, workbook: bool = False) -> Any:
-    data = tablib.Dataset(title=of.title[:31])
-    data.headers = [safe_cell(header) for header in of.headers]
-    for row in of.rows:
-        cells = [safe_cell(value) for value in row]
-        if workbook:
-            cells = [NOT_IN_WORKBOOK.sub("", c) if isinstance(c, str) else c for c in cells]
-        data.append(cells)
-    return data
+def _workbook_cell(sheet: Any, value: Value) -> Any:
+    safe = safe_cell(value)
+    if isinstance(safe, str):
+        safe = NOT_IN_WORKBOOK.sub("", safe) or None
+    return WriteOnlyCell(sheet, value=safe)
+
+
+def _rows(of: Table) -> tuple[tuple[Value, ...], ...]:
+    """The sentence above, filled up to the width of the rest, the headers, the rows."""
+    above = ((of.above, *[""] * (len(of.headers) - 1)),) * bool(of.above)
+    return (*above, of.headers, *of.rows)

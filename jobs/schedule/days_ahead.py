@@ -17,6 +17,7 @@ from jobs.models import Company, Visit
 from jobs.models.company import company_day
 from jobs.models.visits import day_start
 
+from .company_tables import CompanyTables
 from .driving import Drive, Driving, Place
 from .needs import Needs
 from .working_days import is_working_day
@@ -126,7 +127,7 @@ class Wanted:
 
 @dataclass
 class Calendar:
-    """Who is where in some days; read in six queries."""
+    """Who is where in some days; read in five queries."""
 
     plan: Plan
     driving: Driving
@@ -138,10 +139,11 @@ class Calendar:
     def load(
         cls, people: list[User], days: list[date], company: Company, besides: Visit | None = None
     ) -> Self:
+        tables = CompanyTables.load()
         found = cls(
-            Plan.of(people, days[0], days[-1], company),
-            Driving.load(company),
-            Needs.load(),
+            Plan.of(people, days[0], days[-1], company, tables.own_days),
+            Driving.load(company, tables),
+            Needs.load(tables),
             {person.pk: person for person in people},
         )
         found._read(days, besides)

@@ -12,7 +12,9 @@ from typing import Self
 
 from equipment.models import Site
 from equipment.models.sites import street_key
-from jobs.models import Company, TownDrive
+from jobs.models import Company
+
+from .company_tables import CompanyTables
 
 #: mean radius of the earth, 6371.0 km (Moritz, Geodetic Reference System 1980, Journal of
 #: Geodesy 74, 2000, R1), in international miles of 1.609344 km
@@ -67,16 +69,16 @@ def pair_of(one: str, other: str) -> tuple[str, str]:
 
 @dataclass
 class Driving:
-    """The table of towns and what holds where it says nothing; read in one query."""
+    """The table of towns and what holds where it says nothing."""
 
     company: Company
     typed: dict[tuple[str, str], int] = field(default_factory=dict)
     _known: dict[tuple[Place, Place], Drive] = field(default_factory=dict)
 
     @classmethod
-    def load(cls, company: Company | None = None) -> Self:
-        rows = TownDrive.objects.order_by().values_list("one_key", "other_key", "minutes")
-        typed = {(one, other): minutes for one, other, minutes in rows}
+    def load(cls, company: Company | None = None, tables: CompanyTables | None = None) -> Self:
+        rows = (tables or CompanyTables.load()).drives
+        typed = {(one, other): minutes for one, other, minutes, _ in rows}
         return cls(company or Company.load(), typed)
 
     @property

@@ -54,18 +54,26 @@ class Waiting:
         return self.state not in (State.WAITS, State.MET)
 
 
-def waiting_visits(now: datetime, visits: Iterable[Visit] | None = None) -> dict[int, Waiting]:
+def waiting_visits(
+    now: datetime, visits: Iterable[Visit] | None = None, own: OwnDays | None = None
+) -> dict[int, Waiting]:
     """Those of these visits, or of all, that wait for something; by the visit; three queries."""
     rows = VisitWait.objects.standing().order_by("visit__starts_at", "visit", "pk")
     if visits is not None:
         rows = rows.filter(visit__in=[visit.pk for visit in visits if visit.is_only_held])
-    waits = list(
-        rows.select_related(
-            "visit__job__site", "visit__lead", "visit__helper", "after__job__site", "sample"
-        )
-    )
+    return states_of(rows.with_visits(), now, own)
+
+
+def states_of(
+    rows: Iterable[VisitWait], now: datetime, own: OwnDays | None = None
+) -> dict[int, Waiting]:
+    """Of waits that stand, by the visit; two queries.
+
+    `own` are days that were read before, from the first bottle on.
+    """
+    waits = list(rows)
     samples, found = _samples_of(waits), dict[int, list[Waiting]]()
-    own = _own_days(waits)
+    own = _own_days(waits) if own is None else own
     for wait in waits:
         found.setdefault(wait.visit_id, []).append(_state_of(wait, samples, own, now))
     return {pk: _worst(each) for pk, each in found.items()}
@@ -75,11 +83,11 @@ def waiting_of(visit: Visit, now: datetime) -> Waiting | None:
     return waiting_visits(now, [visit]).get(visit.pk)
 
 
-def show_waiting(visits: Iterable[Visit], now: datetime) -> None:
+def show_waiting(visits: Iterable[Visit], now: datetime, own: OwnDays | None = None) -> None:
     """Each visit says what it waits for: `visit.waiting`."""
     visits = list(visits)
     if any(visit.is_only_held for visit in visits):
-        found = waiting_visits(now, visits)
+        found = waiting_visits(now, visits, own)
         for visit in visits:
             visit.waiting = found.get(visit.pk)
 

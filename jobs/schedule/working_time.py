@@ -79,7 +79,7 @@ class TimesAway:
 
 @dataclass
 class Plan:
-    """Hours, lunch and time away of some people between two days, read in four queries."""
+    """Hours, lunch and time away of some people between two days, read in four queries at most."""
 
     company: Company
     own: OwnDays
@@ -90,10 +90,16 @@ class Plan:
 
     @classmethod
     def of(
-        cls, people: Collection[User], first: date, last: date, company: Company | None = None
+        cls,
+        people: Collection[User],
+        first: date,
+        last: date,
+        company: Company | None = None,
+        own: OwnDays | None = None,
     ) -> Self:
         pks = [person.pk for person in people]
-        plan = cls(company or Company.load(), own_days(first, last))
+        own = own_days(first, last) if own is None else own
+        plan = cls(company or Company.load(), own)
         for row in User.objects.filter(pk__in=pks).values_list("pk", *LUNCH, *HOURS):
             person, begins, ends, weekday, *hours = row
             if begins and ends:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db import connection
 from django.db.models import (
     Case,
     Count,
@@ -25,6 +24,7 @@ from rapidfuzz import fuzz, process
 from equipment.models import Site
 from equipment.models.sites import STREET_WORDS
 from jobs.models import SearchPiece, SearchWord
+from jobs.together import together
 
 from . import spelling as spelling
 
@@ -67,18 +67,6 @@ class Place:
         rows = list(self.found.values())
         shared = set(rows[0]).intersection(*rows[1:])
         return {source: min(row[source] for row in rows) for source in shared}
-
-
-def together(parts: Sequence[QuerySet[Any]]) -> list[tuple[Any, ...]]:
-    """Rows of several bounded queries in one trip; joined by hand, as SQLite's part of the
-    library refuses to join bounded ones."""
-    if not parts:
-        return []
-    made = [part.query.sql_with_params() for part in parts]
-    sql = " UNION ALL ".join(f"SELECT * FROM ({text}) AS part" for text, _ in made)
-    with connection.cursor() as cursor:
-        cursor.execute(sql, [value for _, values in made for value in values])
-        return list(cursor.fetchall())
 
 
 # --- words -----------------------------------------------------------------------------------

@@ -26,6 +26,7 @@ WORDS: tuple[tuple[str, str, str], ...] = (
     ("day", "Daily schedule", "dispatcher"),
     ("search", "Find", ""),
     ("messages", "Messages", "dispatcher"),
+    ("charges", "Charges", "dispatcher"),
     ("callbacks", "Callbacks", "owner"),
     ("people", "People", "owner"),
     ("rules", "Rules", "owner"),

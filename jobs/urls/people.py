@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from jobs.views import people, phones
+from jobs.views import giving, licences, people, phones
 
 urlpatterns: list[URLPattern] = [
     path("people/", people.people, name="people"),
@@ -12,6 +12,13 @@ urlpatterns: list[URLPattern] = [
     path("phones/", phones.phones, name="phones"),
     path("phones/<int:pk>/lost/", phones.phone_lost, name="phone-lost"),
     path("phones/<int:pk>/found/", phones.phone_found, name="phone-found"),
-    path("people/<int:pk>/licences/", people.skill_keep, name="skill-keep"),
-    path("people/<int:pk>/licences/<int:skill>/end/", people.skill_end, name="skill-end"),
+    path("licences/", licences.licences, name="licences"),
+    path("licences/file/", licences.licence_file, name="licence-file"),
+    path("licences/new/", licences.licence_new, name="licence-new"),
+    path("licences/visits/<int:pk>/", giving.licence_visits, name="licence-visits"),
+    path("licences/<int:pk>/", licences.licence_detail, name="licence-detail"),
+    path("licences/<int:pk>/renew/", licences.licence_renew, name="licence-renew"),
+    path("licences/<int:pk>/correct/", licences.licence_correct, name="licence-correct"),
+    path("licences/<int:pk>/out/", licences.licence_withdraw, name="licence-withdraw"),
+    path("licences/<int:pk>/again/", licences.licence_again, name="licence-again"),
 ]

@@ -5,6 +5,7 @@ from jobs.views import corrections, pouring, record_steps, records, sheets
 urlpatterns: list[URLPattern] = [
     path("jobs/<int:pk>/record/", record_steps.record_open, name="record-open"),
     path("records/<int:pk>/", records.record_detail, name="record-detail"),
+    path("records/<int:pk>/next/", records.record_next, name="record-next"),
     path("records/<int:pk>/close/", record_steps.record_close, name="record-close"),
     path("records/<int:pk>/correct/", corrections.record_correct, name="record-correct"),
     path("records/<int:pk>/strips/", record_steps.record_strips, name="record-strips"),

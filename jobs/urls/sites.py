@@ -39,6 +39,7 @@ urlpatterns: list[URLPattern] = [
     path("systems/<int:pk>/parts/new/", trains.stage_new, name="stage-new"),
     path("parts/<int:pk>/replace/", trains.stage_replace, name="stage-replace"),
     path("parts/<int:pk>/take-out/", trains.stage_end, name="stage-end"),
+    path("parts/<int:pk>/marks/", trains.stage_marks, name="stage-marks"),
     path("sites/<int:pk>/readings/new/", measurements.measurement_new, name="measurement-new"),
     path("sites/<int:pk>/samples/new/", samples.sample_new, name="sample-new"),
     path("samples/<int:pk>/result/", samples.sample_result, name="sample-result"),

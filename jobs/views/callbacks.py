@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from urllib.parse import urlencode
 
-from django.contrib.auth.models import User
 from django.core.paginator import Paginator
 from django.http import HttpResponse, HttpResponseBadRequest
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -16,9 +15,10 @@ from jobs.access import allow
 from jobs.forms.reports import JobsForm, ReportForm
 from jobs.http import StaffRequest
 from jobs.models.company import company_day
-from jobs.pages.fair_answer import fair_page
+from jobs.pages.fair_answer import fair_page, file_sentence
+from jobs.pages.over_time import over_time
 from jobs.reports import callback_files, callback_jobs, job_list
-from jobs.reports.callbacks import GROUPS, callback_report, list_name
+from jobs.reports.callbacks import GROUPS, callback_report, cause_label
 from jobs.reports.tables import CONTENT_TYPES
 from jobs.reports.water_classes import WATERS
 from jobs.workflows.fact_nights import warning
@@ -42,6 +42,7 @@ def callbacks(request: StaffRequest) -> HttpResponse:
         "files": f"{reverse('callbacks-export')}?{urlencode(words)}",
         "groups": GROUPS,
         "fair": fair_page(report, verdict_on=form.verdict_on if form.is_verdict else None),
+        "over": over_time(report),
         "kinds": callback_jobs.KINDS,
         "waters": WATERS,
     }
@@ -52,21 +53,19 @@ def callbacks(request: StaffRequest) -> HttpResponse:
 @require_safe
 def callbacks_jobs(request: StaffRequest) -> HttpResponse:
     form = JobsForm(request.GET, today=company_day(timezone.now()))
+    context: dict[str, object] = {"nav": "callbacks", "form": form}
     if not form.is_valid():
-        return HttpResponseBadRequest("This address names no number of the report.")
-    asked = form.asked()
+        return render(request, "reports/callbacks_jobs.html", context, status=422)
+    asked, words = form.asked(), form.words()
     rows = job_list.rows_for(form.selection, asked)
     page = Paginator(rows, ROWS).get_page(request.GET.get("page"))
-    installer = get_object_or_404(User, pk=asked["installer"]) if "installer" in asked else None
-    words = form.words()
-    context = {
-        "nav": "callbacks",
+    context |= {
         "selection": form.selection,
         "page_obj": page,
         "lines": job_list.lines(page),
         "title": job_list.WHAT[asked.get("what", "jobs")][0],
         "narrowed": _narrowed(asked),
-        "installer": list_name(installer) if installer else "",
+        "installer": form.installer_name,
         "back": f"{reverse('callbacks')}?{urlencode(words)}",
         "files": f"{reverse('callbacks-export')}?{urlencode({**words, **asked, 'of': 'jobs'})}",
     }
@@ -83,7 +82,7 @@ def _narrowed(asked: job_list.Narrowed) -> list[str]:
     if "group" in asked:
         said.append(f"cause: {GROUPS[asked['group']].name}")
     if "cause" in asked:
-        said.append(f"cause: {job_list.label_of(asked['cause'])}")
+        said.append(f"cause: {cause_label(asked['cause'])}")
     return said
 
 
@@ -96,10 +95,13 @@ def callbacks_export(request: StaffRequest) -> HttpResponse:
     if not form.is_valid() or kind not in CONTENT_TYPES:
         return HttpResponseBadRequest("This address names no file of the report.")
     selection, of_jobs = form.selection, request.GET.get("of") == "jobs"
+    report, asked = callback_report(selection), form.asked()
+    narrowed = _narrowed(asked) if of_jobs else []
+    above = file_sentence(report, form.verdict_on if form.is_verdict else None, narrowed)
     if of_jobs:
-        tables = callback_files.of_jobs(selection, form.asked())
+        tables = callback_files.of_jobs(selection, asked, above)
     else:
-        tables = callback_files.of_people(callback_report(selection))
+        tables = callback_files.of_people(report, above)
     name = f"callbacks-{'jobs' if of_jobs else 'people'}-{selection.until.isoformat()}.{kind}"
     return HttpResponse(
         callback_files.written(tables, kind),

@@ -7,10 +7,9 @@ from collections.abc import Callable
 from django.contrib import messages
 from django.forms import BaseForm
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from equipment.models import Site, Train
 from jobs.access import allow
@@ -24,20 +23,13 @@ from jobs.forms.facts import (
 )
 from jobs.http import StaffRequest
 from jobs.models import CallbackFact, HandoverFact, Job, LossFact
-from jobs.pages.job_facts import context_of
 from jobs.workflows import fact_corrections as workflow
 from jobs.workflows.facts import standing_handover
 from jobs.workflows.jobs import cancel_job
+from jobs.workflows.unreached import follow_no_more, unanswered_at
 
 from .sending import send_once
 from .sites import edit_page, house_page
-
-
-@allow("owner")
-@require_safe
-def job_facts(request: StaffRequest, pk: int) -> HttpResponse:
-    job = get_object_or_404(Job.objects.select_related("site"), pk=pk)
-    return render(request, "reports/job_facts.html", {**context_of(job), "nav": "callbacks"})
 
 
 @allow("owner")
@@ -77,7 +69,7 @@ def report_correct(request: StaffRequest, pk: int) -> HttpResponse:
 
 def _kept(request: StaffRequest, job: Job) -> str:
     messages.success(request, "Kept with your name; what stood before stays readable.")
-    return reverse("job-facts", args=[job.pk])
+    return reverse("job-detail", args=[job.pk])
 
 
 def _correction(
@@ -85,7 +77,7 @@ def _correction(
 ) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent
-    back, over = reverse("job-facts", args=[job.pk]), f"Job {job.pk}, {job}"
+    back, over = reverse("job-detail", args=[job.pk]), f"Job {job.pk}, {job}"
     said = {"title": title, "over": over, "back": back, "button": "Keep the correction"}
     return edit_page(request, form, **said)
 
@@ -127,6 +119,24 @@ def service_end(request: StaffRequest, pk: int) -> HttpResponse:
         return sent
     title = "The customer ended the service"
     return house_page(request, form, site, title, button="It has ended")
+
+
+@allow("dispatcher")
+def site_unreached(request: StaffRequest, pk: int) -> HttpResponse:
+    """Nobody of the house answers: it is not followed any more."""
+    site = get_object_or_404(Site, pk=pk)
+    form = ReasonForm(request.POST or None)
+
+    def work() -> str:
+        reason = form.cleaned_data["reason"]
+        follow_no_more(site=site, reason=reason, by=request.user, now=timezone.now())
+        messages.success(request, "Noted. What was promised for this house is given up.")
+        return reverse("site-detail", args=[pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    said = {"title": "Nobody can be reached", "lede": f"{unanswered_at(site).said}."}
+    return house_page(request, form, site, **said, button="Follow the house no more")
 
 
 @allow("dispatcher")

@@ -1,8 +1,8 @@
-"""Visits of somebody who is away or late go to others, go later, or go back."""
+"""Visits of somebody who is away, late or without a licence go to others, go later, or go back."""
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Callable, Sequence
 
 from django.contrib import messages
 from django.contrib.auth.models import User
@@ -15,12 +15,13 @@ from django.views.decorators.http import require_http_methods
 from jobs.access import allow
 from jobs.errors import VisitChanged
 from jobs.forms.fields import refusal_of
-from jobs.forms.giving import BackForm, GiveForm
+from jobs.forms.giving import Asked, BackForm, GiveForm
 from jobs.http import StaffRequest, read_day
 from jobs.models import Absence
 from jobs.models.company import company_day
 from jobs.pages.giving import back_of, page_of, said_of_giving
 from jobs.pages.late_day import AS_IT_IS, late_day_of, said_of_late
+from jobs.pages.licences import visits_of
 from jobs.schedule.free_times import technicians
 from jobs.wording.names import person as name_of
 from jobs.workflows.giving import come_after_all, give_visits
@@ -37,36 +38,56 @@ def absence_or_404(pk: int) -> Absence:
     return row
 
 
+Drawn = tuple[dict[str, object], GiveForm]
+
+
+def _give(
+    request: StaffRequest, template: str, draw: Callable[[], Drawn], give: Callable[[GiveForm], str]
+) -> HttpResponse:
+    """Who takes each visit; one that changed meanwhile is shown as it is now, and asked again."""
+    context, form = draw()
+
+    def work() -> str:
+        return give(form)
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    if isinstance(refusal := refusal_of(form), VisitChanged):
+        context, form = draw()
+        form.renew(refusal)
+    return form_page(request, template, form, nav="day", **context)
+
+
+def _drawn(
+    request: StaffRequest,
+    page: tuple[dict[str, object], Sequence[Asked]],
+    people: list[User],
+    **more: str,
+) -> Drawn:
+    context, rows = page
+    by_number = {who.pk: who for who in people}
+    form = GiveForm(request.POST or None, rows=rows, people=by_number, **more)
+    shown = [(each, form.boxes(each.visit)) for each in rows]
+    return {**context, "shown": shown}, form
+
+
 @allow("dispatcher")
 @FORM
 def absence(request: StaffRequest, pk: int) -> HttpResponse:
     """One day of it; ?on= says which, else the first with visits."""
     row, asked = absence_or_404(pk), read_day(request.GET.get("on"))
-    context, form = _page(request, row, asked)
 
-    def work() -> str:
+    def draw() -> Drawn:
+        people = technicians()
+        return _drawn(request, page_of(row, people, asked, timezone.now()), people)
+
+    def give(form: GiveForm) -> str:
         now, choices = timezone.now(), form.choices()
         given = give_visits(absence=row, choices=choices, by=request.user, now=now)
         messages.success(request, said_of_giving(given))
         return reverse("absence", args=[pk])
 
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
-        return sent
-    if isinstance(refusal := refusal_of(form), VisitChanged):
-        context, form = _page(request, row, asked)
-        form.renew(refusal)
-    return form_page(request, "time/absence.html", form, nav="day", **context)
-
-
-def _page(
-    request: StaffRequest, row: Absence, asked: date | None
-) -> tuple[dict[str, object], GiveForm]:
-    people = technicians()
-    context, rows = page_of(row, people, asked, timezone.now())
-    by_number = {who.pk: who for who in people}
-    form = GiveForm(request.POST or None, rows=rows, people=by_number)
-    shown = [(each, form.boxes(each.visit)) for each in rows]
-    return {**context, "shown": shown}, form
+    return _give(request, "time/absence.html", draw, give)
 
 
 @allow("dispatcher")
@@ -95,26 +116,36 @@ def day_late(request: StaffRequest, pk: int) -> HttpResponse:
     """The rest of the day of somebody who runs late; ?on= says which day, else today."""
     who = get_object_or_404(User, pk=pk, groups__name="technician")
     on = read_day(request.GET.get("on")) or company_day(timezone.now())
-    context, form = _late_page(request, who, on)
 
-    def work() -> str:
+    def draw() -> Drawn:
+        people = technicians()
+        page = late_day_of(who, people, on, timezone.now())
+        return _drawn(request, page, [*people, who], leave=AS_IT_IS)
+
+    def give(form: GiveForm) -> str:
         now, choices = timezone.now(), form.choices()
         put = put_back(person=who, choices=choices, by=request.user, now=now)
         messages.success(request, said_of_late(put, who))
         return f"{reverse('day')}?on={on.isoformat()}"
 
-    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
-        return sent
-    if isinstance(refusal := refusal_of(form), VisitChanged):
-        context, form = _late_page(request, who, on)
-        form.renew(refusal)
-    return form_page(request, "visits/late_day.html", form, nav="day", **context)
+    return _give(request, "visits/late_day.html", draw, give)
 
 
-def _late_page(request: StaffRequest, who: User, on: date) -> tuple[dict[str, object], GiveForm]:
-    people = technicians()
-    context, rows = late_day_of(who, people, on, timezone.now())
-    by_number = {one.pk: one for one in [*people, who]}
-    form = GiveForm(request.POST or None, rows=rows, people=by_number, leave=AS_IT_IS)
-    shown = [(each, form.boxes(each.visit)) for each in rows]
-    return {**context, "shown": shown}, form
+@allow("dispatcher")
+@FORM
+def licence_visits(request: StaffRequest, pk: int) -> HttpResponse:
+    """Visits of somebody that nobody who comes may do any more; ?on= says which day."""
+    who = get_object_or_404(User, pk=pk)
+    asked = read_day(request.GET.get("on"))
+
+    def draw() -> Drawn:
+        people = technicians()
+        return _drawn(request, visits_of(who, people, asked, timezone.now()), people)
+
+    def give(form: GiveForm) -> str:
+        now, choices = timezone.now(), form.choices()
+        given = put_back(person=who, choices=choices, by=request.user, now=now)
+        messages.success(request, said_of_giving(given))
+        return reverse("licences")
+
+    return _give(request, "licences/visits.html", draw, give)

@@ -16,10 +16,12 @@ from django.utils import timezone
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_safe
 
+from jobs.access import units_of
 from jobs.acts.doing import visits_of
 from jobs.fieldwork.facts import Facts
+from jobs.fieldwork.going_on import first_open
 from jobs.fieldwork.keys import BlockKey
-from jobs.fieldwork.sheet import read_sheet
+from jobs.fieldwork.sheet import Block, read_sheet
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord, Visit
 from jobs.pages.handed import all_for_phone
@@ -37,13 +39,13 @@ from jobs.wording.names import person
 from jobs.workflows.strips import in_use_on
 
 from .field import app_said, for_phones, said
-from .my_day import day_context
+from .my_day import begins_of, day_context
 from .noted import keep_notes
 from .notices import notice_new
 from .photos import record_photos, visit_photos
 from .pouring import record_pour
 from .record_steps import record_close
-from .records import read_or_404, record_block, record_detail, unit_system
+from .records import read_or_404, record_block, record_detail
 from .visits import visit_close, visit_no_access
 
 Pages = dict[str, str]
@@ -83,26 +85,28 @@ def _parts(request: StaffRequest, visits: list[Visit], now: datetime) -> dict[st
         pages = _pages(_visit_pages(quiet, visit, card, record))
         row = {"visit": visit.pk, "job": visit.job_id, "version": visit.version, "card": card}
         if record:
-            row |= _record_row(record, facts[record.pk], checklists)
-            pages |= _pages(_record_pages(quiet, record, visit))
+            _, sheet = read_or_404(quiet, record.pk)
+            row |= _record_row(record, facts[record.pk], first_open(sheet), checklists)
+            pages |= _pages(_record_pages(quiet, record))
         rows.append({**row, "pages": pages})
     return {
         "by": {"name": person(request.user), "id": request.user.pk},
-        "system": unit_system(request),
+        "system": units_of(request.user),
         "checklists": checklists,
         "visits": rows,
-        "pages": _pages(_day_pages(quiet, visits, now)),
+        "pages": _pages(_day_pages(quiet, visits, records, now)),
     }
 
 
 def _record_row(
-    record: ChecklistRecord, facts: Facts, checklists: dict[str, object]
+    record: ChecklistRecord, facts: Facts, first: Block | None, checklists: dict[str, object]
 ) -> dict[str, Any]:
-    """The facts of a record; the lines of its checklist are said once."""
+    """The facts of a record; the lines of its checklist are said once; where it goes on."""
     zone, number = timezone.get_current_timezone(), str(record.template_id)
     if number not in checklists:
         checklists[number] = lines_said(facts, zone)
-    return {"record": record.pk, "facts": facts_said(facts, zone), "checklist": number}
+    said = {"record": record.pk, "facts": facts_said(facts, zone), "checklist": number}
+    return {**said, "first": first.key if first else ""}
 
 
 def _quiet(request: StaffRequest) -> StaffRequest:
@@ -156,9 +160,14 @@ def _pages(found: Iterable[tuple[str, HttpResponse]]) -> Pages:
 
 
 def _day_pages(
-    request: StaffRequest, visits: list[Visit], now: datetime
+    request: StaffRequest,
+    visits: list[Visit],
+    records: dict[int, ChecklistRecord],
+    now: datetime,
 ) -> Iterator[tuple[str, HttpResponse]]:
-    context = {**day_context(visits, now=now, days_shown=1), "carried": True}
+    to_begin = {job: record for job, record in records.items() if not is_begun(record)}
+    day = day_context(visits, now=now, days_shown=1, to_begin=to_begin)
+    context = {**day, "carried": True}
     yield reverse("my-day"), render(request, "my_day.html", context)
     yield reverse("field-absent"), render(request, "field/absent.html")
 
@@ -173,8 +182,9 @@ def _visit_pages(
         "card": card,
         "record": record,
         "is_begun": begun,
-        "record_url": _record_url(visit, record),
-        "record_word": "Go on with the record" if begun else "Begin the record",
+        "begins": begins_of(visit, record) if record and not begun else None,
+        "record_url": reverse("record-next", args=[record.pk]) if record else "",
+        "record_word": "Go on with the record",
         "carried": True,
     }
     yield reverse("visit-detail", args=[visit.pk]), render(request, "field/visit.html", context)
@@ -184,21 +194,9 @@ def _visit_pages(
     yield reverse("notice-new", args=[visit.job.site_id]), notice_new(request, visit.job.site_id)
 
 
-def _record_url(visit: Visit, record: ChecklistRecord | None) -> str:
-    if record is None:
-        return ""
-    if is_begun(record):
-        return reverse("record-detail", args=[record.pk])
-    return reverse("record-open", args=[visit.job_id])
-
-
 def _record_pages(
-    request: StaffRequest, record: ChecklistRecord, visit: Visit
+    request: StaffRequest, record: ChecklistRecord
 ) -> Iterator[tuple[str, HttpResponse]]:
-    if not is_begun(record):
-        context = {"visit": visit, "record": record, "job": visit.job}
-        path = reverse("record-open", args=[visit.job_id])
-        yield path, render(request, "field/begin.html", context)
     _, sheet = read_or_404(request, record.pk)
     yield reverse("record-detail", args=[record.pk]), record_detail(request, record.pk)
     yield reverse("record-close", args=[record.pk]), record_close(request, record.pk)

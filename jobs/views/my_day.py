@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -14,11 +15,11 @@ from django.views.decorators.http import require_safe
 from jobs.access import allow
 from jobs.fieldwork.facts import NUMBER
 from jobs.http import StaffRequest
-from jobs.models import ChecklistRecord, Company, DoNotUse, Job, Phone, Visit
+from jobs.models import ChecklistRecord, ChecklistTemplate, Company, DoNotUse, Phone, Visit
 from jobs.models.company import company_day
 from jobs.models.visits import day_start
 from jobs.pages.left_words import words_left
-from jobs.workflows.records import PURPOSE_OF_JOB
+from jobs.workflows.records import usual_purpose
 
 from .shell import first_megabytes
 
@@ -45,11 +46,20 @@ def my_day(request: StaffRequest) -> HttpResponse:
     return render(request, "my_day.html", context)
 
 
-def day_context(visits: list[Visit], *, now: datetime, days_shown: int) -> dict[str, object]:
-    """These visits as the page has them: today's, those left open before, those ahead."""
+def day_context(
+    visits: list[Visit],
+    *,
+    now: datetime,
+    days_shown: int,
+    to_begin: Mapping[int, ChecklistRecord] | None = None,
+) -> dict[str, object]:
+    """These visits as the page has them: today's, those left open before, those ahead.
+
+    `to_begin`: by job the record that a phone begins without signal.
+    """
     today = company_day(now)
     begin, end = day_start(today), day_start(today + timedelta(days=1))
-    cards = _cards(visits)
+    cards = _cards(visits, to_begin or {})
     return {
         "today": today,
         "now": now,
@@ -66,6 +76,28 @@ def day_context(visits: list[Visit], *, now: datetime, days_shown: int) -> dict[
 
 
 @dataclass(frozen=True)
+class Begins:
+    """The record that goes with the kind of a job, and where it opens once it is begun."""
+
+    purpose: str
+    word: str
+    url: str
+    #: on a phone without signal: named before it is begun
+    record: ChecklistRecord | None = None
+
+
+def begins_of(visit: Visit, record: ChecklistRecord | None) -> Begins | None:
+    purpose = usual_purpose(visit.job)
+    if not purpose:
+        return None
+    if record:
+        url = reverse("record-next", args=[record.pk])
+    else:
+        url = f"{reverse('record-open', args=[visit.job_id])}?purpose={purpose}"
+    return Begins(purpose, str(ChecklistTemplate.Purpose(purpose).label), url, record)
+
+
+@dataclass(frozen=True)
 class Card:
     """One visit as its technician sees it."""
 
@@ -74,6 +106,7 @@ class Card:
     notices: list[str]
     is_current: bool
     left: Visit | None = None
+    to_begin: ChecklistRecord | None = None
 
     @property
     def state(self) -> str:
@@ -87,20 +120,26 @@ class Card:
 
     @property
     def record_url(self) -> str:
-        if self.record:
-            return reverse("record-detail", args=[self.record.pk])
-        if self.visit.is_to_come and Job.Kind(self.visit.job.kind) in PURPOSE_OF_JOB:
-            return reverse("record-open", args=[self.visit.job_id])
-        return ""
+        if self.record is None:
+            return ""
+        name = "record-detail" if self.record.is_closed else "record-next"
+        return reverse(name, args=[self.record.pk])
 
     @property
     def record_word(self) -> str:
         if self.record is None:
-            return "Begin the record"
+            return ""
         return "See the record" if self.record.is_closed else "Go on with the record"
 
+    @property
+    def begins(self) -> Begins | None:
+        """What one press begins here; none where no record is usual, or one is begun."""
+        if self.record or not self.visit.is_to_come:
+            return None
+        return begins_of(self.visit, self.to_begin)
 
-def _cards(visits: list[Visit]) -> list[Card]:
+
+def _cards(visits: list[Visit], to_begin: Mapping[int, ChecklistRecord]) -> list[Card]:
     """A row for each visit, with its record and the notices of the house: three queries more."""
     jobs = [visit.job_id for visit in visits]
     records: dict[int, ChecklistRecord] = {
@@ -117,6 +156,7 @@ def _cards(visits: list[Visit]) -> list[Card]:
             [row.title_at(visit.job.site_id) for row in notices.get(visit.job.site_id, [])],
             is_current=visit == current,
             left=left.get(visit.job_id) if visit.is_to_come else None,
+            to_begin=to_begin.get(visit.job_id),
         )
         for visit in visits
     ]

@@ -2,23 +2,31 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 
 from equipment.models import Stage
 from jobs.access import allow, sites_for
-from jobs.forms.notices import FillForm, LiftForm, NoticeForm
+from jobs.forms.notices import FillForm, LiftForm, NoticeForm, TakeBackForm
+from jobs.forms.samples import ToldForm
 from jobs.http import StaffRequest
+from jobs.mail.about.notice_taken_back import heard_of
 from jobs.models import DoNotUse
 from jobs.models.company import company_day
-from jobs.pages.notices import samples_of, standing_of
+from jobs.pages.calls import houses_of_notice
+from jobs.pages.notices import is_told_by_us, read_out_of, samples_of, standing_of
+from jobs.workflows.notice_telling import promised_by, take_back_notice, tell_notice
 from jobs.workflows.notices import lift_notice
 
 from .acting import act_of_form, posted, send_act
 from .sending import form_page, send_once
 from .sites import house_page, site_or_404
+
+#: of a notice whose page shows whose it is and who opened it
+SHOWN = ("site", "well", "opened_by", "lifted_by")
 
 
 @allow()
@@ -61,6 +69,59 @@ def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
     return form_page(
         request, "sites/notice_lift.html", form, nav="search", is_office=True, **context
     )
+
+
+@allow("dispatcher")
+def notice_told(request: StaffRequest, pk: int) -> HttpResponse:
+    """A notice that no sample tells of, or one taken back: who must be called, and who knows."""
+    notice = get_object_or_404(DoNotUse.objects.select_related(*SHOWN), pk=pk)
+    if not (notice.taken_back_why or is_told_by_us(notice)):
+        return redirect("site-detail", notice.site_id)
+    houses = houses_of_notice(notice, on=company_day(timezone.now()))
+    left = [choice for house in houses for choice in house.choices()]
+    form = ToldForm(request.POST or None, people=left)
+
+    def work() -> str:
+        said = {**form.counts_for(), "adult": form.adult()}
+        tell_notice(notice=notice, **said, by=request.user, now=timezone.now())
+        if len(left) > 1:
+            return reverse("notice-told", args=[pk])
+        return reverse("site-detail", args=[notice.site_id])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    context = {"notice": notice, "houses": houses, "left": left, "lines": read_out_of(notice)}
+    return form_page(request, "sites/notice_told.html", form, nav="search", **context)
+
+
+@allow("dispatcher")
+def notice_take_back(request: StaffRequest, pk: int) -> HttpResponse:
+    """Raised at the wrong house: ended under a name, told to who heard of it."""
+    rows = DoNotUse.objects.standing().select_related(*SHOWN)
+    notice = get_object_or_404(rows, pk=pk)
+    form = TakeBackForm(request.POST or None)
+
+    def work() -> str:
+        reason = form.cleaned_data["reason"]
+        take_back_notice(notice=notice, reason=reason, by=request.user, now=timezone.now())
+        notice.taken_back_why = reason
+        left = [h for h in houses_of_notice(notice, on=company_day(timezone.now())) if h.choices()]
+        if left:
+            messages.warning(request, "Taken back. Call who was told and gets no letter.")
+            return reverse("notice-told", args=[pk])
+        messages.success(request, "Taken back.")
+        return reverse("site-detail", args=[notice.site_id])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    context = {
+        "notice": notice,
+        "site": notice.site,
+        "standing": standing_of(notice, now=timezone.now()),
+        "heard": [each for each in heard_of(notice) if each.can_be_mailed],
+        "promised": [row.terms.name for row in promised_by(notice)],
+    }
+    return form_page(request, "sites/notice_take_back.html", form, nav="search", **context)
 
 
 @allow()

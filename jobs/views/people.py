@@ -1,4 +1,4 @@
-"""The owner's list of people: invite, roles, close, open, links, licences."""
+"""The owner's list of people: invite, roles, close, open, links."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from django.contrib import messages
 from django.contrib.auth.models import User
+from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -14,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from jobs.access import allow
 from jobs.errors import JobsError
-from jobs.forms.people import ChangePersonForm, NewPersonForm, SkillForm
+from jobs.forms.people import ChangePersonForm, NewPersonForm
 from jobs.http import StaffRequest
 from jobs.models import Skill
 from jobs.models.company import company_day
@@ -22,13 +23,14 @@ from jobs.workflows import people as workflow
 
 from .sending import form_page, send_once
 
+IN_USE = Prefetch("skills", Skill.objects.filter(withdrawn_on=None))
 FORM = require_http_methods(["GET", "HEAD", "POST"])
 
 
 @allow("owner")
 @require_safe
 def people(request: StaffRequest) -> HttpResponse:
-    rows = User.objects.select_related("profile").prefetch_related("groups", "skills")
+    rows = User.objects.select_related("profile").prefetch_related("groups", IN_USE)
     ordered = sorted(rows, key=lambda user: (user.last_name or user.username).casefold())
     context = {
         "open": [user for user in ordered if user.is_active],
@@ -59,7 +61,7 @@ def person_new(request: StaffRequest) -> HttpResponse:
 @allow("owner")
 @FORM
 def person_edit(request: StaffRequest, pk: int) -> HttpResponse:
-    people_with_all = User.objects.select_related("profile").prefetch_related("groups", "skills")
+    people_with_all = User.objects.select_related("profile").prefetch_related("groups", IN_USE)
     person = get_object_or_404(people_with_all, pk=pk)
     form = ChangePersonForm(request.POST or None, person=person)
 
@@ -78,7 +80,6 @@ def person_edit(request: StaffRequest, pk: int) -> HttpResponse:
         nav="people",
         person=person,
         seen=workflow.person_of(person).stamp,
-        skill_form=SkillForm(),
         today=company_day(timezone.now()),
         to_come=workflow.visits_to_come(person),
     )
@@ -122,33 +123,5 @@ def person_link(request: StaffRequest, pk: int) -> HttpResponse:
     def work(person: User) -> str:
         workflow.send_link(user=person, by=request.user, now=timezone.now())
         return f"A link to choose a password is on its way to {person.email}."
-
-    return _do(request, pk, work)
-
-
-@allow("owner")
-@require_POST
-def skill_keep(request: StaffRequest, pk: int) -> HttpResponse:
-    form = SkillForm(request.POST)
-
-    def work(person: User) -> str:
-        if not form.is_valid():
-            raise JobsError("Not kept: name the licence, and write its end as a day.")
-        skill = workflow.keep_skill(
-            person=person, **form.cleaned_data, by=request.user, now=timezone.now()
-        )
-        return f"{skill.name} is kept."
-
-    return _do(request, pk, work)
-
-
-@allow("owner")
-@require_POST
-def skill_end(request: StaffRequest, pk: int, skill: int) -> HttpResponse:
-    row = get_object_or_404(Skill, pk=skill, person=pk)
-
-    def work(person: User) -> str:
-        workflow.end_skill(skill=row, by=request.user, now=timezone.now())
-        return f"{row.name} is off the list of {person.first_name or person.username}."
 
     return _do(request, pk, work)

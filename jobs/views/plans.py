@@ -7,9 +7,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from equipment.models import StoredAssessment, Train
-from jobs.access import allow, sites_for
+from jobs.access import allow, sites_for, units_of
 from jobs.http import StaffRequest
-from jobs.models import StaffProfile
 from jobs.models.company import company_day
 from jobs.pages.plan import parts_of
 from jobs.workflows.plans import keep_plan, plan_of
@@ -26,11 +25,10 @@ def train_plan(request: StaffRequest, pk: int) -> HttpResponse:
         keep_plan(train=train, by=request.user, now=now)
         messages.success(request, "Kept as worked out today.")
         return redirect("train-plan", pk=train.pk)
-    profile = StaffProfile.objects.filter(user=request.user).first()
     plan = plan_of(train)
     context = {
         "train": train,
-        "parts": parts_of(plan, train, profile.unit_system if profile else "us"),
+        "parts": parts_of(plan, train, units_of(request.user)),
         "conflicts": plan.conflicts,
         "kept": StoredAssessment.objects.filter(train=train, name="train-plan")[:5],
     }

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.access import allow, has_role, records_for
 from jobs.errors import JobsError
+from jobs.fieldwork.going_on import may_stay_open
 from jobs.fieldwork.kinds import LineKind
 from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Block, Sheet
@@ -56,7 +57,7 @@ def record_open(request: StaffRequest, pk: int) -> HttpResponse:
         tell_or_say(request, "record-open", {"purpose": purpose}, visit=visit)
     found = job.records.filter(template__purpose=purpose).first()
     if found:
-        return redirect("record-detail", pk=found.pk)
+        return redirect("record-next", pk=found.pk)
     purposes = ChecklistTemplate.objects.filter(is_current=True)
     context = {"job": job, "purposes": purposes, "usual": purpose, "visit": visit}
     return render(request, "records/open.html", context)
@@ -200,6 +201,7 @@ def record_close(request: StaffRequest, pk: int) -> HttpResponse:
         "record": record,
         "sheet": sheet,
         "missing": sheet.missing(),
+        "may_stay": may_stay_open(sheet),
         "visit": visit,
         "phone": served_for(request.user, record) if visit else None,
     }

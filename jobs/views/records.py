@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from jobs.access import allow, records_for
+from jobs.access import allow, records_for, units_of
 from jobs.acts import door
 from jobs.acts.doing import visit_of as visit_there
 from jobs.acts.from_pages import decide_posted, save_posted
@@ -21,22 +21,22 @@ from jobs.errors import NotAllowed, OtherContent
 from jobs.fieldwork.asked import Asked, Item
 from jobs.fieldwork.facts import Stage
 from jobs.fieldwork.facts_json import to_json
-from jobs.fieldwork.glasses import Shown, show
-from jobs.fieldwork.going_on import goes_on
+from jobs.fieldwork.glasses import show
+from jobs.fieldwork.going_on import first_open, goes_on
 from jobs.fieldwork.kinds import KEPT_BY_PAGE, LineKind
 from jobs.fieldwork.panels.run import Outcomes
 from jobs.fieldwork.panels.table import PANELS
 from jobs.fieldwork.sheet import Block, Sheet
 from jobs.forms.record_items import keys_shown, with_taken
 from jobs.http import StaffRequest
-from jobs.models import ChecklistRecord, Photo, StaffProfile, StripCheck, Visit
+from jobs.models import ChecklistRecord, Photo, StripCheck, Visit
 from jobs.pages import photos
 from jobs.pages.handed import facts_for_phone
 from jobs.pages.record import dial_context, may_lift, progress
 from jobs.pages.told_later import waiting_on
 from jobs.phone.gates import advice_on
-from jobs.phone.live import boxes_of, shown_panels
-from jobs.phone.part import Look, above, add_of_sheet, alike, opened, part
+from jobs.phone.live import boxes_of, renewed_panels
+from jobs.phone.part import Look, above, add_of_sheet, alike, counted, opened, part
 from jobs.phone.rows import row_of
 from jobs.records.loading import load_facts, load_sheet
 from jobs.records.poured import poured_of
@@ -77,14 +77,6 @@ def visit_of(record: ChecklistRecord, request: StaffRequest) -> Visit | None:
     """The visit this person is on: under way, else the newest that is not cancelled."""
     about = ("visit of", record.job_id)
     return noted(request, about, lambda: visit_there(record, request.user))
-
-
-def unit_system(request: StaffRequest) -> str:
-    def read() -> str:
-        profile = StaffProfile.objects.filter(user=request.user).first()
-        return profile.unit_system if profile else "us"
-
-    return noted(request, "units", read)
 
 
 def _strips_of(request: StaffRequest, record: ChecklistRecord, sheet: Sheet) -> StripCheck | None:
@@ -132,6 +124,17 @@ def record_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "phone": served_for(request.user, record) if visit else None,
         },
     )
+
+
+@allow()
+@require_safe
+def record_next(request: StaffRequest, pk: int) -> HttpResponse:
+    """Who fills it goes on at the first part with something open; whoever reads sees all parts."""
+    record, sheet = read_or_404(request, pk)
+    writes = not record.is_closed and _may_write(record, request)
+    if writes and (first := first_open(sheet)):
+        return redirect(_page_url(sheet, first))
+    return redirect("record-detail", pk=record.pk)
 
 
 @allow()
@@ -193,7 +196,7 @@ def block_context(
     writes = not record.is_closed and _may_write(record, request)
     look = Look(
         clock=timezone.localtime,
-        system=unit_system(request),
+        system=units_of(request.user),
         panel_boxes=request.GET.dict(),
         typed=request.POST.dict() if errors else {},
         errors=errors,
@@ -249,14 +252,15 @@ def _line_again(
 ) -> HttpResponse:
     """The line as it stands now, and what else is new on the page."""
     fresh = load_sheet(record, now=timezone.now())
-    item, system = _item_named(fresh, item.key) or item, unit_system(request)
+    item, system = _item_named(fresh, item.key) or item, units_of(request.user)
     row = row_of(item, system=system, typed=request.POST.dict(), errors=errors)
     add_of_sheet(fresh, row, writes=True)
     context = {
         "row": row,
         "record": record,
         "writes": True,
-        "panels": _standing_panels(request, fresh, item.line.block),
+        "counted": counted(fresh, item, system=system),
+        **_standing_panels(request, fresh, item.line.block),
         "advice_glass": advice_on(fresh, item.line.block),
         "alike": alike(fresh, item, system=system),
         **_opened(request, record, fresh, item.line.block),
@@ -271,7 +275,7 @@ def _opened(
     page, shown = sheet.block(block), keys_shown(request.POST)
     if page is None or not shown:
         return {}
-    found = opened(sheet, page, shown, system=unit_system(request))
+    found = opened(sheet, page, shown, system=units_of(request.user))
     shut = sorted(shown - {item.key for item in sheet.items})
     if not found and not shut:
         return {}
@@ -283,10 +287,10 @@ def _item_named(sheet: Sheet, key: str) -> Item | None:
     return next((item for item in sheet.items if item.key == key), None)
 
 
-def _standing_panels(request: StaffRequest, sheet: Sheet, block: str) -> list[Shown]:
+def _standing_panels(request: StaffRequest, sheet: Sheet, block: str) -> dict[str, object]:
     """Panels to renew; an echo only under a box that the page already has."""
     typed = request.POST.dict()
-    return shown_panels(sheet, block, typed, boxes_of(typed), system=unit_system(request))
+    return renewed_panels(sheet, block, typed, boxes_of(typed), system=units_of(request.user))
 
 
 @allow()
@@ -305,7 +309,7 @@ def record_panel(request: StaffRequest, pk: int, name: str) -> HttpResponse:
         if stage is None:
             raise Http404
     typed = request.GET.dict()
-    page, system = typed.get("page", ""), unit_system(request)
+    page, system = typed.get("page", ""), units_of(request.user)
     writes, outcomes = may_write(record, request.user), Outcomes(asked, PANELS)
     shown = show(outcomes, panel, stage, typed, block=page, system=system, writes=writes)
     context = {"shown": shown, "glass": shown.glass, "live": bool(shown.echo_at)}
@@ -323,7 +327,7 @@ def record_facts(request: StaffRequest, pk: int) -> HttpResponse:
         {
             "facts": json.loads(to_json(facts, timezone.get_current_timezone())),
             "by": {"name": person(request.user), "id": request.user.pk},
-            "system": unit_system(request),
+            "system": units_of(request.user),
             "utc_offset_minutes": offset // timedelta(minutes=1),
             "now": now.isoformat(),
         }

@@ -19,6 +19,7 @@ from jobs.access import allow, has_role, open_to_all
 from jobs.forms.session import AccountForm, NewPasswordForm, SignInForm
 from jobs.http import StaffRequest
 from jobs.models import StaffProfile
+from jobs.pages.licences import own_of
 from jobs.workflows import password_asks
 
 from .sign_in_guard import forget_tries, remember_device
@@ -83,4 +84,5 @@ def account(request: StaffRequest) -> HttpResponse:
         form.save()
         messages.success(request, "Your settings are kept.")
         return redirect("account")
-    return render(request, "session/account.html", {"form": form})
+    context = {"form": form, "licences": own_of(request.user, timezone.now())}
+    return render(request, "session/account.html", context)

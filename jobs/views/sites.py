@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.db.models import Exists, OuterRef
 from django.forms import BaseForm
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
@@ -11,7 +12,7 @@ from django.utils import timezone
 
 from equipment.models import Site, SpecialUse, Well
 from equipment.models.sites import SiteQuerySet
-from jobs.access import allow, has_role, sites_for
+from jobs.access import allow, has_role, sites_for, units_of
 from jobs.forms.fields import refusal_of
 from jobs.forms.sites import (
     ClinicForm,
@@ -24,10 +25,10 @@ from jobs.forms.sites import (
     SpecialUseForm,
 )
 from jobs.http import StaffRequest, row_named
-from jobs.models import Customer, StaffProfile
+from jobs.models import Customer
 from jobs.models.company import company_day
 from jobs.pages.clocks import visits_by_another_clock
-from jobs.pages.site import context_of
+from jobs.pages.site import context_of, losses_of
 from jobs.schedule.gate_codes import code_is_shown
 from jobs.workflows import sites as workflow
 from jobs.workflows.edits import save_edited
@@ -46,24 +47,21 @@ def site_or_404(request: StaffRequest, pk: int) -> Site:
     """A house this person may read."""
 
     def read() -> Site:
-        site: Site = get_object_or_404(own_sites(request), pk=pk)
+        lost = Exists(losses_of(OuterRef("pk")))
+        site: Site = get_object_or_404(own_sites(request).annotate(is_lost=lost), pk=pk)
         return site
 
     return noted(request, ("house", pk), read)
 
 
-def unit_system(request: StaffRequest) -> str:
-    profile = StaffProfile.objects.filter(user=request.user).only("unit_system").first()
-    return profile.unit_system if profile else StaffProfile.UnitSystem.US
-
-
 @allow()
 def site_detail(request: StaffRequest, pk: int) -> HttpResponse:
     site = site_or_404(request, pk)
-    context = context_of(site, now=timezone.now(), system=unit_system(request))
+    context = context_of(site, now=timezone.now(), system=units_of(request.user))
     is_office = has_role(request.user, "dispatcher")
     is_shown = is_office or code_is_shown(site, request.user, now=timezone.now())
     context |= {"is_office": is_office, "me": request.user, "code_is_shown": is_shown}
+    context["is_owner"] = has_role(request.user, "owner")
     return render(request, "sites/site.html", {**context, "nav": "search"})
 
 

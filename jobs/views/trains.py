@@ -16,7 +16,8 @@ from django.utils import timezone
 from equipment.models import Site, Stage, Train
 from equipment.models.trains import StageQuerySet
 from jobs.access import allow, has_role
-from jobs.forms.trains import EndStageForm, StageForm, TakeOutForm, TrainForm
+from jobs.forms.fields import refusal_of
+from jobs.forms.trains import EndStageForm, MarksForm, StageForm, TakeOutForm, TrainForm
 from jobs.http import StaffRequest
 from jobs.workflows import removals
 from jobs.workflows import trains as workflow
@@ -155,3 +156,25 @@ def _stage_page(
         return sent
     button = title.partition(":")[0] if ":" in title else "The part is fitted"
     return house_page(request, form, site, title, button=button, act=act_of_form(kind, **about))
+
+
+@allow()
+def stage_marks(request: StaffRequest, pk: int) -> HttpResponse:
+    """Serial number and lot of a part, of one that was taken out as well."""
+    stage = get_object_or_404(_parts(request), pk=pk)
+    form = MarksForm(request.POST if request.method == "POST" else None, stage=stage)
+    site = stage.train.site
+
+    def work() -> str:
+        now = timezone.now()
+        workflow.mark_stage(
+            stage=stage, marks=form.typed(), seen=form.seen(), by=request.user, now=now
+        )
+        messages.success(request, "Kept serial number and lot.")
+        return reverse("site-detail", args=[site.pk])
+
+    if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
+        return sent
+    if (refusal := refusal_of(form)) and refusal.differences:
+        form.take_what_stands()
+    return house_page(request, form, site, f"On the plate of: {stage}", button="Keep it")

@@ -55,7 +55,7 @@ from .sending import form_page, send_once
 
 def visits_for(request: StaffRequest) -> QuerySet[Visit]:
     """Visits this person may open: all for the office, own ones for a technician."""
-    rows = Visit.objects.with_job()
+    rows = Visit.objects.with_job().select_related("booked_by")
     if has_role(request.user, "dispatcher"):
         return rows
     return rows.seen_by_technician(request.user, today=company_day(timezone.now()))

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from equipment.models import Site, Well
-from jobs.access import allow, has_role
+from jobs.access import allow, has_role, units_of
 from jobs.forms.fields import refusal_of
 from jobs.forms.well_panels import well_glasses
 from jobs.forms.wells import FiguresForm, WellForm
@@ -16,7 +16,7 @@ from jobs.http import StaffRequest, row_named
 
 from .acting import posted, send_act
 from .sending import form_page
-from .sites import own_sites, site_or_404, unit_system
+from .sites import own_sites, site_or_404
 
 
 @allow()
@@ -56,7 +56,7 @@ def _identity(request: StaffRequest, site: Site, well: Well) -> WellForm:
 
 def _figures(request: StaffRequest, site: Site, well: Well) -> FiguresForm:
     return FiguresForm(
-        request.POST or None, site=site, well=well, system=unit_system(request), prefix="figure"
+        request.POST or None, site=site, well=well, system=units_of(request.user), prefix="figure"
     )
 
 

@@ -27,6 +27,7 @@ from jobs.models.company import company_day
 from jobs.pages.clocks import clock_of_form
 from jobs.pages.notices import notices_over_all
 from jobs.pages.openings import of_promise
+from jobs.pages.recalls import recalls_of
 from jobs.pages.rule_words import closes
 from jobs.pages.rules import since
 from jobs.pages.worklist import (
@@ -71,6 +72,7 @@ def follow_up_detail(request: StaffRequest, pk: int) -> HttpResponse:
             "nav": "worklist",
             "since": since(follow_up.terms),
             "closes": closes(follow_up.terms),
+            "recalls": recalls_of(follow_up),
             "today": today,
             "attempts": follow_up.attempts.select_related("by"),
             "is_owner": has_role(request.user, "owner"),

@@ -6,9 +6,8 @@ from django.views.decorators.http import require_safe
 
 from equipment.engineering.errors import EngineeringError
 from equipment.engineering.registry import calculation, load
-from jobs.access import allow, has_role
+from jobs.access import allow, has_role, units_of
 from jobs.http import StaffRequest
-from jobs.models import StaffProfile
 from jobs.pages.worksheets import glass_of, groups, open_worksheet
 
 STATISTICS = {"callback-rate", "observed-expected", "funnel-limits", "survival"}
@@ -30,7 +29,7 @@ def detail(request: StaffRequest, name: str) -> HttpResponse:
         entry = calculation(name)
     except EngineeringError:
         raise Http404 from None
-    sheet = open_worksheet(entry, request.GET, _system(request))
+    sheet = open_worksheet(entry, request.GET, units_of(request.user))
     context = {"sheet": sheet, "glass": glass_of(sheet), "nav": "worksheets"}
     template = "worksheets/_live.html" if request.htmx else "worksheets/detail.html"
     return render(request, template, context)
@@ -40,8 +39,3 @@ def _names(request: StaffRequest) -> set[str]:
     """Rates of installers are the owner's business, and so is their arithmetic."""
     names = set(load())
     return names if has_role(request.user, "owner") else names - STATISTICS
-
-
-def _system(request: StaffRequest) -> str:
-    profile = StaffProfile.objects.filter(user=request.user).first()
-    return profile.unit_system if profile else "us"

@@ -19,7 +19,7 @@ _UNTIL = (
     "It stays so until one of us calls you by name and says it is over; do not lift it yourself."
 )
 _DEPARTMENT = "The health department can tell you more, and its word comes before ours."
-_SAY_BACK = "Would you please say back to me what you will do?"
+SAY_BACK = "Would you please say back to me what you will do?"
 
 FOUND_COLIFORM = (
     "The laboratory found coliform bacteria in the water of your well, and no E. coli. They show "
@@ -32,7 +32,7 @@ FOUND_COLIFORM = (
     "We look for the way in, disinfect, and take new samples after some days of usual use.",
     _UNTIL,
     _DEPARTMENT,
-    _SAY_BACK,
+    SAY_BACK,
 )
 FOUND_ECOLI = (
     "The laboratory found E. coli in the water of your well: it has met sewage or manure, and it "
@@ -51,7 +51,7 @@ FOUND_ECOLI = (
     "only a week after the chlorine, and again a week later.",
     _UNTIL,
     _DEPARTMENT,
-    _SAY_BACK,
+    SAY_BACK,
 )
 #: by what the laboratory found
 READ_OUT: dict[str, tuple[str, ...]] = {"positive": FOUND_COLIFORM, "ecoli": FOUND_ECOLI}

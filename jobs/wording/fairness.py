@@ -1,7 +1,8 @@
 """What the callback report says first, and the lines below it: no name, no verdict on a person.
 
 Contents: DOES_NOT_DECIDE, NOT_COUNTED, OWN_PERIOD, missed_in_100, found_in_100, few,
-nothing_seen, look, shared, would_be_found, partly, no_match, counted, since_last.
+nothing_seen, look, shared, would_be_found, partly, no_match, counted, over_a_file,
+since_last, known_since.
 """
 
 from __future__ import annotations
@@ -27,6 +28,12 @@ AFTER_A_TALK = (
     "Somebody’s jobs were read last time. Numbers that stood out fall by themselves nearly always, "
     "so a lower one now proves nothing about what was said or done."
 )
+#: kinds of answers where another one was given
+NOW_IT_WOULD = {
+    "look": "somebody’s jobs should be read",
+    "nothing": "nothing seen",
+    "few": "too few jobs to tell",
+}
 BEST_GUESS = "Our best guess for the next period, times as often as the others."
 
 
@@ -165,7 +172,22 @@ def counted(*, judged: int, recent: int, lost: int, unmatched: int) -> str:
     )
 
 
+def over_a_file(headline: str, day: str, narrowed: Sequence[str]) -> str:
+    """The first row of a file; `day` is empty where no answer is given."""
+    answered = f"Answer of {day}." if day else ""
+    only = f"Only: {'; '.join(narrowed)}." if narrowed else ""
+    said = (headline, answered, only, NOT_FOR_RANKING, DOES_NOT_DECIDE, NOT_COUNTED)
+    return " ".join(each for each in said if each)
+
+
 def since_last(jobs: int, *, called_before: bool) -> str:
     if not called_before:
         return f"No callback in {number(jobs)} jobs" if jobs else ""
     return f"Jobs since the last callback: {number(jobs)}"
+
+
+def known_since(facts: int, kind: str, *, is_same: bool) -> str:
+    """What was corrected or told after the answer was given, and what it would be now."""
+    told = "One fact was" if facts == 1 else f"{facts} facts were"
+    now = "the same" if is_same else NOW_IT_WOULD[kind]
+    return f"{told} corrected or told since; with them the answer would be: {now}."

@@ -100,3 +100,8 @@ def in_unit(value: float | str | None, units: str) -> float | str | None:
         return value
     source, _, wanted = units.partition(":")
     return size_in(quantity(float(value), source), wanted)
+
+
+def dollars(cents: int | None) -> str:
+    """As it is written: 1234567 cents as 12,345.67; nothing where no amount is known."""
+    return "" if cents is None else f"{cents // 100:,}.{cents % 100:02d}"

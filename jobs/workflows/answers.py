@@ -13,7 +13,14 @@ from django.db.models import QuerySet
 
 from equipment.models import Stage
 from jobs.access import has_role
-from jobs.errors import BadEntry, JobsError, NotAllowed, PutMeanwhile, RecordClosed
+from jobs.errors import (
+    BadEntry,
+    JobsError,
+    NotAllowed,
+    PutMeanwhile,
+    RecordClosed,
+    VisitCancelled,
+)
 from jobs.fieldwork.cautions import CAUTIONS
 from jobs.fieldwork.keys import ASKED_EACH_VISIT, DONE_HERE, LineKey
 from jobs.fieldwork.values import ReadAnswer, read_answer, strength_remark
@@ -32,8 +39,14 @@ from jobs.records.loading import company_facts, line_facts, product_facts
 from .log import log
 from .moments import done_at
 from .parts_asked import check_place
+from .reasons import reason_given
 from .shared_water import refuse_for_dialysis
 from .way_out import WayOut, take_way_out
+
+NO_VISIT_NOW = (
+    "Your visit of this job was cancelled: call the office. "
+    "Once you have another visit of it, send this again."
+)
 
 
 class Part(Protocol):
@@ -235,6 +248,8 @@ def open_and_allowed(record: ChecklistRecord, by: User) -> ChecklistRecord:
     if record.is_closed:
         raise RecordClosed("This record is closed. A correction is a newer version of it.")
     if not may_write(record, by):
+        if Visit.objects.of_technician(by).filter(job=record.job_id).exists():
+            raise VisitCancelled(NO_VISIT_NOW)
         raise NotAllowed("Only who leads or helps on a visit of this job may fill its record.")
     return record
 
@@ -306,8 +321,7 @@ def override_gate(
     line = line_of(record, line_key)
     if not line.is_gate:
         raise BadEntry(f"{line.label}: need not be passed over; leave it out with a reason.")
-    if not reason.strip():
-        raise BadEntry("Say why this is passed over.", field="reason")
+    reason_given(reason, "Say why this is passed over.")
     found = record.overrides.filter(line_key=line_key).first()
     if found:
         return found

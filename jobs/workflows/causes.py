@@ -12,8 +12,7 @@ from jobs.models import FollowUp, Job, RuleCode
 
 from . import facts, follow_ups
 from .log import log
-
-SHORTEST_REASON = 5
+from .reasons import explained
 
 
 @transaction.atomic
@@ -40,16 +39,17 @@ def review_cause(
         cause=cause,
         before=seen,
     )
-    promises = (
-        FollowUp.objects.alive()
-        .select_related("terms")
-        .filter(rule__code=RuleCode.CAUSE_REVIEW, subject_key=f"job:{row.pk}")
-    )
-    for promise in promises:
-        follow_ups.reviewed(
-            follow_up=promise, note=f"cause: {row.get_cause_display()}"[:200], by=by, now=now
-        )
+    end_reviews(job=row, note=f"cause: {row.get_cause_display()}", by=by, now=now)
     return row
+
+
+def end_reviews(*, job: Job, note: str, by: User, now: datetime) -> None:
+    """The owner has decided, or there is nothing left to decide."""
+    promises = FollowUp.objects.alive().filter(
+        rule__code=RuleCode.CAUSE_REVIEW, subject_key=f"job:{job.pk}"
+    )
+    for promise in promises.select_related("terms"):
+        follow_ups.reviewed(follow_up=promise, note=note[:200], by=by, now=now)
 
 
 def _check(row: Job, cause: str, seen: str, reason: str, by: User) -> None:
@@ -60,8 +60,8 @@ def _check(row: Job, cause: str, seen: str, reason: str, by: User) -> None:
     if cause not in Job.Cause.values:
         raise BadEntry("Choose the cause.", field="cause")
     changed = cause != row.cause
-    if changed and len(reason.strip()) < SHORTEST_REASON:
-        raise BadEntry("Say why the cause is another one.", field="reason")
+    if changed:
+        explained(reason)
     if cause == Job.Cause.I_CUSTOMER and not (row.cause_note.strip() or reason.strip()):
         raise BadEntry("Say what the customer or others changed.", field="reason")
     installer = row.origin.installer_id if row.origin else None
@@ -79,8 +79,7 @@ def settle_question(*, job: Job, answer: str, reason: str, by: User, now: dateti
         raise WrongState("This report is decided already.")
     if answer not in (Job.CallbackAnswer.YES, Job.CallbackAnswer.NO):
         raise BadEntry("Say whether it is a callback.", field="answer")
-    if len(reason.strip()) < SHORTEST_REASON:
-        raise BadEntry("Say why.", field="reason")
+    explained(reason)
     if answer == Job.CallbackAnswer.YES and row.origin is None:
         raise BadEntry("No earlier job is linked, so it cannot be a callback.", field="answer")
     if row.origin and row.origin.installer_id == by.pk:

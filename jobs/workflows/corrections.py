@@ -22,11 +22,12 @@ from jobs.records.loading import load_sheet
 from jobs.records.paper import printed
 from jobs.wording.figures import unit
 
-from . import follow_ups
+from . import follow_ups, recalls
 from .answers import may_write
 from .documents import make_document
 from .evidence import Closing, Written, correct_evidence
 from .log import log
+from .reasons import reason_given
 from .wanting import found_wanting, wanting
 
 
@@ -68,8 +69,7 @@ def to_correct(record: ChecklistRecord, *, reason: str, by: User) -> ChecklistRe
         raise WrongState("This record is open: write the right answer into it.")
     if not may_correct(record, by):
         raise NotAllowed("Only the office, or who was on a visit of this job, corrects its record.")
-    if not reason.strip():
-        raise BadEntry("Say why it is corrected: the customer reads it.", field="reason")
+    reason_given(reason, "Say why it is corrected: the customer reads it.")
     return record
 
 
@@ -173,6 +173,7 @@ def _promise(
 ) -> None:
     """Promises that rest on the corrected figure are made anew from it."""
     for fill in written.fills:
+        recalls.look_at(stage=fill.stage, by=by, now=now)
         follow_ups.close_by_fill(fill=fill, by=by, now=now)
     if written.dose_moved_percent and sheet.feeder:
         stage = Stage.objects.get(pk=sheet.feeder.pk)

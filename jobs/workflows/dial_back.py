@@ -18,7 +18,7 @@ from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.laid_steps import turnovers_since
 from jobs.fieldwork.pump import figures_of
 from jobs.fieldwork.sheet import Sheet
-from jobs.fieldwork.states import FAILED, OPEN, PASSED, counts
+from jobs.fieldwork.states import FAILED, OPEN, PASSED, PUT_RIGHT, counts
 from jobs.models import ChecklistRecord, DialStep
 from jobs.records.loading import load_sheet
 from jobs.records.steps import step_facts
@@ -29,6 +29,7 @@ from .answers import open_and_allowed
 from .leaving import take_back
 from .log import log
 from .moments import done_at
+from .reasons import reason_given
 from .shared_water import refuse_for_dialysis
 
 #: where it fed against a rule
@@ -147,6 +148,8 @@ class Seen:
     tap_flow_gpm: float | None = None
     #: the residual is a band between two pads, not what a meter reads
     by_strip: bool = False
+    #: takes the place of a reading that was noted wrong
+    again: bool = False
 
 
 @transaction.atomic
@@ -164,7 +167,10 @@ def read_step(
     take_back(record)
     step = _step(record, number)
     if counts(step_facts(step)):
-        raise WrongState(f"Step {number} has its reading. Set again to take another.")
+        if not seen.again or step.is_final:
+            raise WrongState(f"Step {number} has its reading. Put it right, or set again.")
+        step.doubt = PUT_RIGHT
+        step.save(update_fields=["doubt"])
     if step.doubt:
         step = _read_again(record, step)
     if seen.look not in DialStep.Look.values:
@@ -227,8 +233,7 @@ def skip_step(
         raise BadEntry("It cannot be given up before it was set.", field="at")
     if counts(step_facts(step)):
         raise WrongState(f"Step {number} has its reading.")
-    if not reason.strip():
-        raise BadEntry("Say why it could not be read.", field="reason")
+    reason_given(reason, "Say why it could not be read.")
     step.skip_reason, step.skipped_at = reason.strip()[:200], moment
     step.save(update_fields=["skip_reason", "skipped_at"])
     return step

@@ -10,16 +10,19 @@ from datetime import date, datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.db.models import QuerySet
 
 from equipment.models import Site, Train
 from jobs.errors import BadEntry, WrongState
-from jobs.models import CallbackFact, FollowUp, HandoverFact, Job, LossFact, Visit
+from jobs.models import CallbackFact, HandoverFact, Job, LossFact, Visit
 from jobs.models.company import company_day
 from jobs.reports.work_classes import class_of, lab_answered_by
 
 from . import facts, follow_ups
-from .facts import explained, refuse_own_case
+from .causes import end_reviews
+from .facts import refuse_own_case
 from .log import log
+from .reasons import explained
 
 
 @dataclass(frozen=True)
@@ -75,6 +78,8 @@ def correct_report(
     job.recheck_missed = job.recheck_missed and first is not None
     job.save(update_fields=["callback_answer", "origin", "recheck_missed"])
     facts.note_report(job=job, by=by, now=now, reason=reason)
+    if answer != Job.CallbackAnswer.YES:
+        end_reviews(job=job, note=f"no callback: {reason}", by=by, now=now)
     log(verb="report_corrected", subject=job, by=by, now=now, site=job.site, reason=reason)
     return job
 
@@ -134,12 +139,11 @@ def end_service(*, site: Site, on: date, reason: str, by: User, now: datetime) -
     reason = explained(reason)
     if on > company_day(now):
         raise BadEntry("The day lies ahead: come back when it has come.", field="on")
-    gone = LossFact.objects.standing().filter(site=site, how=LossFact.How.CUSTOMER_GONE)
+    gone = LossFact.objects.standing().filter(site=site, how__in=LossFact.HOUSE_GONE)
     if gone.filter(day__gte=on).exists():
         raise WrongState("That this customer left is noted already.")
-    _refuse_visits(Visit.objects.filter(job__site=site))
-    for row in FollowUp.objects.alive().filter(site=site):
-        follow_ups.waive(follow_up=row, reason=f"service ended: {reason}"[:200], by=by, now=now)
+    refuse_visits(Visit.objects.filter(job__site=site))
+    follow_ups.waive_of_house(site=site, reason=f"service ended: {reason}", by=by, now=now)
     how = LossFact.How.CUSTOMER_GONE
     facts.lose(of=site, how=how, day=on, reason=f"ended: {reason}", by=by, now=now)
     log(verb="service_ended", subject=site, by=by, now=now, site=site, reason=reason)
@@ -188,8 +192,9 @@ def standing_off(train: Train) -> LossFact | None:
     return None if again else row
 
 
-def _refuse_visits(visits: object) -> None:
-    visit = visits.filter(status__in=Visit.TO_COME).first()  # type: ignore[attr-defined]
+def refuse_visits(visits: QuerySet[Visit]) -> None:
+    """Nothing is lost to sight while somebody is to come."""
+    visit = visits.filter(status__in=Visit.TO_COME).first()
     if visit:
         raise WrongState(
             f"A visit stands, {company_day(visit.starts_at):%-d %B %Y}: close or cancel it first."

@@ -13,7 +13,7 @@ from typing import Any
 from django.contrib.auth.models import User
 
 from equipment.models import Site, Train
-from jobs.errors import BadEntry, NotAllowed
+from jobs.errors import NotAllowed
 from jobs.models import (
     CallbackFact,
     Follow,
@@ -44,17 +44,6 @@ CARRIED = (
     "sulfide_reading",
     "ph_reading",
 )
-
-
-#: letters; "wrong" alone tells nobody anything
-SHORTEST_REASON = 10
-
-
-def explained(reason: str) -> str:
-    reason = " ".join(reason.split())
-    if len(reason) < SHORTEST_REASON:
-        raise BadEntry("Say why, in ten letters or more.", field="reason")
-    return reason[:300]
 
 
 def refuse_own_case(by: User, *concerned: int | None, field: str = "") -> None:
@@ -159,7 +148,9 @@ def _said(row: CallbackFact) -> tuple[object, ...]:
     return row.origin_id, row.answer, row.reported_on, row.cause, row.recheck_overdue
 
 
-def lose(*, of: Site | Train, how: str, day: date, reason: str, by: User, now: datetime) -> None:
+def lose(
+    *, of: Site | Train, how: str, day: date, reason: str, by: User, now: datetime
+) -> LossFact:
     """From that day this house or system is not followed any more."""
     row = LossFact(how=how, day=day, reason=reason[:300], recorded_by=by, recorded_at=now)
     if isinstance(of, Site):
@@ -168,6 +159,7 @@ def lose(*, of: Site | Train, how: str, day: date, reason: str, by: User, now: d
         row.train = of
     row.save()
     follow(_of_loss(row))
+    return row
 
 
 def follow_on(*, row: LossFact, reason: str, by: User, now: datetime) -> LossFact:

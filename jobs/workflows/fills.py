@@ -36,7 +36,7 @@ from jobs.models import FollowUpRule
 from jobs.models.company import company_day
 from jobs.wording.pump_settings import LABELS, setting_said
 
-from . import follow_ups
+from . import follow_ups, recalls
 from .log import log
 from .moments import refuse_ahead
 from .plans import plan_of
@@ -95,6 +95,7 @@ def record_fill(
         occasion=occasion,
     )
     log(verb="filled", subject=fill, by=by, now=now, site=stage.train.site)
+    recalls.look_at(stage=stage, by=by, now=now)
     if stage.kind == Stage.Kind.FEEDER:
         follow_ups.close_by_fill(fill=fill, by=by, now=now)
         _follow_the_dose(fill, poured, left, by=by, now=now)

@@ -172,6 +172,7 @@ def validate_rule(rule: RuleContent) -> None:
         FollowUpRule.Closing.VISIT: {"job_kinds", "outcomes", "line_keys"},
         FollowUpRule.Closing.RESULT: {"sample_kinds", "outcomes"},
         FollowUpRule.Closing.FILL: set(),
+        FollowUpRule.Closing.PART_OUT: set(),
         FollowUpRule.Closing.ACKNOWLEDGED: set(),
     }[FollowUpRule.Closing(rule.closing)]
     unknown = set(rule.closing_parameters) - allowed

@@ -30,6 +30,7 @@ from .follow_up_dates import Dates, Fact, matching
 from .log import log
 from .promised import About as About
 from .promised import Subject, keep_happening, promised
+from .reasons import SHORT, reason_given
 
 SNOOZES_BEFORE_OWNER = 3
 
@@ -163,6 +164,16 @@ def close_by_fill(*, fill: Fill, by: User, now: datetime) -> list[FollowUp]:
 
 
 @transaction.atomic
+def close_by_part(*, stage: Stage, is_out: bool, reason: str, by: User, now: datetime) -> None:
+    """The part has left the house, or what was called back of it is worked off."""
+    rows = FollowUp.objects.select_for_update(of=("self",)).alive().filter(stage=stage)
+    if not is_out:
+        rows = rows.filter(details__event=FollowUpRule.Event.PART_RECALLED)
+    for row in rows.filter(terms__closing=FollowUpRule.Closing.PART_OUT):
+        _end(row, FollowUp.Status.DONE, now=now, by=by, reason=reason)
+
+
+@transaction.atomic
 def close_by_result(*, sample: Sample, by: User, now: datetime) -> list[FollowUp]:
     """A laboratory result keeps what waited for it; a sample that proves nothing keeps nothing."""
     rows = (
@@ -216,6 +227,11 @@ def _not_a_review(follow_up: FollowUp) -> None:
         raise NotAllowed("The owner handles this by deciding the cause of the callback.")
 
 
+def _not_of_a_recall(follow_up: FollowUp) -> None:
+    if follow_up.is_of_recall:
+        raise WrongState("Say on the page of the recall how this part was worked off.")
+
+
 @transaction.atomic
 def reviewed(*, follow_up: FollowUp, note: str, by: User, now: datetime) -> FollowUp:
     """What a promise asks a person to look at was looked at."""
@@ -230,8 +246,7 @@ def snooze(*, follow_up: FollowUp, until: date, reason: str, by: User, now: date
     """Put off the work on an open promise; its due day and lateness stay."""
     if follow_up.status != FollowUp.Status.OPEN:
         raise WrongState("Only an open promise can be put off.")
-    if not reason.strip():
-        raise BadEntry("Say why it is put off.", field="reason")
+    reason_given(reason, "Say why it is put off.")
     if until <= company_day(now):
         raise BadEntry("Choose a day after today.", field="until")
     follow_up.snoozed_until = until
@@ -273,11 +288,19 @@ def waive(*, follow_up: FollowUp, reason: str, by: User, now: datetime) -> Follo
     if follow_up.status == FollowUp.Status.BOOKED:
         raise WrongState("A visit carries this promise: cancel or close the visit first.")
     _not_a_review(follow_up)
-    if len(reason.strip()) < 5:
-        raise BadEntry("Say why nobody comes back for this.", field="reason")
+    _not_of_a_recall(follow_up)
+    reason_given(reason, "Say why nobody comes back for this.", least=SHORT)
     _end(follow_up, FollowUp.Status.WAIVED, now=now, by=by, reason=reason)
     log(verb="waived", subject=follow_up, by=by, now=now, site=follow_up.site, reason=reason)
     return follow_up
+
+
+@transaction.atomic
+def waive_of_house(*, site: Site, reason: str, by: User, now: datetime) -> None:
+    """Nobody comes to this house any more; a cause to decide and a recall go on without a visit."""
+    for row in FollowUp.objects.alive().filter(site=site).select_related("rule", "site"):
+        if not (row.rule.is_review or row.is_of_recall):
+            waive(follow_up=row, reason=reason[:200], by=by, now=now)
 
 
 @transaction.atomic

@@ -69,19 +69,26 @@ def give_visits(
     lock_people(choice.person.pk for choice in choices if choice.person)
     given = []
     for choice in sorted(choices, key=lambda row: row.starts_at):
-        visit = visits[choice.visit]
-        with at_field(f"take_{visit.pk}"):
-            held = held_by_other(visit, absence.person, choice)
-            moved = move_visit(visit=visit, version=choice.version, held=held, by=by, now=now)
-        _keep(absence, visit, moved, by=by, now=now)
-        if choice.call:
-            with at_field(f"told_{visit.pk}"):
-                tell_by_telephone(
-                    visit=moved, sequence=moved.sequence, call=choice.call, by=by, now=now
-                )
+        before = visits[choice.visit]
+        moved = take(visit=before, of=absence.person, choice=choice, by=by, now=now)
+        _keep(absence, before, moved, by=by, now=now)
         given.append(moved)
     log(verb="visits_given", subject=absence, by=by, now=now, visits=[row.pk for row in given])
     return given
+
+
+def take(*, visit: Visit, of: User, choice: Choice, by: User, now: datetime) -> Visit:
+    """One visit as it was chosen for it, with who was told on the telephone; a refusal stands
+    beside its choice."""
+    with at_field(f"take_{visit.pk}"):
+        held = held_by_other(visit, of, choice)
+        moved = move_visit(visit=visit, version=choice.version, held=held, by=by, now=now)
+    if choice.call:
+        with at_field(f"told_{visit.pk}"):
+            tell_by_telephone(
+                visit=moved, sequence=moved.sequence, call=choice.call, by=by, now=now
+            )
+    return moved
 
 
 @contextmanager

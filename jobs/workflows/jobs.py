@@ -13,6 +13,8 @@ from jobs.models.company import company_day
 
 from . import facts
 from .log import log
+from .reasons import explained, reason_given
+from .unreached import reached_again
 
 #: whoever answers so was told something by the customer, whoever had promised to come anyway
 REPORTED = (Job.CallbackAnswer.YES, Job.CallbackAnswer.NOT_SURE)
@@ -83,6 +85,8 @@ def open_job(
         charge_kind=Job.Charge.GOODWILL if included else Job.Charge.BILLABLE,
     )
     facts.note_report(job=job, by=by, now=now)
+    if not job.planned:
+        reached_again(site=site, how="they asked for work", by=by, now=now)
     log(verb="opened", subject=job, by=by, now=now, site=site, kind=wanted.kind)
     return job
 
@@ -98,8 +102,7 @@ def cancel_job(
     job = (
         Job.objects.select_for_update(of=("self",)).select_related("origin", "site").get(pk=job.pk)
     )
-    if not reason.strip():
-        raise BadEntry("Say why it is cancelled.", field="reason")
+    reason_given(reason, "Say why it is cancelled.")
     if job.status != Job.Status.OPEN:
         raise WrongState("Only an open job can be cancelled.")
     if job.visits.filter(status__in=Visit.TO_COME).exists():
@@ -109,7 +112,7 @@ def cancel_job(
     if booked_in_error and job.callback_answer in REPORTED:
         installer = job.origin.installer_id if job.origin else None
         facts.refuse_own_case(by, installer, field="booked_in_error")
-        reason = facts.explained(reason)
+        reason = explained(reason)
         job.callback_answer, job.origin, job.recheck_missed = Job.CallbackAnswer.NO, None, False
         job.save(update_fields=["callback_answer", "origin", "recheck_missed"])
         facts.note_report(job=job, by=by, now=now, reason=f"booked in error: {reason}")

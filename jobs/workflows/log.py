@@ -7,6 +7,7 @@ from django.db import models
 
 from equipment.models import Site
 from jobs.models import LogEntry
+from jobs.models.history import take_entry
 
 
 def log(
@@ -29,4 +30,5 @@ def log(
         site_id_logged=site.pk if site else None,
         reason=reason,
         data=data,
+        entry_id_logged=take_entry(subject),
     )

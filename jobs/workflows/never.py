@@ -156,6 +156,8 @@ def _keeping(rule: RuleContent, asked: Mapping[str, Collection[str]]) -> None:
             "A fill keeps only what is promised about one dosing pump; this would stand for ever.",
             field="closing",
         )
+    if rule.closing == Closing.PART_OUT and rule.subject != Subject.STAGE:
+        raise BadEntry("Only what is promised about one part is kept so.", field="closing")
     if rule.closing == Closing.RESULT and rule.subject == Subject.SAMPLE:
         _same_sample(rule)
     kinds = wanted.get("job_kinds", [])

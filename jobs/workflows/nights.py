@@ -18,8 +18,9 @@ from jobs.errors import JobsError
 from jobs.models import Night, SubmittedForm
 
 from .backup import backup_database
-from .fact_nights import compare, complete_classes
+from .fact_nights import compare, compare_jobs, complete_classes
 from .pictures import clear_pictures
+from .verdicts import keep_verdict
 
 #: 08:20 UTC is night or early morning everywhere in North America, on every day of the year
 BEGINS = timedelta(hours=8, minutes=20)
@@ -83,6 +84,8 @@ PARTS: tuple[Callable[[datetime], None], ...] = (
     clear_pictures,
     complete_classes,
     compare,
+    compare_jobs,
+    keep_verdict,
 )
 
 

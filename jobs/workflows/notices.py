@@ -25,6 +25,7 @@ from jobs.records.steps import versions_of, waits_of
 
 from .log import log
 from .moments import refuse_ahead
+from .reasons import reason_given
 from .shared_water import refuse_for_dialysis
 from .treated import blocking_start_up, raise_by_notice
 
@@ -56,8 +57,7 @@ def open_notice(*, danger: Danger, by: User, now: datetime, at: datetime | None 
         raise BadEntry("Choose no use, no drinking or sample pending.", field="level")
     if cause not in DoNotUse.Cause.values:
         raise BadEntry("Choose why.", field="cause")
-    if not reason.strip():
-        raise BadEntry("Say why the water must not be used.", field="reason")
+    reason_given(reason, "Say why the water must not be used.")
     refuse_ahead(at or now, now)
     if level == DoNotUse.Level.NO_USE and cause in NEEDS_SAMPLES:
         too = replace(danger, level=DoNotUse.Level.NO_DRINKING)

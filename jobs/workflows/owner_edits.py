@@ -23,8 +23,13 @@ def version_of(row: Any) -> int:
 
 
 @transaction.atomic
-def save_owned(*, row: Any, seen: int, by: User, now: datetime, reason: str = "") -> None:
-    """Keep an edited or new row; the second of two savers is told what the first one wrote."""
+def save_owned(
+    *, row: Any, seen: int, by: User, now: datetime, reason: str = "", verb: str = ""
+) -> None:
+    """Keep an edited or new row; the second of two savers is told what the first one wrote.
+
+    `verb` is what the act is called where it is more than adding or editing.
+    """
     is_new = row.pk is None
     if not is_new:
         current = type(row).objects.select_for_update().get(pk=row.pk)
@@ -36,4 +41,5 @@ def save_owned(*, row: Any, seen: int, by: User, now: datetime, reason: str = ""
     row._change_reason = reason[:100] or None
     row._history_user, row._history_date = by, now
     row.save()
-    log(verb="added" if is_new else "edited", subject=row, by=by, now=now, reason=reason[:300])
+    verb = verb or ("added" if is_new else "edited")
+    log(verb=verb, subject=row, by=by, now=now, reason=reason[:300])

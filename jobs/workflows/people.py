@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, fields
-from datetime import date, datetime
+from datetime import datetime
 
 from django.contrib.auth.models import Group, User
 from django.db import transaction
@@ -14,7 +14,7 @@ from phonenumber_field.phonenumber import PhoneNumber
 from jobs.access import ROLES
 from jobs.errors import BadEntry, EditedMeanwhile, WrongState
 from jobs.mail.about import account_invitation, password_reset
-from jobs.models import Skill, StaffProfile, Visit
+from jobs.models import StaffProfile, Visit
 
 from .log import log
 
@@ -80,9 +80,19 @@ def change_person(
     _check_names(row.username, person.email, besides=row)
     if "owner" not in wanted:
         _must_leave_an_owner(row)
-    before = set(person_of(row).roles)
+    before = person_of(row)
     _write(row, person)
-    log(verb="changed", subject=row, by=by, now=now, roles=sorted(wanted), before=sorted(before))
+    differ = _what_differs(before, person)
+    is_in_roles = "roles" in differ
+    log(
+        verb="changed",
+        subject=row,
+        by=by,
+        now=now,
+        roles=sorted(wanted) if is_in_roles else [],
+        before=sorted(before.roles) if is_in_roles else [],
+        fields=[name for name in differ if name != "roles"],
+    )
     return row
 
 
@@ -98,6 +108,12 @@ def _refuse_if_changed(ours: Person, kept: Person, seen: str) -> None:
             if typed != said[name]
         ],
     )
+
+
+def _what_differs(before: Person, after: Person) -> list[str]:
+    """Names of the facts that differ: the log keeps no values of them."""
+    was = before.said()
+    return [name for name, value in after.said().items() if value != was[name]]
 
 
 def _write(user: User, person: Person) -> None:
@@ -152,27 +168,6 @@ def send_link(*, user: User, by: User, now: datetime) -> None:
     if written is None:
         raise WrongState("Several links went out today already: look at the messages.")
     log(verb="sent_link", subject=user, by=by, now=now)
-
-
-@transaction.atomic
-def keep_skill(
-    *, person: User, name: str, expires_on: date | None, by: User, now: datetime
-) -> Skill:
-    """A licence or training with its end; the same name again renews it."""
-    if not name.strip():
-        raise BadEntry("Name the licence or training.", field="name")
-    skill, _ = Skill.objects.update_or_create(
-        person=person, name=name.strip(), defaults={"expires_on": expires_on}
-    )
-    log(verb="kept_skill", subject=skill, by=by, now=now, person=person.pk)
-    return skill
-
-
-@transaction.atomic
-def end_skill(*, skill: Skill, by: User, now: datetime) -> None:
-    """Take a licence or training off the list; its history stays."""
-    log(verb="ended_skill", subject=skill, by=by, now=now, person=skill.person_id)
-    skill.delete()
 
 
 def visits_to_come(user: User) -> int:

@@ -63,6 +63,6 @@ def _must_be_licensed(held: Held, job: Job) -> None:
     way_out = f"choose {' or '.join(names)}" if names else "nobody does"
     raise BadEntry(
         f"{job.get_kind_display()} needs “{lacking}”, and nobody chosen holds it on "
-        f"{day:%-d %B %Y}: {way_out}, or have the owner enter the renewed licence under People.",
+        f"{day:%-d %B %Y}: {way_out}, or have the owner renew one under Licences and certificates.",
         field="lead",
     )

@@ -11,10 +11,8 @@ from django.db import transaction
 from jobs.errors import BadEntry
 from jobs.models import Visit
 
-from .giving import Choice, at_field, held_by_other, locked
+from .giving import Choice, at_field, locked, take
 from .presence import lock_people
-from .telling import tell_by_telephone
-from .visits import move_visit
 
 
 @transaction.atomic
@@ -31,12 +29,5 @@ def put_back(*, person: User, choices: Sequence[Choice], by: User, now: datetime
         with at_field(f"take_{visit.pk}"):
             if person.pk not in (visit.lead_id, visit.helper_id):
                 raise BadEntry("Somebody else comes to this visit by now.")
-            held = held_by_other(visit, person, choice)
-            moved = move_visit(visit=visit, version=choice.version, held=held, by=by, now=now)
-        if choice.call:
-            with at_field(f"told_{visit.pk}"):
-                tell_by_telephone(
-                    visit=moved, sequence=moved.sequence, call=choice.call, by=by, now=now
-                )
-        put.append(moved)
+        put.append(take(visit=visit, of=person, choice=choice, by=by, now=now))
     return put[::-1]

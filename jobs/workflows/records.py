@@ -26,7 +26,7 @@ from jobs.models import (
 from jobs.models.company import company_day
 from jobs.records.loading import load_sheet
 
-from . import facts, follow_ups
+from . import facts, follow_ups, recalls
 from .answers import may_write
 from .documents import make_document
 from .evidence import Closing, Written, write_evidence
@@ -248,6 +248,7 @@ def _promise(closing: Closing, written: Written, *, visit: Visit, at: datetime) 
     day = company_day(visit.left_at or at)
     about = follow_ups.About(record.site, record.train, visit=visit)
     for fill in written.fills:
+        recalls.look_at(stage=fill.stage, by=by, now=now)
         follow_ups.close_by_fill(fill=fill, by=by, now=now)
     if sheet.is_startup:
         follow_ups.happened(

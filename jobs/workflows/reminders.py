@@ -10,7 +10,13 @@ from typing import get_args
 
 from django.db.models import Max
 
-from jobs.mail.about import TELLING_THE_TIME, due_work, overdue_list, visit_reminder
+from jobs.mail.about import (
+    TELLING_THE_TIME,
+    due_work,
+    licences_ending,
+    overdue_list,
+    visit_reminder,
+)
 from jobs.mail.about.visit_reminder import REMINDER_DAYS, ReminderKind, reminder_at, useless_from
 from jobs.models import Company, Customer, OutboxMail, SiteTenure, Visit
 from jobs.models.company import company_day
@@ -46,6 +52,13 @@ def write_daily_lists(now: datetime) -> int:
     day = company_day(now)
     late = [user for user in overdue_list.readers() if overdue_list.has_late_promises(user, on=day)]
     return sum(overdue_list.write(user=user, day=day, now=now) is not None for user in late)
+
+
+def write_weekly_lists(now: datetime) -> int:
+    """What ends, to the owner and to whoever holds it."""
+    day = company_day(now)
+    people = licences_ending.readers(on=day)
+    return sum(licences_ending.write(user=user, day=day, now=now) is not None for user in people)
 
 
 def write_due_letters(now: datetime) -> int:

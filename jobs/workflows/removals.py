@@ -16,8 +16,9 @@ from jobs.errors import BadEntry, WrongState
 from jobs.models import FollowUp, Job, LogEntry, LossFact, Visit
 from jobs.models.company import company_day
 
-from . import facts, follow_ups
+from . import facts, follow_ups, recalls
 from .log import log
+from .reasons import reason_given
 from .treated import raise_by_part
 
 TOOK_OUT, PUT_BACK = "took_out", "put_back"
@@ -36,6 +37,7 @@ def take_out(*, train: Train, on: date, reason: str, by: User, now: datetime) ->
     for part in parts:
         part.removed_on = on
         part.save()
+        recalls.part_out(stage=part, is_replaced=False, by=by, now=now)
     train.removed_on = on
     train.version += 1
     train.save()
@@ -65,8 +67,7 @@ def _check(train: Train, parts: list[Stage], *, on: date, reason: str, now: date
             f"Work on it is on file until {first:%-d %B %Y}: choose that day or a later one.",
             field="on",
         )
-    if not reason.strip():
-        raise BadEntry("Say why it was taken out.", field="reason")
+    reason_given(reason, "Say why it was taken out.")
     visit = Visit.objects.filter(job__train=train, status__in=Visit.TO_COME).first()
     if visit:
         raise WrongState(
@@ -91,6 +92,7 @@ def put_back(*, train: Train, by: User, now: datetime) -> Train:
     for part in train.stages.filter(pk__in=said.data["parts"], removed_on=train.removed_on):
         part.removed_on = None
         part.save()
+        recalls.part_back(stage=part, by=by, now=now)
     train.removed_on = None
     train.version += 1
     train.save()

@@ -18,9 +18,9 @@ from .follow_up_dates import Wanted, validate_rule
 from .follow_ups import end_with_rule
 from .never import refuse_what_never_happens
 from .owner_edits import save_owned, version_of
+from .reasons import SHORT, reason_given
 
 LONGEST_DAYS = 3660
-SHORTEST_REASON = 5
 #: words that a fact may have
 WORDS: dict[str, tuple[str, ...]] = {
     "job_kind": tuple(Job.Kind.values),
@@ -52,8 +52,7 @@ def end_rule(
     row = FollowUpRule.objects.select_for_update().get(pk=rule.pk)
     if not row.is_active:
         raise WrongState("This rule has ended already.")
-    if len(reason.strip()) < SHORTEST_REASON:
-        raise BadEntry("Say why the rule ends.", field="reason")
+    reason_given(reason, "Say why the rule ends.", least=SHORT)
     row.is_active = False
     save_owned(row=row, seen=version_of(row), by=by, now=now, reason=reason)
     return end_with_rule(rule=row, reason=reason, by=by, now=now) if give_up else []

@@ -156,7 +156,7 @@ def tell_result(
     if sample.outcome in (Sample.Outcome.WAITING, Sample.Outcome.SPOILED):
         raise WrongState("There is no result to tell yet.")
     adult.check()
-    customer = customer or _only_one_to_tell(site)
+    customer = customer or only_one_to_tell(site)
     whom = ResultToldTo.objects.filter(told__sample=sample, customer=customer)
     known = whom.select_related("told").first() if customer else None
     before = known.told if known else _told_the_house(sample, site)
@@ -171,8 +171,8 @@ def tell_result(
     return told
 
 
-def _only_one_to_tell(site: Site) -> Customer | None:
-    """Who it counts for where nobody was chosen; refused where several must be told."""
+def only_one_to_tell(site: Site) -> Customer | None:
+    """Whom it counts for where nobody was chosen; refused where several must be told."""
     rows = SiteTenure.objects.open().told_of_water().filter(site=site)
     people = {row.customer_id: row.customer for row in rows.select_related("customer")}
     if len(people) > 1:

@@ -89,7 +89,7 @@ def _follow_on(tenure: SiteTenure, *, by: User, now: datetime) -> None:
     """Whoever held the house from the day it was lost on is our customer: it is followed on."""
     if tenure.part not in SiteTenure.OF_THE_HOUSE:
         return
-    gone = LossFact.objects.standing().filter(site=tenure.site, how=LossFact.How.CUSTOMER_GONE)
+    gone = LossFact.objects.standing().filter(site=tenure.site, how__in=LossFact.HOUSE_GONE)
     for row in gone.filter(day__gte=tenure.from_on):
         facts.follow_on(row=row, reason="the buyer is our customer", by=by, now=now)
 

@@ -58,7 +58,12 @@ def _asks(clock: Clock, asked_to_end: Asked) -> int:
 
 
 def _lists(clock: Clock, asked_to_end: Asked) -> int:
-    return reminders.write_daily_lists(clock()) + reminders.write_due_letters(clock())
+    parts = (
+        reminders.write_daily_lists,
+        reminders.write_weekly_lists,
+        reminders.write_due_letters,
+    )
+    return sum(part(clock()) for part in parts)
 
 
 def _outbox(clock: Clock, asked_to_end: Asked) -> int:

@@ -17,6 +17,7 @@ from jobs.records.waits import TAKEN_BACK
 from .answers import line_of, open_and_allowed
 from .log import log
 from .moments import done_at
+from .reasons import reason_given
 
 
 @transaction.atomic
@@ -132,8 +133,7 @@ def undo_timer(
     timer = record.timers.select_for_update().filter(line_key=line_key).first()
     if timer is None:
         raise WrongState("This wait has not been started.")
-    if not reason.strip():
-        raise BadEntry("Say why this is taken back.", field="reason")
+    reason_given(reason, "Say why this is taken back.")
     act, moment = ("stop", timer.stopped_at) if timer.stopped_at else ("begin", timer.started_at)
     if timer.stopped_at is None:
         timer.delete()

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import astuple, dataclass
 from datetime import date, datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
 from equipment.models import Stage, Train, Well
-from jobs.errors import BadEntry, WrongState
+from jobs.errors import BadEntry, EditedMeanwhile, WrongState
 from jobs.models import FollowUpRule
 from jobs.models.company import company_day
 
-from . import follow_ups
+from . import follow_ups, recalls
 from .edits import save_edited
 from .log import log
 from .treated import raise_by_part
@@ -51,6 +52,7 @@ def fit_stage(*, stage: Stage, by: User, now: datetime) -> Stage:
         moved.save()
     stage.save()
     log(verb="fitted", subject=stage, by=by, now=now, site=stage.train.site, kind=stage.kind)
+    recalls.look_at(stage=stage, by=by, now=now)
     _announce(stage, by=by, now=now)
     return stage
 
@@ -62,6 +64,8 @@ def replace_stage(*, old: Stage, new: Stage, by: User, now: datetime) -> Stage:
     new.train, new.position, new.replaces = old.train, old.position, old
     new.save()
     log(verb="replaced", subject=new, by=by, now=now, site=new.train.site, old=old.pk)
+    recalls.part_out(stage=old, is_replaced=True, by=by, now=now)
+    recalls.look_at(stage=new, by=by, now=now)
     _announce(new, by=by, now=now)
     return new
 
@@ -70,6 +74,7 @@ def replace_stage(*, old: Stage, new: Stage, by: User, now: datetime) -> Stage:
 def end_stage(*, stage: Stage, on: date, by: User, now: datetime) -> Stage:
     """A part is taken out for good; its row stays with the day, nobody comes back for it."""
     stage = _end_stage(stage=stage, on=on, by=by, now=now)
+    recalls.part_out(stage=stage, is_replaced=False, by=by, now=now)
     follow_ups.end_with_parts(parts=[stage], on=on, by=by, now=now)
     return stage
 
@@ -89,6 +94,37 @@ def _end_stage(*, stage: Stage, on: date, by: User, now: datetime) -> Stage:
     stage.removed_on = on
     stage.save()
     log(verb="took_out", subject=stage, by=by, now=now, site=stage.train.site)
+    return stage
+
+
+@dataclass(frozen=True)
+class Marks:
+    """What stands on the plate of one piece."""
+
+    serial: str
+    lot: str
+
+
+@transaction.atomic
+def mark_stage(*, stage: Stage, marks: Marks, seen: Marks, by: User, now: datetime) -> Stage:
+    """Serial number and lot as read off the plate, or put right; `seen` is what the page showed."""
+    stage = (
+        Stage.objects.select_for_update(of=("self",)).select_related("train__site").get(pk=stage.pk)
+    )
+    kept = Marks(stage.serial, stage.lot)
+    if marks == kept:
+        return stage
+    if seen != kept:
+        words = ("Serial number", "Lot or batch")
+        both = zip(words, astuple(marks), astuple(kept), strict=True)
+        raise EditedMeanwhile(
+            "Somebody else saved this meanwhile. Look at both, then save again.",
+            differences=[row for row in both if row[1] != row[2]],
+        )
+    stage.serial, stage.lot = marks.serial, marks.lot
+    stage.save()
+    log(verb="marked", subject=stage, by=by, now=now, site=stage.train.site)
+    recalls.look_at(stage=stage, by=by, now=now)
     return stage
 
 

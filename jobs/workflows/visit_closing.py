@@ -19,6 +19,7 @@ from .leaving import was_left
 from .log import log
 from .records import usual_purpose
 from .treated import raise_by_visit
+from .unreached import reached_again
 from .visits import _end, _lock, _must_be_to_come, give_back, left_at
 from .way_out import must_stay_unplugged
 
@@ -37,6 +38,7 @@ class Ending:
     defect_found: bool = False
     cause: str = ""
     cause_note: str = ""
+    charge_kind: str = ""  # empty: as it stands at the job
 
 
 @transaction.atomic
@@ -57,6 +59,7 @@ def close_visit(
     if outcome in Visit.COMPLETING:
         _complete(visit, ending, by=by, now=now)
         follow_ups.close_by_visit(visit=visit, by=by, now=now)
+    reached_again(site=visit.job.site, how="somebody was there", by=by, now=now)
     give_back(visit)
     raise_by_visit(visit, by=by, now=now)
     _promise(visit, by=by, now=now)
@@ -109,6 +112,8 @@ def _check(visit: Visit, ending: Ending) -> None:
             f"Passed over in the record: {held}. The dosing pump stays unplugged.",
             field="feeder_left",
         )
+    if ending.charge_kind and ending.charge_kind not in Job.Charge.values:
+        raise BadEntry("Choose one of those offered.", field="charge_kind")
     is_callback = visit.job.callback_answer == Job.CallbackAnswer.YES
     if outcome in Visit.COMPLETING and is_callback and ending.cause not in Job.Cause.values:
         raise BadEntry("Say what caused this callback.", field="cause")
@@ -127,9 +132,13 @@ def _complete(visit: Visit, ending: Ending, *, by: User, now: datetime) -> None:
     job.defect_found = ending.defect_found or visit.outcome == Visit.Outcome.DEFECT_FOUND
     if job.kind in Job.INDEX_KINDS and visit.bypass_left != Visit.Bypass.BYPASSED:
         facts.hand_over(job=job, day=facts.day_of(visit, now), visit=visit, by=by, now=now)
+    is_charged_otherwise = ending.charge_kind not in ("", job.charge_kind)
+    job.charge_kind = ending.charge_kind or job.charge_kind
     if ending.cause:
         job.cause, job.cause_note, job.cause_by = ending.cause, ending.cause_note, by
     job.save()
+    if is_charged_otherwise:
+        log(verb="charged", subject=job, by=by, now=now, site=job.site, charge=job.charge_kind)
     facts.note_report(job=job, by=by, now=now, reason="cause entered at closing")
 
 

@@ -29,6 +29,7 @@ from .held import Held, check, moved_with
 from .log import log
 from .moments import done_on
 from .presence import must_be_there
+from .reasons import reason_given
 from .requests import handle
 from .telling import known_again
 from .treated import blocking_start_up
@@ -177,8 +178,7 @@ def told_by(visit: Visit) -> tuple[datetime, datetime, int]:
 @transaction.atomic
 def cancel_visit(*, visit: Visit, reason: str, by: User, now: datetime, seen: int = 0) -> Visit:
     """Free the time, give the promises back unchanged, tell the customer."""
-    if not reason.strip():
-        raise BadEntry("Say why the visit is cancelled.", field="reason")
+    reason_given(reason, "Say why the visit is cancelled.")
     visit = _lock(visit)
     _must_be_to_come(visit)
     visit.status = Visit.Status.CANCELLED
@@ -235,8 +235,7 @@ def undo_arrival(
     moment = done_on([visit], at, now)
     if visit.status not in (Visit.Status.EN_ROUTE, Visit.Status.ON_SITE):
         raise WrongState("Nobody has set out or arrived.")
-    if not reason.strip():
-        raise BadEntry("Say why it is undone.", field="reason")
+    reason_given(reason, "Say why it is undone.")
     told = {
         "was": visit.arrived_at.isoformat() if visit.arrived_at else "",
         "done": moment.isoformat(),

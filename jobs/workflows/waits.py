@@ -17,6 +17,7 @@ from jobs.models.waits import LONGEST_DAYS
 from jobs.schedule.waiting import refuse_too_early
 
 from .log import log
+from .reasons import reason_given
 from .visits import WAITS, book_visit
 
 Kind = VisitWait.Kind
@@ -95,9 +96,7 @@ def _check(visit: Visit, what: WaitsFor) -> None:
 @transaction.atomic
 def wait_no_more(*, visit: Visit, reason: str, by: User, now: datetime) -> Visit:
     """Nothing is waited for any more, by decision of a person; the visit may be confirmed."""
-    visit, why = _lock(visit), reason.strip()
-    if not why:
-        raise BadEntry("Say why it waits no more.", field="reason")
+    visit, why = _lock(visit), reason_given(reason, "Say why it waits no more.")
     ended = VisitWait.objects.standing().filter(visit=visit)
     if not ended.update(ended_at=now, ended_by=by, ended_why=why[:200]):
         raise WrongState("This visit waits for nothing.")

@@ -20,22 +20,32 @@ from jobs.models import (
     Happening,
     LogEntry,
     LossFact,
+    NoticeTold,
+    Recall,
+    RecallTold,
     RecordCorrection,
     RuleVersion,
+    Verdict,
     VisitTold,
 )
 from jobs.workflows.log import log
-from jobs.workflows.telling import Call, tell_by_telephone
+from jobs.workflows.notice_telling import tell_notice
+from jobs.workflows.recalls import open_recall
+from jobs.workflows.recalls import tell as tell_recall
+from jobs.workflows.telling import Adult, Call, tell_by_telephone
+from jobs.workflows.verdicts import keep_verdict
 from tests.conftest import NOW
 from tests.factories import (
     make_fill,
     make_job,
     make_measurement,
+    make_notice,
     make_record,
     make_rule,
     make_setting,
     make_site,
     make_staff,
+    make_stage,
     make_startup_train,
     make_train,
     make_visit,
@@ -59,6 +69,22 @@ def make_telling():
     return tell_by_telephone(
         visit=make_visit(), sequence=0, call=call, by=make_staff("dispatcher"), now=NOW
     )
+
+
+def make_notice_told():
+    notice = make_notice(site=make_site(), now=NOW, cause="flood")
+    adult = Adult("An adult", "door", read_back=True)
+    return tell_notice(
+        notice=notice, site=notice.site, adult=adult, by=make_staff("dispatcher"), now=NOW
+    )
+
+
+def make_recall_told():
+    stage, by = make_stage(), make_staff("dispatcher")
+    words = {"title": "Valve", "reason": "Leaks.", "source": "A letter", "caution": "Call us."}
+    recall = open_recall(recall=Recall(what=f"kind:{stage.kind}", **words), by=by, now=NOW)
+    adult = Adult("An adult", "door", read_back=True)
+    return tell_recall(recall=recall, site=stage.train.site, adult=adult, by=by, now=NOW)
 
 
 def make_correction():
@@ -86,6 +112,11 @@ def make_act_answer():
 def make_act_note():
     act = make_act()
     return ActNote.objects.create(act=act, words="settled by telephone", by=act.user, at=NOW)
+
+
+def make_verdict():
+    keep_verdict(NOW)
+    return Verdict.objects.get()
 
 
 def make_handover():
@@ -135,6 +166,8 @@ MAKERS = {
     StoredAssessment: make_assessment,
     LogEntry: lambda: log(verb="tested", subject=make_site(), by=None, now=NOW),
     VisitTold: make_telling,
+    NoticeTold: make_notice_told,
+    RecallTold: make_recall_told,
     RecordCorrection: make_correction,
     Happening: make_happening,
     RuleVersion: lambda: make_rule().versions.get(),
@@ -142,6 +175,7 @@ MAKERS = {
     HandoverHelper: make_helper,
     CallbackFact: make_report,
     LossFact: make_loss,
+    Verdict: make_verdict,
 }
 #: the database refuses what the rows of a model do not refuse before
 REFUSED = "insert-only|^Facts are never"

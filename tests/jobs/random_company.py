@@ -18,6 +18,7 @@ from jobs.models import Job
 from jobs.models.visits import day_start
 from jobs.workflows import sites, trains
 from jobs.workflows.causes import review_cause, settle_question
+from jobs.workflows.fact_nights import complete_classes
 from jobs.workflows.jobs import cancel_job
 from jobs.workflows.measurements import Reading, record_measurement
 from jobs.workflows.removals import take_out
@@ -103,6 +104,9 @@ class Company:
             self._move_in()
         for _ in range(jobs):
             self._ask_for_work(self.dice.choice(self.houses))
+        for month in range((TODAY - BEGIN).days // 30 + 1):
+            self.on(BEGIN + 30 * month * DAY, self._night)
+        self.on(TODAY, self._night)
         while self._coming:
             self._coming.sort()
             _, _, act = self._coming.pop(0)
@@ -111,6 +115,11 @@ class Company:
     def on(self, day, act, *arguments):
         if day <= TODAY:
             self._coming.append((day, next(self._order), lambda: act(day, *arguments)))
+
+    @staticmethod
+    def _night(day):
+        """What laboratories answered, and readings put right, complete the classes."""
+        complete_classes(noon(day))
 
     def day(self, first, last):
         return BEGIN + self.dice.randrange(first, last) * DAY

@@ -24,11 +24,14 @@ from jobs.models import (
     OutboxMail,
     Phone,
     PhoneCall,
+    Recall,
     SiteTenure,
     Skill,
 )
 from jobs.urls import urlpatterns
 from jobs.workflows.driving import keep_drive
+from jobs.workflows.fills import Poured, record_fill
+from jobs.workflows.recalls import open_recall
 from tests import factories as make
 from tests.conftest import signed_in
 from tests.matrix import example, lines
@@ -132,7 +135,8 @@ def world(technician, office):
     rows["told"] = _told(technician, record, now)
     rows["phones"] = Phone.objects.create(user=technician, first_heard_at=now, heard_at=now)
     rows["calls"] = PhoneCall.objects.create(at=now, by=office, site=site, caller="somebody")
-    rows["skill"] = Skill.objects.create(person=rows["people"], name="Backflow prevention")
+    rows |= _recall(stage, office, now)
+    rows["licences"] = Skill.objects.create(person=rows["people"], name="Backflow prevention")
     return SimpleNamespace(rows=rows, site=site)
 
 
@@ -147,6 +151,17 @@ def _facts(technician, office, now):
         "reports": again.callback_facts.get(),
         "losses": LossFact.objects.create(train=train, **off),
     }
+
+
+def _recall(stage, office, now):
+    """One piece of it, at the house of that part: solution of a lot that stands nowhere else."""
+    told = {"title": "Valve", "reason": "It may leak.", "source": "A letter", "caution": "Call us."}
+    lot = f"S-{stage.pk}"
+    record_fill(stage=stage, poured=Poured(at=now, lot=lot), by=office, now=now)
+    recall = Recall(what=f"product:{stage.product_id}", first=lot, **told)
+    open_recall(recall=recall, by=office, now=now)
+    piece = recall.pieces.get(stage=stage)
+    return {"recalls": recall, "recalled": piece, "recalled_site": piece.site}
 
 
 def _held(rows, office, now):

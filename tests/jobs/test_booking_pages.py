@@ -347,7 +347,7 @@ def test_what_can_hurt_somebody_stands_on_sheet_and_visit(dispatcher_client, lea
         assert "Well head in a pit" in text
 
 
-@pytest.mark.parametrize(("name", "most"), [("day", 13), ("week", 12), ("day-sheet", 12)])
+@pytest.mark.parametrize(("name", "most"), [("day", 11), ("week", 12), ("day-sheet", 12)])
 def test_queries_of_the_schedule_do_not_grow(
     dispatcher_client, tomorrow, django_assert_max_num_queries, name, most
 ):

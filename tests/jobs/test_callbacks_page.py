@@ -131,7 +131,7 @@ def test_report_and_list_ask_the_database_a_fixed_number_of_times(
     owner_client, django_assert_max_num_queries
 ):
     build_company(5, houses=4, jobs=8)
-    with django_assert_max_num_queries(17):
+    with django_assert_max_num_queries(22):
         page(owner_client)
     with django_assert_max_num_queries(12):
         owner_client.get(_address("callbacks-jobs", **PERIOD))

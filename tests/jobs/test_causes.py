@@ -133,7 +133,7 @@ def test_page_lists_what_waits_and_takes_the_answer(callback, promise, owner_cli
     assert "smells again" in owner_client.get(address).content.decode()
     refused = owner_client.post(address, {"cause": "A_leak", "seen": "B_low", "reason": ""})
     assert refused.status_code == 422
-    assert "Say why the cause is another one." in refused.content.decode()
+    assert "Say why, in ten letters or more." in refused.content.decode()
     done = owner_client.post(
         address, {"cause": "A_leak", "seen": "B_low", "reason": "seen on the photo"}
     )
@@ -157,8 +157,8 @@ def test_a_callback_just_closed_is_looked_at_and_changed_with_a_word(
     assert '<td data-of="closed">1 Apr 2026</td>' in page
     sent = {"cause": "B_low", "seen": "A_leak", "reason": "no"}
     where = reverse("cause-decide", args=[job.pk])
-    assert "Say why the cause is another one." in owner_client.post(where, sent).content.decode()
-    assert owner_client.post(where, {**sent, "reason": "photo"}).status_code == 302
+    assert "Say why, in ten letters or more." in owner_client.post(where, sent).content.decode()
+    assert owner_client.post(where, {**sent, "reason": "as the photo shows"}).status_code == 302
 
 
 def test_an_owner_who_installed_is_told_so_on_the_page(callback, client):

@@ -106,6 +106,24 @@ def test_only_a_figure_that_was_found_is_beyond_a_guideline():
     assert "above: stains are possible" in text
 
 
+@pytest.mark.parametrize(
+    ("figure", "says"),
+    [
+        ("0.09", "above: stains are possible"),
+        ("0.2", "above 0.1, the health line for infants: no infant formula with it"),
+        ("1", "above 0.3, the health line for everyone: ask your doctor before you drink it"),
+    ],
+)
+def test_manganese_is_compared_with_its_health_lines_besides_stains(figure, says):
+    """0.1 mg/L for infants, 0.3 for others: Manganese in Drinking Water, Minnesota Department of
+    Health."""
+    text = printed(closed_one(**{"tap-manganese": figure}))
+    assert "health: 0.1 for infants, 0.3 for others (Minnesota)" in text
+    assert says in text
+    assert ("health line" in text) == (figure != "0.09")
+    assert not VERDICTS.search(text)
+
+
 def test_a_kit_that_is_too_coarse_says_no_more_than_it_can():
     text = printed(closed_one(before=pass_over, **{"tap-iron": "< 0.5"}))
     assert "iron" not in beyond(text)

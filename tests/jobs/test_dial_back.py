@@ -123,6 +123,29 @@ def test_an_early_reading_may_be_taken_again_and_a_counted_one_stands(house):
         read(record, lead, 1, after=timedelta(hours=4))
 
 
+def test_a_reading_that_was_noted_wrong_is_put_right_until_something_rests_on_it(house):
+    """Both stand in the record; the one that is put right is not used."""
+    record, lead = house
+    told, hours = {"record": record, "by": lead}, timedelta(hours=1)
+    set_step(**told, setting=PumpSetting(percent=20), now=NOW)
+    read(record, lead, 1, after=3 * hours, low=25, high=50)
+    right = Seen("clear", 5, 10, True, True, again=True)
+    read_step(**told, number=1, seen=right, now=NOW + 3 * hours + MINUTE)
+    stood = record.steps.order_by("number").values_list("number", "residual_low_mg_l", "doubt")
+    assert list(stood) == [(1, 25, "put right by the next"), (2, 5, "")]
+    page = signed_in(lead).get(reverse("record-block", args=[record.pk, "dial-back"]))
+    words = " ".join(page.content.decode().split())
+    assert "Step 2 was noted wrong: put it right, without a wait" in words
+    assert "reading not used: put right by the next" in words
+    assert sheet_of(record).advice.value("stop"), "by the reading that stands"
+    keep_as_final(**told, number=2, now=NOW + 3 * hours)
+    with pytest.raises(WrongState, match="has its reading"):
+        read_step(**told, number=2, seen=right, now=NOW + 4 * hours)
+    set_step(**told, setting=PumpSetting(percent=30), now=NOW + 4 * hours)
+    with pytest.raises(WrongState, match="was set again since step 1"):
+        read_step(**told, number=1, seen=right, now=NOW + 5 * hours)
+
+
 def test_a_reading_a_minute_too_early_does_not_read_as_three_turnovers(house):
     record, lead = house
     set_step(record=record, setting=PumpSetting(percent=20), by=lead, now=NOW)

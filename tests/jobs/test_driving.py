@@ -158,6 +158,13 @@ def test_a_typed_drive_goes_before_the_distance_and_the_distance_before_what_is_
     assert Driving.load().between(here, Place("Marl", 1)).minutes == 0
 
 
+@pytest.mark.django_db
+def test_between_two_houses_of_one_place_a_minute_is_driven():
+    here = (42.0, -74.0)
+    drive = Driving.load().between(Place("Kestrel Ford", 1, *here), Place("Kestrel Ford", 2, *here))
+    assert (drive.minutes, drive.by) == (1, "0.0 mi as the crow flies")
+
+
 def test_the_place_of_a_house_is_typed_whole_or_not_at_all(dispatcher_client):
     site = make_site(town="Marl")
     where = reverse("site-edit", args=[site.pk])

@@ -79,8 +79,8 @@ def test_people_of_a_workbook_are_those_of_the_page(owner_client, at_today):
     answer = owner_client.get(_address("callbacks-export", **PERIOD, **{"as": "xlsx"}))
     sheet = openpyxl.load_workbook(io.BytesIO(answer.content))["People"]
     page = owner_client.get(_address("callbacks", **PERIOD)).context["report"]
-    headers = [cell.value for cell in sheet[1]]
-    rows = [dict(zip(headers, [c.value for c in row], strict=True)) for row in sheet.iter_rows(2)]
+    headers = [cell.value for cell in sheet[2]]
+    rows = [dict(zip(headers, [c.value for c in row], strict=True)) for row in sheet.iter_rows(3)]
     assert [row["Lead installer"] for row in rows] == [person.name for person in page.people]
     for row, person in zip(rows, page.people, strict=True):
         assert row["Judgeable"] == person.counts.judgeable
@@ -95,7 +95,7 @@ def test_jobs_of_a_csv_are_the_jobs_behind_the_number(owner_client, at_today):
     page = owner_client.get(_address("callbacks", **PERIOD)).context["report"]
     words = {**PERIOD, "of": "jobs", "what": "callbacks", "as": "csv"}
     rows = _read_csv(owner_client.get(_address("callbacks-export", **words)).content)
-    assert len(rows) - 1 == page.total.callbacks
+    assert len(rows) - 2 == page.total.callbacks
 
 
 @pytest.mark.django_db
@@ -116,8 +116,8 @@ def test_what_a_customer_said_is_no_formula(owner_client, at_today):
     )
     words = {**PERIOD, "of": "jobs", "as": "csv"}
     rows = _read_csv(owner_client.get(_address("callbacks-export", **words)).content)
-    assert rows[1][2] == "'=Main Street"
-    assert rows[1][-1] == "'=cmd|'/c calc'!A1"
+    assert rows[2][2] == "'=Main Street"
+    assert rows[2][-1] == "'=cmd|'/c calc'!A1"
 
 
 @pytest.mark.django_db

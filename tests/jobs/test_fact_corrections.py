@@ -3,10 +3,20 @@
 from datetime import date, timedelta
 
 import pytest
+from django.core.management import call_command
 from django.urls import reverse
 
 from jobs.errors import BadEntry, NotAllowed, WrongState
-from jobs.models import CallbackFact, Follow, HandoverFact, Job, LogEntry, LossFact
+from jobs.models import (
+    CallbackFact,
+    Follow,
+    FollowUp,
+    HandoverFact,
+    Job,
+    LogEntry,
+    LossFact,
+    RuleCode,
+)
 from jobs.reports.callback_jobs import Selection
 from jobs.reports.callbacks import callback_report
 from jobs.workflows import fact_corrections as workflow
@@ -66,7 +76,7 @@ def test_another_lead_takes_the_job_over_and_both_are_readable(job, ida, ben, ow
     assert [(row.person, row.did) for row in second.helpers.all()] == [(ida, "worked on it")]
     (person,) = callback_report(Selection(DAY, TODAY, 90, TODAY)).people
     assert (person.pk, person.counts.callbacks) == (ben.pk, 1)
-    shown = text(owner_client, "job-facts", job.pk)
+    shown = text(owner_client, "job-detail", job.pk)
     assert "<s>lead Ida Rowan" in shown
     assert "<strong>lead Ben Fenn" in shown
     assert "Omar Cedar: the other one led that day" in shown
@@ -103,8 +113,8 @@ def test_nobody_decides_an_own_case(job, ida, ben):
 def test_the_page_is_the_owners(job, technician_client, dispatcher_client):
     fact = HandoverFact.objects.get()
     for client in (technician_client, dispatcher_client):
-        for name, pk in (("job-facts", job.pk), ("handover-correct", fact.pk)):
-            assert client.get(reverse(name, args=[pk])).status_code == 403
+        answer = client.get(reverse("handover-correct", args=[fact.pk]))
+        assert answer.status_code == 403
 
 
 def test_another_day_and_never(job, ida, owner):
@@ -153,9 +163,9 @@ def test_wrong_origin_moves_it_and_keeps_the_day(job, ben, owner_client):
     assert owner_client.post(page, sent).status_code == 302
     assert followed(job) == ("NONE", Follow.NEVER)
     assert followed(other) == ("CALLBACK", 2)
-    shown = text(owner_client, "job-facts", job.pk)
+    shown = text(owner_client, "job-detail", job.pk)
     assert "corrected since, see the job" in shown
-    assert "<s>reported 15 January 2026" in text(owner_client, "job-facts", back.pk)
+    assert "<s>reported 15 January 2026" in text(owner_client, "job-detail", back.pk)
 
 
 def test_a_report_of_another_system_is_refused(job, ben, owner):
@@ -206,6 +216,34 @@ def test_service_ended_by_the_customer(job, ida, dispatcher_client, owner_client
     assert owner_client.post(withdraw, {"reason": "they came back to us"}).status_code == 422
 
 
+def test_a_cause_to_be_decided_keeps_no_service_from_ending(job, ben, owner):
+    """What the owner has to decide stays his; everything else is given up."""
+    call_command("load_rules", verbosity=0)
+    visited(called_back(job, at=noon(later(4))), ben, at=noon(later(5)), cause="A_leak")
+    make_follow_up(train=job.train)
+    workflow.end_service(
+        site=job.site, on=later(40), reason="they took another company", by=owner, now=noon(TODAY)
+    )
+    standing = FollowUp.objects.alive().filter(site=job.site)
+    assert [row.rule.code for row in standing] == [RuleCode.CAUSE_REVIEW]
+
+
+def test_what_was_no_callback_leaves_no_cause_to_decide(job, ben, owner):
+    call_command("load_rules", verbosity=0)
+    back = visited(called_back(job, at=noon(later(4))), ben, at=noon(later(5)), cause="A_leak")
+    review = FollowUp.objects.alive().get(rule__code=RuleCode.CAUSE_REVIEW)
+    workflow.correct_report(
+        job=Job.objects.get(pk=back.pk),
+        answer="no",
+        origin=None,
+        reason="the pump had tripped",
+        by=owner,
+        now=noon(TODAY),
+    )
+    review.refresh_from_db()
+    assert (review.status, review.ended_reason) == ("done", "no callback: the pump had tripped")
+
+
 @pytest.mark.parametrize(("days", "state"), [(30, ("NONE", Follow.NEVER)), (31, ("WATER_OFF", 10))])
 def test_off_at_the_customers_wish(job, dispatcher_client, days, state):
     """Thirty days are no loss; after more the older work is not followed any more."""
@@ -230,7 +268,7 @@ def test_a_house_that_went_to_nobody_we_know_on_its_page(job, dispatcher_client,
     assert dispatcher_client.post(page, {**sent, "buyer": "unknown"}).status_code == 302
     assert followed(job) == ("CUSTOMER_GONE", 20)
     assert "changed hands: nobody knows" in text(dispatcher_client, "site-detail", job.site_id)
-    assert "house: customer gone, 30 January 2026" in text(owner_client, "job-facts", job.pk)
+    assert "house: customer gone, 30 January 2026" in text(owner_client, "job-detail", job.pk)
 
 
 def test_a_job_is_cancelled_on_its_page(job, dispatcher_client):

@@ -5,9 +5,17 @@ from datetime import date, timedelta
 import pytest
 from django.urls import reverse
 
-from jobs.models import Follow, HandoverFact, Night
+from jobs.models import Follow, HandoverFact, Job, Night
 from jobs.workflows import nights
-from jobs.workflows.fact_nights import FollowDiffers, compare, complete_classes, warning
+from jobs.workflows.fact_corrections import Handed, correct_handover
+from jobs.workflows.fact_nights import (
+    FollowDiffers,
+    JobDiffers,
+    compare,
+    compare_jobs,
+    complete_classes,
+    warning,
+)
 from tests.acts import called_back, worked
 from tests.factories import make_staff, make_train
 from tests.jobs.random_company import build_company, noon
@@ -57,10 +65,27 @@ def test_a_reading_corrected_after_two_weeks_changes_nothing(job):
     assert water(job) == "sulfide"
 
 
+def test_a_lead_put_right_meanwhile_does_not_keep_the_laboratory_out(job):
+    read(job.site, "sulfide", 6, told=later(5))
+    correct_handover(
+        job=job,
+        handed=Handed(make_staff("technician"), DAY),
+        reason="Somebody else led it that day",
+        by=make_staff("owner"),
+        now=noon(later(3)),
+    )
+    complete_classes(noon(later(15)))
+    complete_classes(noon(later(16)))
+    assert water(job) == "sulfide"
+    reasons = HandoverFact.objects.filter(job=job).order_by("pk").values_list("reason", flat=True)
+    assert list(reasons) == ["", "Somebody else led it that day", "laboratory"]
+
+
 def test_the_table_is_what_the_facts_say_after_a_year_of_acts():
     build_company(7)
     assert Follow.objects.count() > 10
     compare(noon(later(600)))
+    compare_jobs(noon(later(600)))
 
 
 @pytest.mark.parametrize(
@@ -87,5 +112,31 @@ def test_a_difference_is_a_red_line_for_the_owner(job, owner_client, harm):
     assert "differs from" not in owner_client.get(reverse("callbacks")).content.decode()
 
 
-def test_the_night_does_both():
-    assert {complete_classes, compare} <= set(nights.PARTS)
+@pytest.mark.parametrize(
+    "column",
+    [
+        {"installer": None},
+        {"index_on": later(1)},
+        {"index_on": None},
+        {"origin": None},
+        {"callback_answer": "not_sure"},
+        {"reported_on": later(6)},
+        {"cause": "A_leak"},
+        {"recheck_missed": True},
+    ],
+    ids=lambda column: next(iter(column)),
+)
+def test_a_job_that_says_another_thing_than_its_facts_is_told_to_the_owner(job, column):
+    back = called_back(job, at=noon(later(5)))
+    compare_jobs(noon(later(30)))
+    wrong = job if column.keys() & {"installer", "index_on"} else back
+    Job.objects.filter(pk=wrong.pk).update(**column)
+    with pytest.raises(JobDiffers, match=f"in 1: job {wrong.pk}$"):
+        compare_jobs(noon(later(30)))
+    said = nights._fault_of(compare_jobs, noon(later(30)))
+    Night.objects.create(day=later(29), error=f"x; {said}")
+    assert "what a job says of itself differs from its facts in 1" in warning()
+
+
+def test_the_night_does_all():
+    assert {complete_classes, compare, compare_jobs} <= set(nights.PARTS)

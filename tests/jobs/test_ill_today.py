@@ -9,7 +9,7 @@ from jobs.models import Absence, Customer, FollowUp, Giving, LogEntry, OutboxMai
 from jobs.models.company import Company, company_day
 from jobs.schedule.free_times import at_hour
 from jobs.workflows.giving import Choice, give_visits
-from jobs.workflows.people import keep_skill
+from jobs.workflows.licences import enter_licence
 from jobs.workflows.visits import move_visit
 from tests.acts import booked, held, opened
 from tests.conftest import NOW, make_person, signed_in
@@ -172,12 +172,12 @@ def test_two_visits_for_one_person_at_one_time_keep_nothing(dispatcher_client, l
 def test_who_knows_the_house_comes_first_and_nobody_without_the_licence(
     dispatcher_client, owner_client, owner, lead, others
 ):
-    keep_skill(person=others[2], name="Wells", expires_on=TOMORROW, by=owner, now=NOW)
+    enter_licence(person=others[2], name="Wells", expires_on=TOMORROW, by=owner, now=NOW)
     owner_client.post(reverse("work-needs"), {"licence_disinfect": "Wells"})
     plain = visit_at(lead, 9.0)
     for hour in (7.0, 8.0):  # both of the others are busier than Birk
         visit_at(others[1], hour)
-    keep_skill(person=lead, name="Wells", expires_on=TOMORROW, by=owner, now=NOW)
+    enter_licence(person=lead, name="Wells", expires_on=TOMORROW, by=owner, now=NOW)
     licensed = visit_at(lead, 13.0, kind="disinfect")
     goes_away(dispatcher_client, lead, TOMORROW, kind="ill")
     rows = {row.visit.pk: row for row in page_of(dispatcher_client).context["rows"]}

@@ -12,6 +12,7 @@ from equipment.engineering.oxidant.pump_setting import PumpSetting
 from equipment.quantities import READ_BY_KIT
 from jobs.fieldwork.keys import LineKey
 from jobs.fieldwork.standing import STANDS
+from jobs.fieldwork.together import RINSED, SANITISED
 from jobs.records.loading import load_facts, load_sheet
 from jobs.workflows.dial_back import set_step
 from tests.conftest import NOW, signed_in
@@ -68,6 +69,21 @@ def test_label_and_strength_of_the_plan_are_taken_each_by_its_own_press_without_
         client.post(where, {"take": json.dumps(alone)})
     kept = dict(record.answers.values_list("line_key", "text"))
     assert (kept["label-strength"], kept["solution-strength"]) == ("7", "71.4")
+
+
+def test_who_feeds_it_as_it_comes_says_label_and_strength_by_one_press(house):
+    """7 % by weight at 1.02 g/mL is 71.4 g/L: 0.07 x 1020, by hand."""
+    record, _, lead, client = house
+    feeder = record.train.stages.get(kind="feeder")
+    feeder.product.label_strength_percent, feeder.product.density_g_ml = 7, 1.02
+    feeder.product.save()
+    words = "Take 7 %, fed undiluted: 71.4 g/L"
+    puts = offered(page(client, record, "dial-back"))[words]
+    client.post(reverse("record-block", args=[record.pk, "dial-back"]), {"take": json.dumps(puts)})
+    kept = dict(record.answers.values_list("line_key", "text"))
+    assert (kept["label-strength"], kept["solution-strength"]) == ("7", "71.4")
+    answer(record, lead, "label-strength", "", stage=feeder)
+    assert words not in offered(page(client, record, "dial-back"))  # how it was mixed is said
 
 
 def test_a_program_is_taken_as_worked_out_in_whole_days_and_grains(house):
@@ -142,6 +158,57 @@ def test_words_typed_at_one_part_are_offered_at_the_next_at_once(house):
     assert [[first, "soaked", ""]] in offered(said).values()
     own = f'id="a-{first.replace(".", "-")}-offers" hx-swap-oob'
     assert own not in said  # the line that is answered says it itself
+
+
+def test_the_press_for_a_clear_jar_knows_the_minutes_that_were_taken_a_moment_ago(house):
+    """Of the tank that was answered about, and of no other; the page is not drawn anew."""
+    record, _, _, client = house
+    tanks = [stage.pk for stage in record.train.stages.filter(kind="filter")]
+    assert "also says how long it took" not in page(client, record, "backwash")
+    for tank in tanks:
+        line = f"wash-minutes.{tank}"
+        sent = {"item": line, f"{line}:left": "10", f"{line}:left~version": "0", "asked": line}
+        sent |= {line: "10", f"{line}~version": "0"}
+        said = client.post(reverse("record-answer", args=[record.pk]), sent).content.decode()
+        again = re.findall(
+            r'<fieldset id="a-(\S+)" hx-swap-oob="innerHTML">(.*?)</fieldset>', said, re.S
+        )
+        assert [place.rpartition("-")[2] for place, _ in again] == [str(tank)]
+        assert "also says how long it took: 10 min" in " ".join(again[0][1].split())
+        assert "Cycle 1 takes" in again[0][1]
+
+
+def test_how_parts_are_usually_disinfected_is_said_of_all_by_one_press(house):
+    record, _, lead, client = house
+    answer(record, lead, "disinfect-scope", "here")
+    parts = [record.train.stages.get(kind=kind) for kind in ("feeder", "filter", "softener")]
+    boxes = [f"sanitised.{part.pk}" for part in parts]
+    for part in parts[1:]:
+        answer(record, lead, "bypass-list", "bypassed", stage=part)
+    answer(record, lead, "bypass-list", "off", stage=parts[0])
+    words = [RINSED, SANITISED[0], SANITISED[0]]
+    puts = [[box, said, ""] for box, said in zip(boxes, words, strict=True)]
+    shown = page(client, record, "disinfect")
+    assert puts in offered(shown).values()
+    assert f": {RINSED}; " in shown
+    client.post(reverse("record-block", args=[record.pk, "disinfect"]), {"take": json.dumps(puts)})
+    rows = record.answers.filter(line_key="sanitised")
+    assert {f"sanitised.{row.stage_id}": row.text for row in rows} == dict(
+        zip(boxes, words, strict=True)
+    )
+    assert "as is usual</button>" not in page(client, record, "disinfect")
+
+
+def test_one_part_alone_or_one_that_is_said_is_no_several(house):
+    record, _, lead, client = house
+    answer(record, lead, "disinfect-scope", "here")
+    one, other = (record.train.stages.get(kind=kind) for kind in ("filter", "softener"))
+    answer(record, lead, "bypass-list", "bypassed", stage=one)
+    assert "as is usual</button>" not in page(client, record, "disinfect")
+    answer(record, lead, "bypass-list", "bypassed", stage=other)
+    assert "Take all 2 as is usual" in page(client, record, "disinfect")
+    answer(record, lead, "sanitised", "soaked", stage=other)
+    assert "as is usual</button>" not in page(client, record, "disinfect")
 
 
 def test_a_line_that_an_answer_opens_comes_as_whole_as_the_page_draws_it(house):

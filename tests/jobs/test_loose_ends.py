@@ -67,7 +67,7 @@ def test_dead_mail_is_counted():
         useful_until=NOW,
         created_at=NOW,
     )
-    assert loose_ends().mails == 1
+    assert loose_ends(NOW).mails == 1
 
 
 def test_nothing_loose_shows_nothing(dispatcher_client):

@@ -11,7 +11,7 @@ from jobs.models import Company, Visit
 from jobs.pages.openings import of_promise
 from jobs.schedule.free_times import at_hour
 from jobs.schedule.openings import Ask, best_openings
-from jobs.workflows.people import keep_skill
+from jobs.workflows.licences import enter_licence
 from tests.acts import worked
 from tests.conftest import NOW
 from tests.factories import make_follow_up, make_site, make_staff, make_train
@@ -106,6 +106,13 @@ def test_nothing_is_proposed_before_the_visit_that_stands_at_the_house(
     assert min(row.starts_at for row in moving) == at_hour(TOMORROW, 7)
 
 
+def test_the_time_of_a_visit_that_is_moved_is_free_for_it(dispatcher_client, tess, train):
+    send(dispatcher_client, train.site, typed(tess, start="07:00"))
+    visit = Visit.objects.get()
+    (row,) = best(ask_of(train, moving=visit), tess)
+    assert row.starts_at == visit.starts_at == at_hour(TOMORROW, 7)
+
+
 def test_a_promise_past_its_window_is_offered_the_next_working_days_and_says_so(tess, train):
     window = (TODAY - timedelta(days=40), TODAY - timedelta(days=33))
     found = best(ask_of(train, window=window, due_on=window[0]), tess)
@@ -121,7 +128,7 @@ def test_a_promise_past_its_window_is_offered_the_next_working_days_and_says_so(
 def test_work_of_two_is_proposed_with_the_second_and_one_of_them_holds_the_licence(
     owner, owner_client, tess, ivo, train
 ):
-    keep_skill(person=ivo, name="Wells", expires_on=TOMORROW, by=owner, now=NOW)
+    enter_licence(person=ivo, name="Wells", expires_on=TOMORROW, by=owner, now=NOW)
     owner_client.post(reverse("work-needs"), {"licence_install": "Wells", "people_install": "2"})
     found = best(ask_of(train, kind="install"), tess, ivo)
     assert [(row.person, row.helper) for row in found] == [(tess, ivo), (ivo, tess)]

@@ -1,7 +1,7 @@
 """Accounts: invited by mail, several roles, closed at once, an owner always left."""
 
 import re
-from datetime import date, timedelta
+from datetime import timedelta
 from io import StringIO
 
 import pytest
@@ -12,11 +12,12 @@ from django.urls import reverse
 
 from jobs.access import roles_of
 from jobs.errors import BadEntry, WrongState
-from jobs.models import LogEntry, OutboxMail, Skill
+from jobs.models import LogEntry, OutboxMail
 from jobs.workflows import people as workflow
 from tests.conftest import make_person, signed_in
 from tests.factories import make_staff, make_visit
 from tests.forms import filled
+from tests.licences import entered, left_out
 
 pytestmark = pytest.mark.django_db
 
@@ -135,17 +136,6 @@ def test_a_closed_account_gets_no_link(owner, now):
         workflow.send_link(user=person, by=owner, now=now)
 
 
-def test_a_licence_is_kept_once_and_renewed_under_its_name(owner, now):
-    person = make_staff("technician")
-    for name, day in ((" Well work ", date(2026, 1, 1)), ("Well work", date(2027, 1, 1))):
-        skill = workflow.keep_skill(person=person, name=name, expires_on=day, by=owner, now=now)
-    assert Skill.objects.get().expires_on == date(2027, 1, 1)
-    assert skill.history.count() == 2
-    workflow.end_skill(skill=skill, by=owner, now=now)
-    assert not Skill.objects.exists()
-    assert Skill.history.count() == 3
-
-
 # --- pages -------------------------------------------------------------
 
 
@@ -187,20 +177,16 @@ def test_buttons_of_a_person(owner_client, now):
     make_visit(lead=person, starts_at=now + timedelta(days=900))
     where = reverse("person-edit", args=[person.pk])
     assert "1 visit to come" in owner_client.get(where).content.decode()
-    owner_client.post(
-        reverse("skill-keep", args=[person.pk]), {"name": "Well work", "expires_on": "2020-01-01"}
-    )
-    text = owner_client.get(where).content.decode()
-    assert "ended 1" in text
-    owner_client.post(reverse("skill-end", args=[person.pk, Skill.objects.get().pk]))
+    licence = entered(owner_client, person, "Well work", "2020-01-01")
+    assert re.search(r"ended\s+1.Jan.2020", owner_client.get(where).content.decode())
+    left_out(owner_client, licence)
+    assert "Well work" not in owner_client.get(where).content.decode()
     closed = owner_client.post(reverse("person-close", args=[person.pk]), follow=True)
     assert "move them" in closed.content.decode()
     opened = owner_client.post(reverse("person-open", args=[person.pk]), follow=True)
     assert "open again" in opened.content.decode()
     again = owner_client.post(reverse("person-link", args=[person.pk]), follow=True)
     assert "is on its way" in again.content.decode()
-    nothing = owner_client.post(reverse("skill-keep", args=[person.pk]), {"name": ""}, follow=True)
-    assert "name the licence" in nothing.content.decode()
 
 
 def test_the_form_of_a_person_begins_with_the_roles_held(owner_client):

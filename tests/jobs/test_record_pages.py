@@ -329,7 +329,7 @@ def test_my_day_shows_todays_visits_and_leads_to_the_record():
     )
     html = signed_in(lead).get(reverse("my-day")).content.decode()
     assert "Go on with the record" in html
-    assert reverse("record-detail", args=[record.pk]) in html
+    assert reverse("record-next", args=[record.pk]) in html
     assert "911" in html
     assert "1-800-222-1222" in html, "Poison Help, before anybody put a number"
     assert "15 to 20 minutes, lenses out" in html
@@ -338,6 +338,6 @@ def test_my_day_shows_todays_visits_and_leads_to_the_record():
 def test_a_record_is_begun_from_the_job(house):
     record, _, lead, client = house
     answered = client.get(reverse("record-open", args=[record.job_id]))
-    assert answered.url == reverse("record-detail", args=[record.pk])
+    assert answered.url == reverse("record-next", args=[record.pk])
     stranger = signed_in(make_staff("technician"))
     assert stranger.get(reverse("record-open", args=[record.job_id])).status_code == 404

@@ -191,6 +191,6 @@ def test_requests_cost_the_list_no_more_queries(
         asks(other, "move")
     with django_assert_max_num_queries(12):
         assert words(dispatcher_client, "worklist").count("Asks for another time") == 10
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(11):
         dispatcher_client.get(reverse("day"), {"on": TOMORROW.isoformat()})
     assert Visit.objects.filter(status="confirmed").count() == 5

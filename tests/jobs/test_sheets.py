@@ -69,7 +69,7 @@ def test_the_label_says_what_is_in_the_tank_since_when_and_its_hazards(
     feeder.product = make_product("a-sentence", safety_class="Eye irritant. The label holds.")
     feeder.save()
     now = timezone.now()
-    poured = Poured(at=now, strength_g_l=35, level_after_gal=12)
+    poured = Poured(at=now, strength_g_l=35.0314, level_after_gal=12)
     record_fill(stage=feeder, poured=poured, by=dispatcher, now=now)
     text = paper(dispatcher_client, "tank-label", feeder.pk)
     for words in (

@@ -192,5 +192,5 @@ def test_queries_are_the_same_with_3_and_300_rows(
             slots=False,
             outcome="incomplete_parts",
         )
-    with django_assert_max_num_queries(22):
+    with django_assert_max_num_queries(18):
         page_of(dispatcher_client, house)

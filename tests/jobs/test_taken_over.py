@@ -150,6 +150,44 @@ def test_two_washes_until_the_jar_was_clear_are_their_minutes(house):
     assert answered(record, "clear-minutes") == ("24", "min")
 
 
+def test_the_press_that_says_the_jar_is_clear_says_how_long_it_took(house):
+    """The second wash of 12 min ends clear: 24 min; what was typed before is left as it is."""
+    record, _, lead, client = house
+    bed = record.train.stages.get(kind="filter")
+    where = reverse("record-block", args=[record.pk, "backwash"])
+
+    def pressed(word, done, **typed):
+        sent = re.search(
+            r'name="([^"]+)~clear" value="([^"]+)"', client.get(where).content.decode()
+        )
+        name, puts = sent[1], html.unescape(sent[2])
+        post = {f"{name}~cycle": f"{done}:{word}", f"{name}~clear": puts, **typed}
+        client.post(where, post)
+
+    answer(record, lead, "cycles", "cloudy", stage=bed)
+    assert "~clear" not in client.get(where).content.decode()  # nobody knows how long a wash is
+    answer(record, lead, "wash-minutes", "12", stage=bed)
+    assert "“clear” also says how long it took: 24 min" in words_on(client, record, "backwash")
+    pressed("cloudy", 1)
+    assert not record.answers.filter(line_key="clear-minutes").exists()
+    pressed("clear", 2, **{f"clear-minutes.{bed.pk}": ""})
+    assert answered(record, "clear-minutes") == ("36", "min")
+    answer(record, lead, "cycles", "cloudy", stage=bed)
+    assert "~clear" not in client.get(where).content.decode()  # said already
+
+
+def test_the_minutes_that_were_typed_stand_over_those_of_the_press(house):
+    record, _, lead, client = house
+    bed = record.train.stages.get(kind="filter")
+    answer(record, lead, "wash-minutes", "12", stage=bed)
+    where, box = reverse("record-block", args=[record.pk, "backwash"]), f"clear-minutes.{bed.pk}"
+    name = f"cycles.{bed.pk}"
+    post = {f"{name}~cycle": "0:clear", f"{name}~clear": f'[["{box}", "12", "min"]]'}
+    client.post(where, {**post, box: "15", f"{box}~unit": "min"})
+    assert answered(record, "clear-minutes") == ("15", "min")
+    assert answered(record, "cycles")[0] == "clear"
+
+
 def test_at_a_recheck_the_kept_step_is_the_setting_that_is_left(clock):
     first, _, lead = make_ready()
     close_record(record=first, visit=first.job.visits.get(), by=lead, now=NOW)

@@ -54,8 +54,10 @@ def test_the_kit_carries_it_and_nothing_is_begun(visit):
     row = row_of(visit.lead, visit)
     assert row["record"] == TO_BEGIN + visit.job_id
     assert ChecklistRecord.objects.count() == 0
-    begin = row["pages"][reverse("record-open", args=[visit.job_id])]
+    begin = row["pages"][reverse("visit-detail", args=[visit.pk])]
     assert f'data-record="{row["facts"]["record"]["uuid"]}"' in begin
+    assert f'data-then="{reverse("record-next", args=[row["record"]])}"' in begin
+    assert row["first"] == "isolate"
     assert reverse("record-block", args=[row["record"], "raw-water"]) in row["pages"]
 
 
@@ -102,7 +104,7 @@ def test_where_it_may_not_be_begun_it_is_not_carried(visit):
     make_special_use(site=visit.job.site)
     row = row_of(visit.lead, visit)
     assert "record" not in row
-    assert reverse("record-open", args=[visit.job_id]) not in row["pages"]
+    assert "Begin the record" not in "".join(row["pages"].values())
 
 
 def test_refused_when_it_is_told_what_was_typed_in_it_is_refused_with_it(visit, clock):
@@ -123,4 +125,6 @@ def test_the_card_of_the_day_offers_what_follows_the_arrival(visit):
     pages = kit_of(visit.lead)["pages"] | row_of(visit.lead, visit)["pages"]
     for path in (reverse("my-day"), reverse("visit-detail", args=[visit.pk])):
         assert f'data-act="arrive" data-visit="{visit.pk}"' in pages[path]
-        assert f'data-there="{visit.pk}" hidden>Begin the record' in pages[path]
+        there = pages[path].split(f'data-there="{visit.pk}" hidden>')[1].split("</div>")[0]
+        assert "Begin the record: start-up" in there
+        assert f'data-begun="{visit.pk}" hidden>Go on with the record' in there

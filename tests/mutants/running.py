@@ -25,7 +25,7 @@ from .reach import PATIENCE, Reach
 UNTOUCHED = "tests/jobs/test_booking.py"
 #: slow to load and not ours: loaded once, before the children are forked
 LIBRARIES = (
-    *("celery", "dateutil.rrule", "holidays", "icalendar", "kombu", "phonenumbers", "tablib"),
+    *("celery", "dateutil.rrule", "holidays", "icalendar", "kombu", "openpyxl", "phonenumbers"),
     *("django.core.management", "django.db.models", "django.forms", "django.template.engine"),
     *("django.test", "hypothesis.strategies", "pint", "pytest_django", "rapidfuzz.process"),
     f"{ENGINEERING.replace('/', '.')}.registry",

@@ -10,7 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from equipment.engineering.factors import MG_PER_G, MINUTES_PER_DAY, ML_PER_GALLON
+from equipment.engineering.factors import (
+    GRAMS_PER_KG,
+    LITRES_PER_GALLON,
+    MG_PER_G,
+    MINUTES_PER_DAY,
+    ML_PER_GALLON,
+)
 from equipment.engineering.registry import Calculation, Key, register
 from equipment.engineering.results import Answer, q, result
 from equipment.engineering.units import Quantity
@@ -115,6 +121,19 @@ class DoseFromSetting(Answer):
 def dose_per_percent(flow_gpm: float, strength_g_l: float, output_gpd: float) -> float:
     """mg/L of active oxidant for each percent of setting, from the feeder's own calibration."""
     return output_gpd / MINUTES_PER_DAY / flow_gpm * strength_g_l * MG_PER_G / 100
+
+
+def oxidant_in_kg(solution_gal: float, strength_g_l: float) -> float:
+    """Active oxidant in so much solution: volume times strength."""
+    return solution_gal * LITRES_PER_GALLON * strength_g_l / GRAMS_PER_KG
+
+
+def oxidant_used_kg(water_gal: float, dose_mg_l: float) -> float:
+    """Active oxidant that a dose takes for so much water: the pounds formula, in kilograms.
+
+    Source: Water Treatment Mathematics (Skill Development Series), section 4: MGD x mg/L x 8.34.
+    """
+    return water_gal * LITRES_PER_GALLON * dose_mg_l / MG_PER_G / GRAMS_PER_KG
 
 
 @dataclass(frozen=True)

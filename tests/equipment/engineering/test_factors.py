@@ -25,6 +25,7 @@ BETWEEN = {
     "ML_PER_GALLON": ("gal", "mL"),
     "GRAMS_PER_POUND": ("lb", "g"),
     "GRAMS_PER_OUNCE": ("oz", "g"),
+    "GRAMS_PER_KG": ("kg", "g"),
     "MG_PER_G": ("g", "mg"),
     "MG_PER_POUND": ("lb", "mg"),
     "GRAINS_PER_POUND": ("lb", "grain"),

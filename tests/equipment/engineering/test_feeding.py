@@ -6,7 +6,12 @@ from hypothesis import strategies as st
 
 from equipment.engineering.errors import MissingInput, OutOfRange, WrongInput, WrongUnit
 from equipment.engineering.oxidant.feed_setting import feed_setting
-from equipment.engineering.oxidant.feeding import dose_from_setting, feeder_calibration
+from equipment.engineering.oxidant.feeding import (
+    dose_from_setting,
+    feeder_calibration,
+    oxidant_in_kg,
+    oxidant_used_kg,
+)
 from equipment.engineering.registry import compute
 from equipment.engineering.units import quantity as q
 
@@ -253,3 +258,18 @@ def test_calibration_gives_back_what_was_drawn(drawn, time, setting):
     )
     fed = answer.output.m_as("milliliter/second") * setting / 100 * time
     assert fed == pytest.approx(drawn, rel=1e-9)
+
+
+def test_oxidant_used_is_the_pounds_formula():
+    """Pounds in a day = million gallons in a day x mg/L x 8.34.
+
+    Water Treatment Mathematics (Skill Development Series), section 4 (SEEN).
+    """
+    pounds = 0.04 * 1.31 * 8.34
+    assert oxidant_used_kg(40_000, 1.31) == pytest.approx(pounds * 0.45359, rel=1e-3)
+
+
+def test_solution_used_is_dose_times_water_over_strength():
+    """In volume: 225 gal a day at 12 mg/L from 71.6 g/L are 0.1427 L a day (mass balance)."""
+    litres = 225 * 3.785412 * 12 / 71_600
+    assert oxidant_in_kg(litres / 3.785412, 71.6) == pytest.approx(oxidant_used_kg(225, 12))

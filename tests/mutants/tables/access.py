@@ -5,10 +5,11 @@ from tests.mutants.faults import in_file
 FAULTS = [
     *in_file(
         "jobs/access.py",
-        "access people session workflows/visit_acts access_matrix",
+        "access people session site_page workflows/visit_acts access_matrix",
         ("not user.is_authenticated or not user.is_active", "not user.is_authenticated"),
-        ('held.add("dispatcher")', 'held.add("technician")'),
-        ('if "owner" in held:', 'if "technician" in held:'),
+        ('{"dispatcher"} if "owner" in held', '{"technician"} if "owner" in held'),
+        ('if "owner" in held else', 'if "technician" in held else'),
+        ("User.objects.filter(pk=user.pk).order_by()", "User.objects.order_by()"),
         ("return not roles_of(user).isdisjoint(wanted)", "return bool(roles_of(user))"),
         ("wanted = roles or ROLES", 'wanted = roles or ("owner",)'),
         ("if not request.user.is_authenticated:", "if request.user is None:"),

@@ -88,10 +88,19 @@ FAULTS = [
         ),
     ),
     *in_file(
-        "jobs/forms/reports.py",
-        "forms/reports callbacks_page",
+        "jobs/forms/days.py",
+        "forms/reports callbacks_page who_changed charges",
         ("LONGEST_DAYS = 3660", "LONGEST_DAYS = 36600"),
         ("since > until", "since >= until"),
+    ),
+    *in_file(
+        "jobs/forms/parts.py",
+        "parts recalls",
+        ("    days_in_order(form, cleaned)\n", ""),
+    ),
+    *in_file(
+        "jobs/forms/reports.py",
+        "forms/reports callbacks_page",
         ("USUAL_WINDOW = WINDOW_DAYS", "USUAL_WINDOW = 30"),
         ("self.verdict_on if self.is_verdict else self.today", "self.today"),
         ('min(self.cleaned_data["until"], self.today)', 'self.cleaned_data["until"]'),

@@ -2,7 +2,7 @@
 
 from tests.mutants.faults import in_file
 
-NEAR = "callbacks_files callbacks_report callbacks_page exports"
+NEAR = "callbacks_files callbacks_report callbacks_page exports jobs_of_the_report"
 FAULTS = [
     *in_file(
         "jobs/reports/callbacks.py",
@@ -82,10 +82,31 @@ FAULTS = [
         "facts fact_corrections callbacks_report",
         ("job.kind not in Job.INDEX_KINDS", "False"),
         ("if before and before.day:", "if before:"),
-        ("len(reason) < SHORTEST_REASON", "len(reason) <= SHORTEST_REASON"),
         ("if by.pk in concerned:", "if False:"),
         ("if before and _said(row) == _said(before):", "if False:"),
         ("others.pop(fact.installer_id, None)", "others"),
+    ),
+    *in_file(
+        "jobs/workflows/reasons.py",
+        "workflows/reasons",
+        ("len(reason) < least", "len(reason) <= least"),
+        ("ANY, SHORT, FULL = 1, 5, 10", "ANY, SHORT, FULL = 1, 4, 10"),
+        ("ANY, SHORT, FULL = 1, 5, 10", "ANY, SHORT, FULL = 1, 5, 9"),
+        ("reason_given(reason, least=FULL)", "reason_given(reason, least=SHORT)"),
+        ('" ".join(reason.split())', "reason.strip()"),
+        ("field=field)", 'field="reason")'),
+    ),
+    *in_file(
+        "jobs/workflows/unreached.py",
+        "unreached",
+        ("TRIES, OVER_DAYS = 3, 60", "TRIES, OVER_DAYS = 2, 60"),
+        ("TRIES, OVER_DAYS = 3, 60", "TRIES, OVER_DAYS = 3, 59"),
+        ("row.how != ContactAttempt.How.CALLED", "True"),
+        ("max(filter(None, (seen_at, asked)), default=None)", "seen_at"),
+        ("max(filter(None, (seen_at, asked)), default=None)", "asked"),
+        (".exclude(outcome=Visit.Outcome.NO_ACCESS)", ""),
+        ("day=tried.days[0]", "day=tried.days[-1]"),
+        ("    refuse_visits(Visit.objects.filter(job__site=site))", "    pass"),
     ),
     *in_file(
         "jobs/workflows/fact_corrections.py",
@@ -99,8 +120,12 @@ FAULTS = [
         "jobs/workflows/fact_nights.py",
         "fact_nights",
         ("if found.water != fact.water:", "if False:"),
-        ("corrects=None", ""),
-        ("if wrong:", "if False:"),
+        ("method=METHOD", "method=METHOD, corrects=None"),
+        ("raise FollowDiffers", "return  # FollowDiffers"),
+        ("raise JobDiffers", "return  # JobDiffers"),
+        ("exclude(led & handed)", "exclude(handed)"),
+        ("exclude(from_it & found & said)", "exclude(from_it & said)"),
+        ("parts if part.startswith((DIFFERS, JOB_DIFFERS))", "parts if part.startswith(DIFFERS)"),
     ),
     *in_file(
         "jobs/reports/water_classes.py",
@@ -125,9 +150,14 @@ FAULTS = [
         ("Q(state=JUDGEABLE, defect=True)", "Q(defect=True)"),
         ('if what == "returns" else', 'if what != "returns" else'),
         ('facts.filter(origin__follow__installer=asked["installer"])', "facts"),
-        ("rows.filter(work__in=works)", "rows"),
-        ("rows.filter(cause_found__in=known)", "rows"),
-        ("job = row.origin if is_callback else row", "job = row"),
+        ("rows.filter(work__in=_works(asked))", "rows"),
+        ('rows.filter(cause_found=CAUSES.index(asked["cause"]))', "rows"),
+        ('row if hasattr(row, "callback_pk") else row.origin', "row"),
+        ('facts.filter(_with_cause(asked["cause"]))', "facts"),
+        ("named & ~(would & Q(recheck_overdue=True))", "named"),
+        ("facts.filter(reduce(or_, found))", "facts"),
+        ('rows.filter(fact_water=asked["water"])', "rows"),
+        ("fact__corrected_by=None", ""),
         ("counts=bool(group) and GROUPS[group].counts", "counts=bool(group)"),
     ),
 ]

@@ -27,7 +27,6 @@ FAULTS = [
         ("tau * math.sqrt(1 + person.concentration)", "tau"),
         ("math.sqrt(2) * spread * node", "spread * node"),
         ("each / sum(weights)", "each"),
-        ("if count <= self.low:", "if count < self.low:"),
         ("max(0, count - self.low) :]", "max(0, count - self.low + 1) :]"),
         ("(others - all_called + x + 1)", "(others - all_called + x + 2)"),
         ("max(0, all_called - others)", "0"),
@@ -55,7 +54,7 @@ FAULTS = [
         ("(given[k] + 0.5) / (wanted[k]", "(given[k] + 1.5) / (wanted[k]"),
         ("if given[k] < each.jobs]", "if given[k] <= each.jobs]"),
         ("doubling=_found(person, rates, DOUBLE", "doubling=_found(person, rates, TRIPLE"),
-        ("tail_of(laid, spread, count) <= level", "True"),
+        ("tail_of(laid, spread, counts[place]) <= level", "True"),
     ),
     *in_file(
         "jobs/reports/fair_guess.py",

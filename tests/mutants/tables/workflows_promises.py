@@ -4,6 +4,33 @@ from tests.mutants.faults import in_file
 
 FAULTS = [
     *in_file(
+        "jobs/workflows/recalls.py",
+        "recalls recalls_told",
+        ("    if is_new:\n        _promise(", "    if False:\n        _promise("),
+        ('.filter(**{recall.marks: ""})', ""),
+        ("elif piece.end == End.OTHER_MARK:", "elif False:"),
+        ("if part and not part.end and None not in there:", "if False:"),
+        ("End.REPLACED if is_replaced else End.GONE", "End.GONE"),
+        ("filter(stage=stage, end=End.GONE)", "filter(stage=stage, end=End.REPLACED)"),
+        ("if not RecalledPiece.objects.open().filter(stage=piece.stage_id).exists():", "if True:"),
+        ("    if piece.recall.closed_at:\n", "    if False:\n"),
+        ('if end == End.GIVEN_UP and not has_role(by, "owner"):', "if False:"),
+        ("if end == End.REPLACED and piece.fill_id is None:", "if False:"),
+        ("    if piece.stage.removed_on:\n", "    if False:\n"),
+        ("least=SHORT", "least=0"),
+        ("    if houses:\n", "    if False:\n"),
+        ("            if customer.pk in known:\n                continue\n", ""),
+        ('recall.pieces.open().untold().select_related("site")', "recall.pieces.none()"),
+    ),
+    *in_file(
+        "jobs/models/recalls.py",
+        "recalls recalls_told",
+        ("last = self.last or self.first", "last = self.last"),
+        ("~Q(mail__state__in=WENT_NOWHERE)", "Q(mail__isnull=False)"),
+        ('customer=OuterRef("customer"),\n', ""),
+        ('filter(end="", recall__closed_at=None)', 'filter(end="")'),
+    ),
+    *in_file(
         "equipment/on_file.py",
         "dose_moved on_file one_tap found_in_water kit",
         ("if change.at < moment}", "if change.at <= moment}"),
@@ -46,8 +73,7 @@ FAULTS = [
         "rule_versions bacteria",
         ("SNOOZES_BEFORE_OWNER = 3", "SNOOZES_BEFORE_OWNER = 4"),
         ("train__isnull=False, window_from__lte=company_day(now)", "train__isnull=False"),
-        ("len(reason.strip()) < 5", "len(reason.strip()) < 1"),
-        ("len(reason.strip()) < 5", "len(reason.strip()) <= 5"),
+        ("least=SHORT", "least=0"),
         ('timedelta(days=again["every_days"])', 'timedelta(days=2 * again["every_days"])'),
         (
             "due = company_day(now) + timedelta(days=again",
@@ -140,7 +166,7 @@ FAULTS = [
     ),
     *in_file(
         "jobs/pages/attempts.py",
-        "worklist_parts worklist",
+        "worklist_parts worklist unreached",
         ("UNREACHED = 3", "UNREACHED = 4"),
         ("takewhile(bool, missed)", "filter(None, missed)"),
         ("if due <= today", "if due < today"),

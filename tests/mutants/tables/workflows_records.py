@@ -51,6 +51,9 @@ FAULTS = [
     *in_file(
         "jobs/workflows/dial_back.py",
         "dial_judgement dial_back dial_limits record_acts",
+        ("if not seen.again or step.is_final:", "if step.is_final:"),
+        ("if not seen.again or step.is_final:", "if not seen.again:"),
+        ("        step.doubt = PUT_RIGHT\n", ""),
         ("LargestDose(level, USE_LEVEL)", "LargestDose(level * 1.5, USE_LEVEL)"),
         ("LargestDose(level, USE_LEVEL)", "LargestDose(level * 0.9, USE_LEVEL)"),
         (
@@ -81,7 +84,7 @@ FAULTS = [
     *in_file(
         "jobs/workflows/corrections.py",
         "corrections",
-        ("if not reason.strip():", "if False:"),
+        ('reason_given(reason, "Say why it is corrected: the customer reads it.")', "pass"),
         ("record.corrections.count() + 2", "record.corrections.count() + 3"),
         ("if not may_correct(record, by):", "if False:", "the page asks the same before"),
     ),
