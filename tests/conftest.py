@@ -1,5 +1,6 @@
 """What every test may ask for: a fixed moment, people with roles, clients signed in."""
 
+import gc
 from datetime import UTC, datetime
 
 import pytest
@@ -127,6 +128,13 @@ def pytest_collection_modifyitems(config, items):
         items[:] = [item for item in items if item not in left]
 
 
+def pytest_collection_finish(session):
+    """What was imported stays: the collector need not look at it again after each few rows."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
+
+
 DESELECTED = pytest.StashKey[int]()
 
 
@@ -151,7 +159,7 @@ def pytest_testnodedown(node):
 def pytest_terminal_summary(terminalreporter, config):
     if config.stash.get(DESELECTED, 0):
         terminalreporter.write_line(
-            f"{config.stash[DESELECTED]} deselected: they need more than Python (.ci/run runs them)"
+            f"{config.stash[DESELECTED]} deselected: they need more than Python, or minutes (.ci/run runs them)"
         )
     if not runtime.is_whole():
         terminalreporter.write_line(

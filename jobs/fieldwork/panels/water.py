@@ -22,6 +22,7 @@ from .where_from import (
     daily_use,
     drawdown,
     hardness_seen,
+    iron_at_softener,
     peak_draw,
     people_in,
     pump_flow,
@@ -297,7 +298,7 @@ WATER_PANELS = (
         answer="days",
         inputs=(
             Input("hardness", "Hardness, raw", (hardness_seen,)),
-            RAW["iron"],
+            Input("iron", "Iron that reaches it", (iron_at_softener,), optional=True),
             RAW["manganese"],
             Input("people", "People in the house", (people_in,)),
             Input("use_per_person", "Water for each in a day", (use_per_person,), optional=True),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from equipment.engineering.beds.lift import free_height_in
+from equipment.engineering.beds.softening import IRON_LIMIT
 from equipment.engineering.beds.vessel import shell_gal
 from equipment.engineering.disinfection.chlorine import DRY
 from equipment.engineering.names import Oxidant, PartKind, Side
@@ -214,3 +215,19 @@ def residual_aim(bench: Bench) -> Known | None:
 
 def hardness_seen(bench: Bench) -> Known | None:
     return line(LineKey.RAW_HARDNESS)(bench) or reading("hardness", PlaceName.RAW)(bench)
+
+
+def iron_at_softener(bench: Bench) -> Known | None:
+    """The raw iron; behind a filter no more than one that works lets through.
+
+    Counting the raw iron there would program iron twice that the filter has taken.
+    """
+    raw = line(LineKey.RAW_IRON)(bench) or reading("iron", PlaceName.RAW)(bench)
+    softener = bench.stage
+    ahead = softener and any(
+        stage.kind == PartKind.FILTER and stage.position < softener.position
+        for stage in bench.asked.stages
+    )
+    if raw is None or raw.value is None or not ahead or raw.value <= IRON_LIMIT:
+        return raw
+    return Known.of(IRON_LIMIT, "mg/L", "as much as a filter ahead lets through when it works")
