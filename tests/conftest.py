@@ -159,7 +159,8 @@ def pytest_testnodedown(node):
 def pytest_terminal_summary(terminalreporter, config):
     if config.stash.get(DESELECTED, 0):
         terminalreporter.write_line(
-            f"{config.stash[DESELECTED]} deselected: they need more than Python, or minutes (.ci/run runs them)"
+            f"{config.stash[DESELECTED]} deselected: they need more than Python, or minutes "
+            "(.ci/run runs them)"
         )
     if not runtime.is_whole():
         terminalreporter.write_line(

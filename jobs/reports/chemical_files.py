@@ -85,7 +85,8 @@ def rules(asked: Asked) -> tuple[tuple[str, str], ...]:
             "Expected",
             "dose x water in a day x days since the fill before, by the newest record closed by "
             "then; salt by the month that the record worked out. In gallons: dose x water / "
-            "strength",
+            "strength. A setting changed since without a record is not in it and moves what "
+            "used over expected says",
         ),
         (
             "Outside",

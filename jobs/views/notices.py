@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -18,6 +18,8 @@ from jobs.models import DoNotUse
 from jobs.models.company import company_day
 from jobs.pages.calls import houses_of_notice
 from jobs.pages.notices import is_told_by_us, read_out_of, samples_of, standing_of
+from jobs.schedule.hours import date_words
+from jobs.wording.names import person
 from jobs.workflows.notice_telling import promised_by, take_back_notice, tell_notice
 from jobs.workflows.notices import lift_notice
 
@@ -50,13 +52,17 @@ def notice_new(request: StaffRequest, pk: int) -> HttpResponse:
 @allow("dispatcher")
 def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
     """A named person lifts a notice on evidence of its own cause; samples are judged here."""
-    rows = DoNotUse.objects.standing().select_related("site", "well", "opened_by")
+    rows = DoNotUse.objects.select_related("site", "well", "opened_by", "lifted_by")
     notice = get_object_or_404(rows, pk=pk)
+    if notice.lifted_at and request.method != "POST":
+        return _over(request, notice)
     sent_form = request.POST if request.method == "POST" else None
     form = LiftForm(sent_form, notice=notice)
     back = reverse("site-detail", args=[notice.site_id])
 
     def work() -> str:
+        if notice.lifted_at:
+            return _over(request, notice).url
         by, now = request.user, timezone.now()
         lift_notice(notice=notice, reading=form.reading(), ended=form.ended(), by=by, now=now)
         return back
@@ -75,6 +81,8 @@ def notice_lift(request: StaffRequest, pk: int) -> HttpResponse:
 def notice_told(request: StaffRequest, pk: int) -> HttpResponse:
     """A notice that no sample tells of, or one taken back: who must be called, and who knows."""
     notice = get_object_or_404(DoNotUse.objects.select_related(*SHOWN), pk=pk)
+    if notice.lifted_at and not notice.taken_back_why:
+        return _over(request, notice)
     if not (notice.taken_back_why or is_told_by_us(notice)):
         return redirect("site-detail", notice.site_id)
     houses = houses_of_notice(notice, on=company_day(timezone.now()))
@@ -94,11 +102,22 @@ def notice_told(request: StaffRequest, pk: int) -> HttpResponse:
     return form_page(request, "sites/notice_told.html", form, nav="search", **context)
 
 
+def _over(request: StaffRequest, notice: DoNotUse) -> HttpResponseRedirect:
+    """Somebody was faster: by whom it ended, at its house."""
+    assert notice.lifted_at
+    assert notice.lifted_by
+    ended = "taken back" if notice.taken_back_why else "lifted"
+    day = date_words(company_day(notice.lifted_at))
+    messages.info(request, f"This notice was {ended} by {person(notice.lifted_by)} on {day}.")
+    return HttpResponseRedirect(reverse("site-detail", args=[notice.site_id]))
+
+
 @allow("dispatcher")
 def notice_take_back(request: StaffRequest, pk: int) -> HttpResponse:
     """Raised at the wrong house: ended under a name, told to who heard of it."""
-    rows = DoNotUse.objects.standing().select_related(*SHOWN)
-    notice = get_object_or_404(rows, pk=pk)
+    notice = get_object_or_404(DoNotUse.objects.select_related(*SHOWN), pk=pk)
+    if notice.lifted_at and request.method != "POST":
+        return _over(request, notice)
     form = TakeBackForm(request.POST or None)
 
     def work() -> str:

@@ -258,6 +258,49 @@ def test_what_a_bottle_showed_is_no_mistake_about_the_house(dispatcher_client, d
         take_back_notice(notice=notice, reason=WHY, by=dispatcher, now=NOW)
 
 
+def test_taking_back_twice_leads_where_the_first_led(dispatcher_client, well):
+    """A double click, and a second person who had the page open: by whom it ended, no 404."""
+    notice = flooded(dispatcher_client, well, caller="C. Prudhomme")
+    page, house = (
+        reverse("notice-take-back", args=[notice.pk]),
+        reverse("site-detail", args=[well.site_id]),
+    )
+    for _ in range(2):
+        assert dispatcher_client.post(page, {"reason": WHY, "once": "one"}).status_code == 302
+    other = signed_in(make.make_staff("dispatcher"))
+    assert take_back(other, notice).url == house
+    assert "was taken back by Dana Birch on June 10, 2026" in other.get(page, follow=True).text
+    notice.refresh_from_db()
+    assert (notice.lifted_by.username, back_letters().count()) == ("dana", 1)
+
+
+def test_a_notice_that_was_lifted_is_told_and_taken_back_by_nobody(dispatcher_client, well, tenant):
+    """Water that stung, over in words: whoever still has a page open reads who ended it."""
+    sent = {"level": "no_drinking", "cause": "other", "reason": "water stings", "once": "1"}
+    dispatcher_client.post(reverse("notice-new", args=[well.site_id]), sent)
+    notice = DoNotUse.objects.get()
+    lift = reverse("notice-lift", args=[notice.pk])
+    ended = {
+        "what": "The laboratory found nothing, paper of 9 June.",
+        "said_by": "A laboratory",
+        "found_at": "2026-06-10T10:00",
+    }
+    answer = dispatcher_client.post(lift, ended | {"once": "2"})
+    assert answer.status_code == 302, answer.context["form"].errors
+    notice.refresh_from_db()
+    assert notice.lifted_at
+    assert tell(dispatcher_client, notice, tenant).url == reverse(
+        "site-detail", args=[well.site_id]
+    )
+    assert "was lifted by Dana Birch" in worklist(dispatcher_client)
+    assert not NoticeTold.objects.exists()
+    other = signed_in(make.make_staff("dispatcher"))
+    assert take_back(other, notice).status_code == 422
+    assert "was lifted by Dana Birch" in other.get(lift, follow=True).content.decode()
+    answer = other.post(lift, ended | {"once": "3"}, follow=True)
+    assert "was lifted by Dana Birch" in answer.content.decode()
+
+
 def test_another_notice_goes_on_standing(dispatcher_client, well):
     notice = flooded(dispatcher_client, well, caller="C. Prudhomme")
     sent = {"level": "no_use", "cause": "oxidant", "reason": "water stings", "once": "7"}
