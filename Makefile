@@ -26,7 +26,7 @@ run: setup
 
 # the tests that need nothing installed; the last line counts those left to .ci/run
 test: setup
-	@.venv/bin/pytest -n 2
+	@.venv/bin/pytest -n 2 --dist loadfile
 
 # style, types, layers, settings of a production, missing migrations
 check: setup

@@ -1,6 +1,7 @@
 """What every test may ask for: a fixed moment, people with roles, clients signed in."""
 
 import gc
+import zlib
 from datetime import UTC, datetime
 
 import pytest
@@ -108,6 +109,15 @@ def _flush_without_triggers(request):
     insert_only.remove()
 
 
+def pytest_addoption(parser):
+    parser.addoption(
+        "--third",
+        type=int,
+        choices=(0, 1, 2),
+        help="this third of what asks for the database; all of what is marked for it",
+    )
+
+
 USES_THE_DATABASE = {"db", "transactional_db", "live_server"}
 
 
@@ -120,12 +130,22 @@ def pytest_collection_modifyitems(config, items):
         asked = USES_THE_DATABASE & set(getattr(item, "fixturenames", ()))
         if asked or item.get_closest_marker("django_db"):
             item.add_marker(pytest.mark.database)
+    third = config.getoption("third")
+    if third is not None:
+        config.hook.pytest_deselected(items=[row for row in items if not _is_of(third, row)])
+        items[:] = [item for item in items if _is_of(third, item)]
     if runtime.is_whole():
         return
     left = [item for item in items if item.get_closest_marker("runtime")]
     if left:
         config.hook.pytest_deselected(items=left)
         items[:] = [item for item in items if item not in left]
+
+
+def _is_of(third, item):
+    """A file goes whole, so that its fixtures are not made three times."""
+    marked = item.get_closest_marker("postgres") or item.get_closest_marker("redis")
+    return bool(marked) or zlib.crc32(item.path.name.encode()) % 3 == third
 
 
 def pytest_collection_finish(session):
@@ -159,7 +179,7 @@ def pytest_testnodedown(node):
 def pytest_terminal_summary(terminalreporter, config):
     if config.stash.get(DESELECTED, 0):
         terminalreporter.write_line(
-            f"{config.stash[DESELECTED]} deselected: they need more than Python, or minutes "
+            f"{config.stash[DESELECTED]} deselected: they need more than Python, or long "
             "(.ci/run runs them)"
         )
     if not runtime.is_whole():

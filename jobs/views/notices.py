@@ -112,6 +112,16 @@ def _over(request: StaffRequest, notice: DoNotUse) -> HttpResponseRedirect:
     return HttpResponseRedirect(reverse("site-detail", args=[notice.site_id]))
 
 
+def _who_is_called(request: StaffRequest, notice: DoNotUse) -> str:
+    """After it was taken back: to who heard of it and gets no letter, or to its house."""
+    left = [h for h in houses_of_notice(notice, on=company_day(timezone.now())) if h.choices()]
+    if left:
+        messages.warning(request, "Taken back. Call who was told and gets no letter.")
+        return reverse("notice-told", args=[notice.pk])
+    messages.success(request, "Taken back.")
+    return reverse("site-detail", args=[notice.site_id])
+
+
 @allow("dispatcher")
 def notice_take_back(request: StaffRequest, pk: int) -> HttpResponse:
     """Raised at the wrong house: ended under a name, told to who heard of it."""
@@ -124,12 +134,7 @@ def notice_take_back(request: StaffRequest, pk: int) -> HttpResponse:
         reason = form.cleaned_data["reason"]
         take_back_notice(notice=notice, reason=reason, by=request.user, now=timezone.now())
         notice.taken_back_why = reason
-        left = [h for h in houses_of_notice(notice, on=company_day(timezone.now())) if h.choices()]
-        if left:
-            messages.warning(request, "Taken back. Call who was told and gets no letter.")
-            return reverse("notice-told", args=[pk])
-        messages.success(request, "Taken back.")
-        return reverse("site-detail", args=[notice.site_id])
+        return _who_is_called(request, notice)
 
     if request.method == "POST" and form.is_valid() and (sent := send_once(request, form, work)):
         return sent

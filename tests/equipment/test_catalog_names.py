@@ -14,7 +14,7 @@ def names():
     return pumps | dict(RetentionTank.objects.values_list("slug", "name"))
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 def test_an_older_catalog_takes_the_words_and_gives_them_back():
     call_command("load_catalog", verbosity=0)
     RetentionTank.objects.filter(slug="retention-80").update(name="Our tall tank")

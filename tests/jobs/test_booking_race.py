@@ -29,6 +29,7 @@ def test_one_of_two_processes_wins_each_time():
     assert OutboxMail.objects.count() == TRIES
 
 
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
 def test_two_hundred_bookings_of_what_is_proposed_overlap_nowhere():
     make_staff("dispatcher", username="the-dispatcher")

@@ -280,7 +280,7 @@ def test_a_full_list_asks_little(clock, dispatcher_client, django_assert_max_num
         dispatcher_client.get(reverse("charges"))
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
 def test_with_work_in_flight_references_are_kept_from_that_day_on(clock):
     done(clock)

@@ -326,7 +326,7 @@ def test_versions_are_shown_side_by_side(owner_client, lists):
 # --- what stood before --------------------------------------------------------------------------
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
 def test_versions_of_the_company_in_flight_become_edits(owner_client):
     load_checklists()
@@ -343,7 +343,7 @@ def test_versions_of_the_company_in_flight_become_edits(owner_client):
     assert newer.lines.get(key=line.key).label == "As we say it"
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
 def test_edits_that_a_shipped_version_had_put_aside_come_back(owner_client):
     """Before, a shipped version with a higher number stood alone and the owner's label was lost."""

@@ -10,7 +10,7 @@ from jobs.models import CallbackFact, Company, HandoverFact, Job, LossFact
 from jobs.workflows.fact_nights import compare, compare_jobs
 from tests.jobs.test_demo import NOW, TODAY, _loaded, demo
 
-pytestmark = pytest.mark.usefixtures("demo")
+pytestmark = [pytest.mark.usefixtures("demo"), pytest.mark.long]
 __all__ = ["_loaded", "demo"]
 INDEX_WANTED = {"rowan": 10, "juniper": 10, "basil": 10}
 

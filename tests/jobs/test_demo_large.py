@@ -46,7 +46,7 @@ def large(_loaded, db):
     return None
 
 
-pytestmark = pytest.mark.usefixtures("large")
+pytestmark = [pytest.mark.usefixtures("large"), pytest.mark.long]
 
 
 def visits_by_day():

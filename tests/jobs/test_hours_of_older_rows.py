@@ -29,7 +29,7 @@ def hours_in_the_profile(lead):
         return cursor.fetchone()
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 def test_hours_of_the_profile_are_taken_over_and_given_back():
     lead, other = make_staff("technician"), make_staff("technician")
     with migrated("jobs", BEFORE), connection.cursor() as cursor:
@@ -51,7 +51,7 @@ def test_hours_of_the_profile_are_taken_over_and_given_back():
     assert StaffProfile.objects.count() == 2
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 def test_what_is_told_still_counts_as_answered_before_the_update():
     lead, other = make_staff("technician"), make_staff("technician")
     at = at_hour(TOMORROW, 9)

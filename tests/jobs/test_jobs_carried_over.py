@@ -24,7 +24,7 @@ def standing():
     return {row[0]: row[1:] for row in rows.values_list(*told)}
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 def test_a_year_of_acts_is_carried_over_as_it_was_frozen():
     build_company(3)
     frozen, followed = standing(), {row.pk: row for row in Follow.objects.all()}
@@ -40,7 +40,7 @@ def test_a_year_of_acts_is_carried_over_as_it_was_frozen():
     assert set(HandoverFact.objects.values_list("method", flat=True)) == {"carried/1"}
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 def test_a_row_says_what_could_not_be_known():
     lead = make_staff("technician")
     job = worked(make_train(stages=("softener",)), lead, at=noon(DAY))

@@ -22,6 +22,7 @@ pytestmark = pytest.mark.django_db
 CASES = 50
 
 
+@pytest.mark.long
 def test_the_order_is_that_of_plain_counting():
     """Fifty companies at random; most of them have somebody to choose from."""
     lengths = []

@@ -8,7 +8,7 @@ from django.urls import reverse
 from tests.jobs.paradox import build
 from tests.jobs.random_company import TODAY
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 
 def test_the_page_does_not_call_the_better_one_the_worse(owner_client, monkeypatch):

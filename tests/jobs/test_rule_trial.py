@@ -281,7 +281,7 @@ def test_an_ending_says_why(owner_client, standing):
 # --- events of before ---------------------------------------------------------------------------
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
 def test_visits_in_flight_can_be_tried_on_after_the_update(lead):
     job = worked(make_train(stages=("softener",)), lead, at=noon_of_today() - 10 * DAY)

@@ -173,6 +173,7 @@ def test_only_a_change_is_a_new_version(owner_client, rule):
     assert [version.number for version in rule.versions.all()] == [1]
 
 
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
 def test_promises_in_flight_get_the_version_that_stands_then(owner_client, lead, train, rule):
     worked(train, lead)

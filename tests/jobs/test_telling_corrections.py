@@ -113,7 +113,7 @@ def test_a_house_that_was_never_told_of_cannot_be_corrected(closed):
     assert put_right(stranger, record, record.site).status_code in (403, 404)
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
 def test_who_was_told_before_the_update_keeps_the_name_and_no_way_is_made_up():
     record, _, lead = make_house()

@@ -287,7 +287,7 @@ def test_a_page_of_fifty_lines_asks_little(
     assert answer.content.decode().count("<tr>") == 51
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
 def test_acts_in_flight_name_the_entry_that_was_kept_with_them(clock, dispatcher_client):
     """An earlier act about the same row, and one that wrote no entry, keep to themselves."""

@@ -88,7 +88,7 @@ def test_a_reading_is_put_right_by_who_says_so_and_not_by_a_second_reading(phone
     ]
 
 
-@pytest.mark.upgrade
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
 def test_a_step_that_was_set_before_the_update_has_its_name_after_it(phone):
     answer(phone.record, phone.user, "disinfect-scope", "not_needed")

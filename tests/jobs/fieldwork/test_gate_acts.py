@@ -356,21 +356,6 @@ def test_salt_is_eight_pounds_a_cubic_foot_unless_the_part_says_otherwise(filled
     assert known(filled, PanelName.SOFTENER, "salt_dose", "softener").value == 6
 
 
-def test_iron_that_a_filter_has_taken_is_not_programmed_into_the_softener(filled):
-    """Behind a filter 0.3 mg/L (SMCL, 40 CFR 143.3) at most; ahead of it the raw 3 mg/L.
-
-    A factor of 4 gpg for each mg/L is common practice, no source.
-    """
-    behind = known(filled, PanelName.SOFTENER, "iron", "softener")
-    assert (behind.value, "filter ahead" in behind.origin) == (0.3, True)
-    sheet = filled.sheet()
-    told = sheet.outcomes.of(PanelName.SOFTENER, sheet.stage("softener"))
-    # 20 mg/L of hardness, 0.3 of iron and 1 of manganese, at 17.12 mg/L a grain, by hand
-    assert told.value("compensated_hardness") == pytest.approx(20 / 17.12 + 4 * 0.3 + 2, abs=0.005)
-    filled.record.train.stages.filter(kind="filter").update(kind="sediment")
-    assert known(filled, PanelName.SOFTENER, "iron", "softener").value == 3
-
-
 def test_the_aim_follows_the_sulfide_of_the_raw_water(filled):
     """2 to 10 mg/L for iron alone, 5 to 15 with sulfide: company values, common practice."""
     for sulfide, aim in (("2", (5, 15)), ("0", (2, 10)), ("< 0.1", (2, 10))):
