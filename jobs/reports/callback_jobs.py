@@ -167,16 +167,24 @@ def defects(selection: Selection) -> Counter[int]:
     return Counter(dict(rows))
 
 
-def inherited(selection: Selection) -> Described:
-    """Jobs on systems taken over: they have their facts, and are not followed."""
+def _taken_over(selection: Selection) -> QuerySet[HandoverFact]:
+    """The fact of each job on a system taken over, less the callbacks among them."""
     facts = HandoverFact.objects.standing().filter(
         is_inherited=True, day__gte=selection.since, day__lte=selection.until
     )
     yes = CallbackFact.objects.standing().filter(answer=Job.CallbackAnswer.YES)
-    rows: Described = Job.objects.filter(pk__in=facts.values("job")).exclude(
-        Exists(yes.filter(job=OuterRef("pk")))
-    )
+    return facts.exclude(Exists(yes.filter(job=OuterRef("job"))))
+
+
+def inherited(selection: Selection) -> Described:
+    """Jobs on systems taken over: they have their facts, and are not followed."""
+    rows: Described = Job.objects.filter(pk__in=_taken_over(selection).values("job"))
     return rows
+
+
+def count_inherited(selection: Selection) -> int:
+    """As many as `inherited` lists, from the facts alone: a job has one that stands."""
+    return _taken_over(selection).count()
 
 
 def looked_at(selection: Selection) -> Described:

@@ -225,7 +225,7 @@ def callback_report(selection: Selection) -> Report:
         strata=_strata(cells),
         groups=_pareto(cells, by_group=True),
         causes=_pareto(cells, by_group=False),
-        inherited=callback_jobs.inherited(selection).count(),
+        inherited=callback_jobs.count_inherited(selection),
         not_sure=not_sure,
         returns=returns.total(),
         cells=tuple(cells),

@@ -20,6 +20,8 @@ BROKEN = "pytest ended"
 OPTIONS = (
     *("-x", "-q", "-p", "no:cacheprovider", "-p", "no:randomly", "--assert=plain"),
     *("--tb=native", "-W", "ignore::pytest.PytestAssertRewriteWarning"),
+    # long ones too, where they are near
+    *("-m", "not browser and not postgres and not redis and not second_reference and not system"),
 )
 
 
