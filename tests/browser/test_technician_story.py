@@ -20,6 +20,7 @@ AFTER_DIAL = ("program", "baseline", "handover")
 LITRES_IN_GALLON = 3.785411784
 
 #: a start-up for today at the house of the former owner's system, with whoever has an hour free
+#: and is in no other house: what people of the demo are doing depends on the hour it is made at
 BOOKED = """
 import json
 from datetime import timedelta
@@ -36,8 +37,12 @@ train = Train.objects.get(site__street="{street}")
 wanted = Wanted("startup", company_day(now), planned=True)
 job = open_job(site=train.site, train=train, wanted=wanted, by=office, now=now)
 start = now.replace(minute=0, second=0, microsecond=0)
+there = Visit.objects.filter(status="on_site")
+people = User.objects.filter(groups__name="technician")
+people = people.exclude(pk__in=there.values("lead"))
+people = people.exclude(pk__in=there.filter(helper__isnull=False).values("helper"))
 for quarter in range(1, 40):
-    for lead in User.objects.filter(groups__name="technician"):
+    for lead in people:
         begins = start + timedelta(minutes=15 * quarter)
         if begins < now or not hasattr(lead, "profile"):
             continue
