@@ -81,10 +81,12 @@ class Count:
         return self.company.drive_in_town_min if towns[0] == towns[1] else self.company.drive_min
 
     def works(self, day):
-        return self.closed.get(day, day not in FEDERAL) and day.weekday() < 5
+        return self.closed.get(day, day not in FEDERAL)
 
     def shift(self, person, day):
         row = self.hours.get((person.pk, day.weekday()))
+        if row is None and day.weekday() >= 5:
+            return None
         if row is None:
             return wall(day, self.company.work_from_hour), wall(day, self.company.work_until_hour)
         return (wall(day, row.works_from), wall(day, row.works_until)) if row.works_from else None

@@ -122,7 +122,7 @@ def _company(roll, today, office, now):
 
 def _person(roll, person, today):
     if roll.random() < 0.4:
-        weekday, off = roll.randrange(5), roll.random() < 0.4
+        weekday, off = roll.randrange(7), roll.random() < 0.4
         WorkHours.objects.create(
             person=person,
             weekday=weekday,

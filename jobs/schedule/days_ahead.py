@@ -20,7 +20,6 @@ from jobs.models.visits import day_start
 from .company_tables import CompanyTables
 from .driving import Drive, Driving, Place
 from .needs import Needs
-from .working_days import is_working_day
 from .working_time import LUNCH_IS_INSIDE, Plan
 
 QUARTER_MIN = 15
@@ -172,9 +171,6 @@ class Calendar:
             stay = Stay.of(starts_at, ends_at, Place(town, *where), street)
             for person in filter(None, (lead, helper)):
                 self.stays.setdefault((person, company_day(starts_at)), []).append(stay)
-
-    def is_working_day(self, day: date) -> bool:
-        return is_working_day(day, self.plan.own)
 
     def day(self, on: date, wanted: Wanted) -> Day:
         return Day(self, on, wanted)

@@ -116,8 +116,6 @@ def ranked(ask: Ask, people: list[User], *, now: datetime, company: Company) -> 
     laboratory = Laboratory.load(company, days[0]) if ask.kind in SAMPLING else None
     found = []
     for day in days:
-        if not calendar.is_working_day(day):
-            continue
         table = calendar.day(day, Wanted(Place.of(ask.site), ask.minutes, earliest))
         for person in people:
             stand = _best_of(ask, person, table, named, laboratory)

@@ -32,6 +32,21 @@ STOP_SECONDS = 60
 COMPANY_HOUR = 8
 
 
+#: the stories are of a day of work: on a Saturday or Sunday who comes to the houses is at work too
+AT_WORK = """
+from datetime import time
+from django.contrib.auth.models import User
+from django.utils import timezone
+from jobs.models import Company, WorkHours
+from jobs.models.company import company_day
+company, day = Company.load(), company_day(timezone.now())
+hours = {"works_from": time(company.work_from_hour), "works_until": time(company.work_until_hour)}
+for person in User.objects.filter(groups__name="technician") if day.weekday() > 4 else ():
+    WorkHours.objects.get_or_create(person=person, weekday=day.weekday(), defaults=hours)
+print("true")
+"""
+
+
 def free_port():
     with socket.create_server(("127.0.0.1", 0)) as found:
         return found.getsockname()[1]
@@ -68,7 +83,7 @@ def running(**settings):
     with tempfile.TemporaryDirectory(prefix="product-") as folder:
         product = Product(folder, **settings)
         try:
-            yield product.start()
+            yield product.start().at_work()
         finally:
             product.stop()
 
@@ -117,6 +132,11 @@ class Product:
             )
         poll(self._answers_or_ended, START_SECONDS)
         self.seconds_to_first_page = time.monotonic() - begun
+        return self
+
+    def at_work(self):
+        """Everybody of today who goes to houses, whatever weekday the tests run on."""
+        self.ask(AT_WORK)
         return self
 
     def set_ahead(self, hours):

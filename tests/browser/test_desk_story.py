@@ -118,7 +118,9 @@ def product():
 @pytest.fixture(scope="module")
 def company(product):
     """Three more technicians, whose days these stories are about."""
-    return product.ask(PEOPLE)
+    made = product.ask(PEOPLE)
+    product.at_work()
+    return made
 
 
 @pytest.fixture

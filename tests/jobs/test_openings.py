@@ -1,13 +1,13 @@
 """What is proposed: the same order as plain counting, the reasons in words, one press books."""
 
 import re
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.models import Company, Visit
+from jobs.models import Company, Visit, WorkHours
 from jobs.pages.openings import of_promise
 from jobs.schedule.free_times import at_hour
 from jobs.schedule.openings import Ask, best_openings
@@ -124,6 +124,18 @@ def test_a_promise_past_its_window_is_offered_the_next_working_days_and_says_so(
     ]
     assert "after its window, which ended 8 May 2026" in found[0].reasons
     assert all(row.starts_at >= NOW + timedelta(hours=2) for row in found)
+
+
+def test_who_works_on_a_saturday_is_offered_that_day_and_nobody_else(tess, ivo, train):
+    """Hours of a person on that weekday are what makes it a day of work, as on the schedule."""
+    saturday = TODAY + timedelta(days=5 - TODAY.weekday())
+    ask = ask_of(train, window=(saturday, saturday))
+    assert best(ask, tess, ivo) == []
+    hours = {"works_from": time(8), "works_until": time(12)}
+    WorkHours.objects.create(person=ivo, weekday=5, **hours)
+    assert [(row.person, row.starts_at) for row in best(ask, tess, ivo)] == [
+        (ivo, at_hour(saturday, 8))
+    ]
 
 
 def test_work_of_two_is_proposed_with_the_second_and_one_of_them_holds_the_licence(
