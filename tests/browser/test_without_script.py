@@ -2,7 +2,6 @@
 
 from .answers import STEPS
 from .technician import Technician
-from .test_dispatcher_story import DAY
 from .test_technician_story import (
     AFTER_DIAL,
     BEFORE_DIAL,
@@ -20,6 +19,23 @@ WITHOUT_CHLORINE = {
     "disinfect-scope": "not_needed",
     "disinfect-why": "negative sample in May",
 }
+
+
+#: six working days on or later, whatever weekday it is: Wren has the afternoon from one on free
+DAY = """
+import json
+from django.utils import timezone
+from jobs.models import TechnicianSlot
+from jobs.models.company import company_day
+from jobs.schedule.working_days import add_working_days
+day = add_working_days(company_day(timezone.now()), 6)
+held = TechnicianSlot.objects.filter(technician__username="wren")
+taken = {company_day(at) for at in held.values_list("quarter_at", flat=True)
+         if 13 <= timezone.localtime(at).hour < 16}
+while day in taken:
+    day = add_working_days(day, 1)
+print(json.dumps(day.isoformat()))
+"""
 
 
 def test_the_dispatcher_finds_and_books(visit, product):

@@ -15,6 +15,7 @@ from jobs.workflows.reasons import ANY, FULL, LONGEST, SHORT, explained, reason_
         ("nine   lett", FULL, "Say why it ends, in ten letters or more."),
         ("nine\n\n\nle", FULL, "Say why it ends, in ten letters or more."),
     ],
+    ids=["nothing", "blanks", "four", "nine", "nine over lines"],
 )
 def test_too_few_letters_are_refused_with_their_number(typed, least, said):
     with pytest.raises(BadEntry) as refused:
