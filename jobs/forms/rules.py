@@ -202,7 +202,8 @@ QUESTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("What is promised?", "", ("name", "reason", "job_kind", "minutes", "harm", "subject")),
     (
         "When is it due?",
-        "",
+        "For a refill and for the end of a run the day is worked out at each part, and “Due after” "
+        "is not read; the window of a run's end is three to six weeks on.",
         (
             "anchor",
             "offset_days",

@@ -15,7 +15,6 @@ from jobs.models.company import company_day
 from jobs.models.visits import QUARTER, quarters
 from jobs.schedule.free_times import FreeTime, Taken, gaps, held_quarters
 from jobs.schedule.needs import Needs
-from jobs.schedule.working_days import is_working_day
 from jobs.schedule.working_time import Plan, span_words
 from jobs.wording.names import person as name_of
 from jobs.workflows.giving import keeps_hours, may_go_back
@@ -251,7 +250,7 @@ def _beginning(visit: Visit, who: User, day: Day) -> FreeTime | None:
 
 
 def _other_day(row: Row, day: Day) -> Option | None:
-    """The first opening on a working day after it; who knows the house first."""
+    """The first opening on a day after it on which somebody works; who knows the house first."""
     visit = row.visit
     length = visit.ends_at - visit.starts_at
     order = sorted(
@@ -259,8 +258,6 @@ def _other_day(row: Row, day: Day) -> Option | None:
     )
     for number in range(1, DAYS_AFTER + 1):
         on = day.on + timedelta(days=number)
-        if not is_working_day(on, day.taken.plan.own):
-            continue
         for who in order:
             free = next(gaps(who, on, length, day.taken, day.now), None)
             if free and _may(who, visit, on, day):
