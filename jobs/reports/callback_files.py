@@ -31,7 +31,7 @@ PEOPLE = (
     "O/E 95 % from",
     "O/E 95 % to",
     "Defects at planned rechecks",
-    "Callbacks in no rate",
+    "Callbacks of too recent jobs",
     "Callbacks with repeats",
 )
 JOBS = (

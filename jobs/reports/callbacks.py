@@ -98,7 +98,7 @@ class Counts:
     #: callbacks whose cause nobody has named
     unknown: int = 0
     defects: int = 0
-    #: callbacks of jobs that are too recent or lost: seen, in no rate
+    #: callbacks of jobs that are too recent: seen, in no rate; after a loss there is none to count
     outside: int = 0
 
     @property

@@ -56,7 +56,7 @@ WHAT: dict[str, tuple[str, Q | None]] = {
     "excluded": ("jobs whose callback is excluded by rule", _called & ~_workmanship & ~_unknown),
     "unknown": ("jobs whose callback has no known cause", _called & _unknown),
     "defects": ("jobs with a defect found at a planned recheck", Q(state=JUDGEABLE, defect=True)),
-    "outside": ("callbacks of jobs that are in no rate", _in_no_rate),
+    "outside": ("callbacks of jobs that are too recent", _in_no_rate),
     "inherited": ("jobs on systems taken over from others", Q()),
     "returns": ("every callback, repeats included", None),
     "not_sure": ("reports that may be callbacks", None),

@@ -52,7 +52,7 @@ def _count(tally, work, works, window, today):
     person[state] += 1
     tally.days += days_of(work, first, window, today)
     if state != "judgeable":
-        person["outside"] += first is not None
+        person["outside"] += state == "recent" and first is not None
         return
     stratum = tally.strata.setdefault((kind_of(work), water_of(work)), Counter())
     person["strata", kind_of(work), water_of(work)] += 1

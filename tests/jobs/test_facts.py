@@ -277,8 +277,10 @@ def test_called_back_and_gone_counts_gone_and_called_does_not(lead):
     called_back(left, at=noon(later(30)))
     assert followed(stayed) == ("CALLBACK", 10)
     assert followed(left) == ("CUSTOMER_GONE", 5)
-    counts = total()
+    report = callback_report(Selection(DAY, TODAY, 90, TODAY))
+    counts = report.total
     assert (counts.judgeable, counts.callbacks, counts.left) == (1, 1, 1)
+    assert (counts.outside, report.returns) == (0, 2)  # the second stands among the repeats alone
 
 
 def test_taken_out_and_put_back(job, office):
