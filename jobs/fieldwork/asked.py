@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import groupby
@@ -22,9 +22,12 @@ from .subjects import OF_EACH_TANK, PUMP_HEADS, STAGE_SUBJECTS, is_of, tanks_of
 from .values import ReadAnswer, read_answer
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True)
 class Item:
-    """One line as it stands in this record, for one part of the system if it is asked of each."""
+    """One line as it stands in this record, for one part of the system if it is asked of each.
+
+    Not frozen: a sheet makes its own and judges each once, at every key on a phone.
+    """
 
     line: Line
     stage: Stage | None
@@ -35,6 +38,10 @@ class Item:
     sentence: str = ""
     #: the figure on file that stands until a newer one is typed
     filed: Known | None = None
+    #: an answer of each side with what was read of it; goes along when the line is judged
+    known: dict[str, tuple[Answer, ReadAnswer]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     @property
     def key(self) -> str:
@@ -65,9 +72,17 @@ class Item:
         return self.answers.get(self.sides[-1])
 
     def read(self, side: str | None = None) -> ReadAnswer | None:
-        answer = self.answers.get(self.sides[-1] if side is None else side)
+        side = self.sides[-1] if side is None else side
+        answer = self.answers.get(side)
         if answer is None or not answer.text:
             return None
+        of, read = self.known.get(side, (None, None))
+        if of is not answer or read is None:
+            read = self._read(answer)
+            self.known[side] = answer, read
+        return read
+
+    def _read(self, answer: Answer) -> ReadAnswer:
         try:
             return read_answer(self.line, answer.text, answer.unit, answer.dilution)
         except BadEntry:  # the limits of the company were changed after it was saved
@@ -142,8 +157,15 @@ class Asked:
         self.steps = facts.steps
         self.notices = facts.notices
         self.on_file = OnFile(facts)
-        self.items: tuple[Item, ...] = self._items()
-        self.items = tuple(item for item in self.items if applies(self, item.line, item.stage))
+        self._take(self._items())
+        self._take(item for item in self.items if applies(self, item.line, item.stage))
+
+    def _take(self, items: Iterable[Item]) -> None:
+        self.items: tuple[Item, ...] = tuple(items)
+        by_key: dict[str, list[Item]] = {}
+        for item in self.items:
+            by_key.setdefault(item.line.key, []).append(item)
+        self._by_key = by_key
 
     def _items(self) -> tuple[Item, ...]:
         timers = {timer.line_key: timer for timer in self.facts.timers}
@@ -200,8 +222,8 @@ class Asked:
 
     def item(self, key: str, stage: Stage | None = None) -> Item | None:
         """The line with that key; of that part or tank, or of the first it is asked of."""
-        for item in self.items:
-            if item.line.key == key and (stage is None or is_of(item.stage, stage)):
+        for item in self._by_key.get(key, ()):
+            if stage is None or is_of(item.stage, stage):
                 return item
         return None
 
@@ -222,7 +244,7 @@ class Asked:
 
     def texts(self, key: str) -> list[str]:
         """What was answered to a line, for each part it is asked of."""
-        return [item.text for item in self.items if item.line.key == key]
+        return [item.text for item in self._by_key.get(key, ())]
 
     def stage(self, kind: str) -> Stage | None:
         return next((stage for stage in self.stages if stage.kind == kind), None)

@@ -37,7 +37,7 @@ def applies(known: Answered, line: Line, stage: Stage | None) -> bool:
 def _holds(known: Answered, stage: Stage | None, condition: Rule) -> bool:
     """One condition: the keys of CONDITIONS, all of them."""
     return all(
-        CONDITIONS[word](known, stage, condition) for word in CONDITIONS if word in condition
+        CONDITIONS[word](known, stage, condition) for word in condition if word in CONDITIONS
     )
 
 

@@ -6,7 +6,7 @@ by itself, and each panel is computed once.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 
@@ -71,10 +71,8 @@ class Sheet(Asked):
         self.outcomes = Outcomes(self, PANELS)
         self._judge = judge = Judge(self, self.outcomes, now=now)
         states = [judge.state(item) for item in self.items]
-        self.items = tuple(
-            replace(item, state=state, sentence=sentence)
-            for item, (state, sentence) in zip(self.items, states, strict=True)
-        )
+        for item, judged in zip(self.items, states, strict=True):
+            item.state, item.sentence = judged
 
     @property
     def advice(self) -> Advice:

@@ -18,7 +18,7 @@ from jobs.fieldwork.laid_acts import with_acts
 from jobs.fieldwork.laid_over import Person, Typed
 
 from . import whole
-from .engine import renderer
+from .engine import drawing_anew, renderer
 from .live import Handed, Told, item, page, panel
 
 
@@ -27,6 +27,7 @@ class Worker:
 
     def __init__(self, folder: Path) -> None:
         self._render = renderer(folder)
+        self._render_live = drawing_anew(self._render)
         self._handed: Handed | None = None
         self._zone: tzinfo = UTC
         #: names of the acts that wait, and what was handed over with them
@@ -44,7 +45,8 @@ class Worker:
     def live(self, text: str) -> str:
         """The parts of a page: {"block", "now", "acts", "panel_boxes"} to {id: HTML}."""
         said = json.loads(text)
-        return json.dumps(page(self._under(said), said["block"], self._told(said), self._render))
+        told = self._told(said)
+        return json.dumps(page(self._under(said), said["block"], told, self._render_live))
 
     def panel(self, text: str) -> str:
         """One panel with its boxes: as `live`, with its "name"."""

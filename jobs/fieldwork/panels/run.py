@@ -38,7 +38,7 @@ class Outcomes:
 
     def typed(self, name: str, stage: Stage | None, typed: Mapping[str, str]) -> Outcome:
         """The same with figures typed over for a look; boxes left empty change nothing."""
-        if not typed:
+        if not any(typed.values()):
             return self.of(name, stage)
         return _run(Bench(self.asked, self, stage, typed), self.panels[name])
 

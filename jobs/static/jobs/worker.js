@@ -20,24 +20,35 @@ async function compiledOf(name) {
   }
 }
 
+// file by file, so that no key waits longer than one of them takes
 async function keepCompiled(name) {
   try {
-    const bytes = python.runPython(`
-import compileall, io, zipfile
-from pathlib import Path
-compileall.compile_dir("/field", quiet=2, invalidation_mode=compileall.py_compile.PycInvalidationMode.UNCHECKED_HASH)
+    const files = python.runPython(`
+import io, py_compile, zipfile
+UNCHECKED = py_compile.PycInvalidationMode.UNCHECKED_HASH
+[str(path) for path in Path("/field").rglob("*.py")]
+`).toJs();
+    const compile = python.runPython(`
+lambda path: py_compile.compile(path, doraise=False, quiet=2, invalidation_mode=UNCHECKED) and None
+`);
+    for (const file of files) await inTurn(() => compile(file));
+    await inTurn(() => keep(name));
+  } catch {
+    // without it the next start takes longer
+  }
+}
+
+async function keep(name) {
+  const bytes = python.runPython(`
 made = io.BytesIO()
 with zipfile.ZipFile(made, "w") as archive:
     for path in Path("/field").rglob("*.pyc"):
         archive.write(path, path.relative_to("/field"))
 made.getvalue()
 `).toJs();
-    const kept = await caches.open(COMPILED);
-    for (const former of await kept.keys()) await kept.delete(former);
-    await kept.put(name, new Response(bytes));
-  } catch {
-    // without it the next start takes longer
-  }
+  const kept = await caches.open(COMPILED);
+  for (const former of await kept.keys()) await kept.delete(former);
+  await kept.put(name, new Response(bytes));
 }
 
 let python = null;
@@ -78,6 +89,15 @@ const isDead = (error) => Boolean(error.pyodide_fatal_error) || error.type === "
 // one after the other: what is handed over is read before what is asked of it
 let last = Promise.resolve();
 
+// What can wait comes after what was asked meanwhile.
+const inTurn = (work) => new Promise((done, failed) => {
+  setTimeout(() => {
+    const worked = last.then(work);
+    last = worked.catch(() => {});
+    worked.then(done, failed);
+  }, 0);
+});
+
 self.addEventListener("message", (event) => {
   const { id, act, ...given } = event.data;
   last = last.then(async () => {
@@ -90,6 +110,6 @@ self.addEventListener("message", (event) => {
   if (act === "live" && compiling) {
     const name = compiling;
     compiling = "";
-    setTimeout(() => { last = last.then(() => keepCompiled(name)); }, 3000);
+    setTimeout(() => keepCompiled(name), 3000);
   }
 });
