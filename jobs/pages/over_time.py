@@ -72,10 +72,11 @@ def over_time(report: Report) -> OverTime:
     selection = report.selection
     changed_on = _change_within(selection)
     jobs = newest_jobs(selection, [each.pk for each in report.people])
-    course = course_of(
-        endings(replace(selection, since=changed_on) if changed_on else selection),
-        until=selection.window_days,
-    )
+    if changed_on:
+        ends = endings(replace(selection, since=changed_on))
+    else:
+        ends = endings(selection, report.total.judgeable - report.total.callbacks)
+    course = course_of(ends, until=selection.window_days)
     drawn = course.drawn if course.stops_on != 0 else ()
     top = max(2 * SCALE, SCALE * math.ceil(max((s.high for s in drawn), default=0) / SCALE))
     stop = min(selection.window_days, (course.stops_on or selection.window_days + 1) - 1)

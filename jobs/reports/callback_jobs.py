@@ -41,7 +41,7 @@ from jobs.models.facts import (
     WATERS as WATER_NAMES,
 )
 
-from .days import DaysBetween
+from .days import DaysBetween, day_number
 
 WINDOWS = (30, 90, 365)
 JUDGEABLE, RECENT, LEFT, REMOVED, OFF = "judgeable", "recent", "left", "removed", "off"
@@ -219,26 +219,24 @@ def first_callback() -> Described:
 
 
 def all_callbacks(selection: Selection) -> Described:
-    """Reports in the window after the jobs of the period, repeats and open questions included.
+    """Reports in the window after the jobs of the period, each with who led the first of them;
+    repeats and open questions included.
 
-    The sum keeps the database from beginning with all jobs of the period: reports are few.
+    Looked up report by report, and not from all jobs of the period: reports are few.
     """
-    start, end = number_of(selection.since), number_of(selection.until)
+    first = in_period(selection).filter(
+        job=OuterRef("origin"),
+        day__lte=OuterRef("reported_number"),
+        day__gte=OuterRef("reported_number") - selection.window_days,
+    )
     rows: Described = CallbackFact.objects.standing().filter(
         origin__isnull=False,
         reported_on__gte=selection.since,
         reported_on__lte=selection.until + timedelta(days=selection.window_days),
     )
-    dated = rows.annotate(
-        handed_over=F("origin__follow__day") + 0,
-        days_after=DaysBetween("reported_on", "origin__index_on"),
-    )
-    told: Described = dated.filter(
-        handed_over__gte=start,
-        handed_over__lte=end,
-        days_after__gte=0,
-        days_after__lte=selection.window_days,
-    )
+    dated = rows.annotate(reported_number=day_number("reported_on"))
+    led = dated.annotate(lead=Subquery(first.values("installer")[:1]))
+    told: Described = led.filter(lead__isnull=False)
     return told
 
 

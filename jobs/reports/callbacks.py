@@ -350,7 +350,7 @@ def _reports(selection: Selection) -> tuple[Counter[int], int]:
     rows = (
         callback_jobs.all_callbacks(selection)
         .order_by()
-        .values_list("answer", "origin__follow__installer")
+        .values_list("answer", "lead")
         .annotate(jobs=Count("pk"))
     )
     returns, not_sure = Counter[int](), 0

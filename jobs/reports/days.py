@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.db import models
-from django.db.models import Func
+from django.db.models import Func, Value
+from django.db.models.expressions import CombinedExpression
 
 
 class DaysBetween(Func):
@@ -27,6 +29,11 @@ class DaysBetween(Func):
         return self.as_sql(
             compiler, connection, arg_joiner=" - ", template="(%(expressions)s)", **extra
         )
+
+
+def day_number(day: str) -> CombinedExpression:
+    """The number of a day as `jobs.models.facts.number_of` counts it: 1 for 1 January of year 1."""
+    return DaysBetween(day, Value(date.min)) + 1
 
 
 class TwoDaysLater(Func):

@@ -32,10 +32,11 @@ class Newest(NamedTuple):
     called: bool
 
 
-def endings(selection: Selection) -> list[Ending]:
+def endings(selection: Selection, whole: int | None = None) -> list[Ending]:
     """How the time of each job of the period ended, and on which day after handover.
 
-    The too recent jobs count for the days they were followed: open ends of today.
+    The too recent jobs count for the days they were followed: open ends of today. `whole` is how
+    many were followed to the end of the window, where a report has counted them.
     """
     rows, today, window = in_period(selection), number_of(selection.today), selection.window_days
     ended = ended_in_window(selection, rows).values_list("ended", "how").order_by()
@@ -44,7 +45,8 @@ def endings(selection: Selection) -> list[Ending]:
         for day, how, jobs in ended.annotate(jobs=Count("*"))
     ]
     last = number_of(selection.judged_until)
-    whole = rows.filter(day__lte=last, ended__gt=window).count()
+    if whole is None:
+        whole = rows.filter(day__lte=last, ended__gt=window).count()
     short = (
         rows.filter(day__gt=last, day__lte=today, ended__gt=Value(today) - F("day"))
         .values_list("day")
