@@ -16,7 +16,9 @@ Told = dict[str, Any]
 HOUSES = 160
 #: working days of full work: the last one, today and those ahead
 DAYS_BACK, DAYS_AHEAD = 1, 5
-SINCE, TAKEN_OVER = -400, -390
+SINCE = -400
+#: their systems were fitted one after the other over half a year, and entered ten days later
+FITTED_FIRST, FITTED_LAST, STRIDE, ENTERED = -209, -40, 37, 10
 #: houses whose tank was filled in the last weeks, and where nobody was at home lately
 FILLED, MISSED = 40, 3
 HOURS, LATE = (8.0, 9.5, 11.0, 13.0, 14.5), 16.0
@@ -60,7 +62,9 @@ def _house(n: int, holder: str, told: Told, more: Told) -> Told:
     like = patterns[n % len(patterns)]
     streets, towns = more["streets"], more["towns"]
     wells = [{**well, "tag": f"LM-2{n:04d}"} for well in like["wells"][:1]]
-    story: list[Told] = [{"day": TAKEN_OVER, "do": "take_over", "fitted": SINCE, "in_use": True}]
+    fitted = FITTED_FIRST + n * STRIDE % (FITTED_LAST - FITTED_FIRST)
+    taken = {"do": "take_over", "day": fitted + ENTERED, "fitted": fitted, "in_use": True}
+    story: list[Told] = [taken]
     return {
         **like,
         "street": f"{2 + n // len(streets) * 3} {streets[n % len(streets)]}",

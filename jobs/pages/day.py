@@ -50,6 +50,10 @@ class Drawn(Placed):
         return f"{self.said.look}{' pair' if self.visit.helper_id else ''}"
 
 
+#: quarters of an hour that "free 1 h" needs
+WORDS = 3
+
+
 @dataclass
 class Between:
     """What lies between the visits of a person: drive, lunch, away, free."""
@@ -61,6 +65,8 @@ class Between:
     begins: datetime | None = None
     ends: datetime | None = None
     absence: Absence | None = None
+    #: the words of a free stretch stand over its figure
+    is_quiet: bool = False
 
     @property
     def length(self) -> timedelta:
@@ -190,10 +196,21 @@ class Day:
         ):
             at, span = self.place(begins, ends)
             for drive in others:
-                if drive.kind == "drive" and drive.at == at and drive.span < span:
-                    at, span = at + drive.span, span - drive.span
+                if drive.kind == "drive" and drive.at < at + span and drive.at + drive.span > at:
+                    at, span = _beside(drive, at, span)
             found.append(Between("free", at, span, begins=begins, ends=ends))
         return found
+
+
+def _beside(drive: Between, at: int, span: int) -> tuple[int, int]:
+    """Where the words of a free stretch stand; over the drive where its sides are too short."""
+    behind = drive.at + drive.span
+    before, after = (at, drive.at - at), (behind, at + span - behind)
+    longest = max(after, before, key=lambda side: side[1])
+    if longest[1] >= WORDS:
+        return longest
+    drive.is_quiet = True
+    return at, span
 
 
 def last_name(visit: Visit, who: User) -> str:

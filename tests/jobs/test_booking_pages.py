@@ -313,6 +313,26 @@ def test_the_day_is_a_timetable_of_persons_by_quarters(dispatcher_client, visit,
     assert [item.kind for item in row.between] == ["lunch", "free", "free", "free"]
 
 
+@pytest.mark.parametrize(
+    ("hour", "is_quiet", "words"),
+    [(10, True, "4 quarters from 9:00"), (11, False, "6 quarters from 9:30")],
+)
+def test_the_words_of_a_free_stretch_stand_beside_the_drive_or_over_it(
+    dispatcher_client, lead, tomorrow, hour, is_quiet, words
+):
+    """From 8 to 9 in one town, 20 minutes to the next: an hour and two hours between them."""
+    for at, town in ((8, "Tarn Hollow"), (hour, "Kestrel Ford")):
+        train = make.make_train(site=make.make_site(town=town))
+        booked(opened(train), lead, at=at_hour(tomorrow, at), now=timezone.now())
+    page = dispatcher_client.get(reverse("day"), {"on": tomorrow.isoformat()})
+    (row,) = page.context["rows"]
+    (drive,) = [item for item in row.between if item.kind == "drive"]
+    free = next(item for item in row.between if item.kind == "free" and item.at >= 8)
+    assert drive.is_quiet is is_quiet
+    assert f"{free.span} quarters from {7 + free.at // 4}:{free.at % 4 * 15:02}" == words
+    assert ("drive at-8 for-2 quiet" in page.content.decode()) is is_quiet
+
+
 def test_a_visit_outside_working_hours_is_still_drawn(dispatcher_client, lead, tomorrow):
     make.make_visit(lead=lead, starts_at=at_hour(tomorrow, 5, 30), hours=14)
     answer = dispatcher_client.get(reverse("day"), {"on": tomorrow.isoformat()})
