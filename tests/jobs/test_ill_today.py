@@ -1,21 +1,11 @@
 """A technician is away, others take the visits: one act, letters with a reason, and back again."""
 
-from datetime import time, timedelta
+from datetime import timedelta
 
 import pytest
 from django.urls import reverse
 
-from jobs.models import (
-    Absence,
-    Customer,
-    FollowUp,
-    Giving,
-    LogEntry,
-    OutboxMail,
-    Visit,
-    VisitTold,
-    WorkHours,
-)
+from jobs.models import Absence, Customer, FollowUp, Giving, LogEntry, OutboxMail, Visit, VisitTold
 from jobs.models.company import Company, company_day
 from jobs.schedule.free_times import at_hour
 from jobs.workflows.giving import Choice, give_visits
@@ -220,23 +210,6 @@ def test_other_hours_are_said_and_told_with_their_letter(dispatcher_client, lead
 
 def goes_away_all_day(client, who):
     goes_away(client, who, TOMORROW, TOMORROW + timedelta(days=10), kind="leave")
-
-
-def test_who_works_on_the_saturday_is_offered_as_another_day(dispatcher_client, lead, others):
-    """Whoever has hours of their own on a weekend can be booked then, and so is proposed."""
-    visit = visit_at(lead, 9)
-    for who in others:
-        goes_away(dispatcher_client, who, TOMORROW, TOMORROW + timedelta(days=1))
-    saturday = TOMORROW + timedelta(days=2)
-    hours = {"works_from": time(9), "works_until": time(12)}
-    WorkHours.objects.create(person=others[2], weekday=saturday.weekday(), **hours)
-    goes_away(dispatcher_client, lead, TOMORROW, saturday, kind="ill")
-    where = reverse("absence", args=[Absence.objects.get(person=lead).pk])
-    (row,) = dispatcher_client.get(where, {"on": TOMORROW}).context["rows"]
-    assert row.visit == visit
-    assert [(option.who, option.other_day) for option in row.options][-1:] == [
-        ("Sunniva Tarr", saturday)
-    ]
 
 
 def test_a_visit_nobody_can_take_stays_on_the_worklist_with_its_promise(dispatcher_client, lead):

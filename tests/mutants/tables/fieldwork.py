@@ -173,7 +173,7 @@ FAULTS = [
     *in_file(
         "jobs/fieldwork/asked.py",
         "checklists records fieldwork/gate_acts dial_judgement",
-        ("is_of(item.stage, stage)):", "item.stage):"),
+        ("is_of(item.stage, stage):", "item.stage:"),
         ("stage.kind in kinds)", "stage.kind)"),
         ("answer.dilution != 1:", "answer.dilution == 1:"),
         ("self.state in (OPEN, FAILED, LOOK_TWICE)", "self.state in (OPEN, FAILED)"),
