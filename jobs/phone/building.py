@@ -1,4 +1,5 @@
-"""What runs on a phone, packed: field.zip (our code and its libraries), templates.zip (the engine).
+"""What runs on a phone, packed: field.zip (our code and its libraries), templates.zip (the engine),
+standard.zip (what they take of Python's own library, where it could be compiled).
 
 The same installed files make the same two files, and their names say what they hold. Of Django
 those files are taken that the engine is seen to import, so that an upgrade leaves none out.
@@ -19,7 +20,9 @@ from io import BytesIO
 from pathlib import Path
 
 from . import live, whole
+from .compiling import PROGRAMS, Files
 from .engine import ADDRESSES, TEMPLATES
+from .runtime import brotli
 
 ROOT = Path(__file__).resolve().parents[2]
 #: our own: files and whole folders
@@ -33,59 +36,63 @@ OURS = (
     "equipment/quantities.py",
     "equipment/engineering",
 )
-NOT_NEEDED = ("jobs/phone/building.py", "jobs/phone/runtime.py")
+NOT_NEEDED = tuple(
+    f"jobs/phone/{name}" for name in ("building.py", "compiling.py", "runtime.py", "programs/")
+)
 #: what units are read with, whole but for tests: it imports by name while it runs
 LIBRARIES = ("pint", "flexcache", "flexparser", "platformdirs", "typing_extensions")
 #: what the template engine is made of
 ENGINE = ("django", "asgiref")
-FIELD_ZIP, TEMPLATES_ZIP, MANIFEST = "field.zip", "templates.zip", "phone.json"
+FIELD_ZIP, TEMPLATES_ZIP, STANDARD_ZIP = "field.zip", "templates.zip", "standard.zip"
+MANIFEST = "phone.json"
+#: beside each zip, for whoever takes it so: files that are not packed one by one pack better
+BROTLI = ".br"
 #: templates that tags name
 DRAWN = ("parts/_timer.html", "parts/_bands.html")
 #: the same on every day
 DAY = (1980, 1, 1, 0, 0, 0)
-Files = dict[str, bytes]
 #: name of a page's address to its pattern and the names in it
 Addresses = Callable[[str], tuple[str, list[str]]]
-
-#: reads every template, fills one with a value of each kind, and says which files that took
-TRACE = """
-import sys, pathlib
-folder = pathlib.Path(sys.argv[1])
-sys.path.insert(0, sys.argv[2])
-from django.template import Context
-from jobs.phone.engine import TEMPLATES, engine_of
-engine = engine_of(folder)
-for path in sorted((folder / TEMPLATES).rglob("*.html")):
-    engine.get_template(path.relative_to(folder / TEMPLATES).as_posix())
-filled = engine.from_string(
-    "{% load look %}{% csrf_token %}{% for x in rows %}{{ forloop.counter }}{{ x }}{{ x|number }}"
-    "{% if x and not text %}{{ x|stringformat:'s' }}{% endif %}{% endfor %}{{ text|default:3 }}"
-)
-filled.render(Context({"text": "<", "rows": [1, 2.5, None, "<", True]}))
-for module in list(sys.modules.values()):
-    if file := getattr(module, "__file__", None):
-        print(file)
-"""
+#: all files to the same compiled, and what they take of Python's own library
+Compiled = Callable[[Files], tuple[Files, Files]]
 
 
-def build(folder: Path, addresses: Addresses) -> dict[str, str]:
-    """Packs both files into a folder, under names that say what they hold; what they are called."""
+def build(folder: Path, addresses: Addresses, compiled: Compiled | None = None) -> dict[str, str]:
+    """Packs these files into a folder, under names that say what they hold; what they are called.
+
+    Without what compiles them a phone gets the sources, and its own Python's whole library.
+    """
     templates = template_files(addresses)
-    packed = {
-        FIELD_ZIP: pack(field_files()),
-        TEMPLATES_ZIP: pack(templates | engine_files(templates)),
-    }
+    parts = {FIELD_ZIP: field_files(), TEMPLATES_ZIP: templates | engine_files(templates)}
+    if compiled:
+        parts = _compiled(parts, compiled)
+    packed = {name: pack(files) for name, files in parts.items()}
     names = {name: _named(name, content) for name, content in packed.items()}
     for name, content in packed.items():
         if not (folder / names[name]).exists():
-            draft = folder / f"{names[name]}.draft"
-            draft.write_bytes(content)
-            draft.replace(folder / names[name])
-    (folder / MANIFEST).write_text(json.dumps(names))
-    for former in folder.glob("*.zip"):
-        if former.name not in names.values():
+            _write(folder / f"{names[name]}{BROTLI}", brotli(content))
+            _write(folder / names[name], content)
+    _write(folder / MANIFEST, json.dumps(names).encode())
+    for former in (*folder.glob("*.zip"), *folder.glob(f"*.zip{BROTLI}")):
+        if former.name.removesuffix(BROTLI) not in names.values():
             former.unlink()
     return names
+
+
+def _compiled(parts: dict[str, Files], compiled: Compiled) -> dict[str, Files]:
+    made, standard = compiled({at: text for files in parts.values() for at, text in files.items()})
+    ours = {
+        name: {at: text for at, text in made.items() if at in files or at[:-1] in files}
+        for name, files in parts.items()
+    }
+    return ours | {STANDARD_ZIP: standard}
+
+
+def _write(place: Path, content: bytes) -> None:
+    """Whole or not at all: it may be served already."""
+    draft = place.with_name(f"{place.name}.draft")
+    draft.write_bytes(content)
+    draft.replace(place)
 
 
 def packed_in(folder: Path) -> dict[str, str]:
@@ -105,10 +112,10 @@ def _named(name: str, content: bytes) -> str:
 def pack(files: Files) -> bytes:
     """A zip of these files that depends on them alone."""
     made = BytesIO()
-    with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
+    with zipfile.ZipFile(made, "w") as archive:
         for name in sorted(files):
             entry = zipfile.ZipInfo(name, DAY)
-            entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, 0o644 << 16
+            entry.external_attr = 0o644 << 16
             archive.writestr(entry, files[name])
     return made.getvalue()
 
@@ -120,7 +127,7 @@ def field_files() -> Files:
         place = ROOT / name
         for path in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
             found[path.relative_to(ROOT).as_posix()] = path.read_bytes()
-    ours = {name: content for name, content in found.items() if name not in NOT_NEEDED}
+    ours = {name: content for name, content in found.items() if not name.startswith(NOT_NEEDED)}
     return ours | {name: content for library in LIBRARIES for name, content in _whole(library)}
 
 
@@ -173,7 +180,7 @@ def traced(templates: Files) -> list[str]:
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_bytes(content)
         ran = subprocess.run(
-            [sys.executable, "-I", "-c", TRACE, folder, str(ROOT)],
+            [sys.executable, "-I", str(PROGRAMS / "seen.py"), folder, str(ROOT)],
             capture_output=True,
             text=True,
         )

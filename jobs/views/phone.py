@@ -15,7 +15,7 @@ from jobs.access import has_role
 from jobs.http import StaffRequest
 from jobs.models import ChecklistRecord
 from jobs.phone import runtime
-from jobs.phone.building import FIELD_ZIP, TEMPLATES_ZIP, packed_in
+from jobs.phone.building import FIELD_ZIP, STANDARD_ZIP, TEMPLATES_ZIP, packed_in
 
 #: all other pages keep the stricter rule
 MAY_START = {"script-src": ["'self'", "'wasm-unsafe-eval'"], "worker-src": ["'self'"]}
@@ -26,6 +26,7 @@ class Served:
     """Addresses of what a phone fetches once."""
 
     runtime: str
+    standard: str
     field: str
     templates: str
 
@@ -35,11 +36,13 @@ def served() -> Served | None:
     packed = packed_in(settings.PHONE_DIR)
     if not packed or not runtime.is_whole():
         return None
-    static = settings.STATIC_URL
+    from_npm = f"{settings.STATIC_URL}runtime/{runtime.VERSION}/"
+    ours = {name: f"{settings.STATIC_URL}phone/{called}" for name, called in packed.items()}
     return Served(
-        runtime=f"{static}runtime/{runtime.VERSION}/",
-        field=f"{static}phone/{packed[FIELD_ZIP]}",
-        templates=f"{static}phone/{packed[TEMPLATES_ZIP]}",
+        runtime=from_npm,
+        standard=ours.get(STANDARD_ZIP, f"{from_npm}{runtime.STANDARD}"),
+        field=ours[FIELD_ZIP],
+        templates=ours[TEMPLATES_ZIP],
     )
 
 

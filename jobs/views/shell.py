@@ -69,9 +69,9 @@ def files() -> list[str]:
     """Addresses of what is fetched once, whole or not at all."""
     found = [static(name) for name in FILES]
     if phone := served():
-        names = [name for name in runtime.sums() if name != runtime.LOCK]
-        found += [f"{phone.runtime}{name}" for name in (*names, runtime.LOCK)]
-        found += [phone.field, phone.templates]
+        names = [name for name in runtime.sums() if name != runtime.STANDARD]
+        found += [f"{phone.runtime}{name}" for name in names]
+        found += [phone.standard, phone.field, phone.templates]
     return found
 
 

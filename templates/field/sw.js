@@ -40,7 +40,7 @@ async function fetchAll() {
 self.addEventListener("activate", (event) => {
   event.waitUntil((async () => {
     for (const name of await caches.keys()) {
-      if (name.startsWith("shell-") && name !== SHELL) await caches.delete(name);
+      if (name !== SHELL) await caches.delete(name);
     }
     await self.clients.claim();
   })());

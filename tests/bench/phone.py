@@ -16,7 +16,7 @@ from pathlib import Path
 from threading import Event, Thread
 
 from jobs.phone import runtime
-from jobs.phone.building import packed_in
+from jobs.phone.building import BROTLI, FIELD_ZIP, TEMPLATES_ZIP, packed_in
 
 from .clock import head, line
 from .memory import pss_kib
@@ -62,15 +62,15 @@ def show():
 
 
 def transfer(packed):
-    zips = sum((packed / name).stat().st_size for name in packed_in(packed).values())
-    files = [name for name in runtime.sums() if name != runtime.LOCK]
-    sent = [min(size(runtime.HERE / name), size(runtime.HERE / f"{name}.br")) for name in files]
-    line("first transfer", f"{(sum(sent) + zips) / 1e6:.2f} MB", "< 7 MB")
-    line("of it our code and templates", f"{zips / 1e6:.2f} MB")
+    zips = {name: size(packed / f"{called}{BROTLI}") for name, called in packed_in(packed).items()}
+    files = [name for name in runtime.sums() if name not in (runtime.LOCK, runtime.STANDARD)]
+    sent = [size(runtime.HERE / f"{name}{BROTLI}") for name in files]
+    line("first transfer", f"{(sum(sent) + sum(zips.values())) / 1e6:.2f} MB", "< 7 MB")
+    line("of it our code and templates", f"{(zips[FIELD_ZIP] + zips[TEMPLATES_ZIP]) / 1e6:.2f} MB")
 
 
 def size(path):
-    return path.stat().st_size if path.exists() else 1 << 40
+    return path.stat().st_size
 
 
 def measure(browser, product, brake):

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from jobs.management.commands.build_phone import address_of
 from jobs.phone import building, runtime
+from jobs.phone.compiling import compiled
 from tests.conftest import NOW
 from tests.jobs.fieldwork.generated import random_facts
 from tests.jobs.phone.unpacked import calls_of, on_server
@@ -43,7 +44,7 @@ ASK = """async ([calls, seconds]) => {
 @contextlib.contextmanager
 def served(folder):
     """What a phone unpacks, and the runtime, at an address of their own."""
-    names = building.build(folder, address_of)
+    names = building.build(folder, address_of, compiled)
     shutil.copy(SCRIPT, folder / "worker.js")
     (folder / "runtime").symlink_to(runtime.HERE)
     (folder / "index.html").write_text("<!doctype html><title>Same</title>")
@@ -79,6 +80,7 @@ def differing(browser, folder, numbers):
         page.goto("/index.html")
         files = {
             "runtime": "/runtime/",
+            "standard": f"/{names[building.STANDARD_ZIP]}",
             "field": f"/{names[building.FIELD_ZIP]}",
             "templates": f"/{names[building.TEMPLATES_ZIP]}",
         }

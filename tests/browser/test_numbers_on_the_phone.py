@@ -1,6 +1,5 @@
 """Figures worked out on the phone at each key: the office's own, and the office where it cannot."""
 
-import itertools
 import re
 
 import pytest
@@ -104,42 +103,18 @@ def test_what_follows_the_keys_is_what_the_office_says_once_it_is_kept(opened):
         box(page, "tap-flow").blur()
 
 
-#: [addresses and bytes of what Python made of our code], once it is kept
-COMPILED = """async () => {
-  const cache = await caches.open("compiled");
-  const found = [];
-  for (const key of await cache.keys()) {
-    const kept = await (await cache.match(key)).arrayBuffer();
-    found.push([new URL(key.url).pathname, kept.byteLength]);
-  }
-  return found;
-}"""
+def test_what_it_starts_with_is_compiled_and_comes_packed(opened):
+    answers = {}
 
+    def listen(context):
+        context.on("response", lambda answer: answers.setdefault(answer.url, answer.headers))
 
-def test_what_python_made_of_our_code_is_kept_while_keys_are_answered(opened):
-    page, _ = opened()
-    flow = box(page, "tap-flow")
-    before = flow.input_value()
-    flow.fill("2.6")
-    figures = itertools.count()
-
-    def is_kept():
-        flow.fill(f"2.{next(figures) % 9 + 1}")  # somebody types on meanwhile
-        return page.evaluate(COMPILED)
-
-    poll(is_kept, 90)
-    ((name, size),) = page.evaluate(COMPILED)
-    assert name.startswith("/compiled/")
-    assert size > 300_000
-    page.reload()
-    poll(lambda: page.evaluate(STATE) == "ready", 120)
-    assert [name] == [each for each, _ in page.evaluate(COMPILED)]
-    as_it_was = page.evaluate(SHOWN)
-    box(page, "tap-flow").fill("9.9")
-    assert worked_out(page, "turnover")["turnover"] != as_it_was["turnover"]
-    with page.expect_response(lambda answer: answer.url.endswith("/answer/")):
-        box(page, "tap-flow").fill(before)
-        box(page, "tap-flow").blur()
+    opened(listen)
+    zips = {url.rpartition("/")[2]: said for url, said in answers.items() if url.endswith(".zip")}
+    assert sorted(name.partition(".")[0] for name in zips) == ["field", "standard", "templates"]
+    for name, said in zips.items():
+        assert said["content-encoding"] == "br", name
+        assert "immutable" in said["cache-control"], name
 
 
 def test_a_panel_that_is_typed_over_asks_the_office_nothing_and_says_the_same(opened, under_way):

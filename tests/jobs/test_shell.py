@@ -9,7 +9,9 @@ from django.urls import reverse
 from jobs.views import phone, shell
 from tests.conftest import signed_in
 
-SERVED = phone.Served("/static/runtime/1/", "/static/phone/field.zip", "/static/phone/t.zip")
+SERVED = phone.Served(
+    "/static/runtime/1/", *(f"/static/phone/{name}.zip" for name in ("standard", "field", "t"))
+)
 
 
 @pytest.fixture
@@ -38,7 +40,9 @@ def test_it_names_every_file_that_a_page_is_made_of(worker, monkeypatch):
 def test_it_names_python_where_that_is_served(worker, monkeypatch):
     monkeypatch.setattr(shell, "served", lambda: SERVED)
     names = [name.encode().decode("unicode_escape") for name in named(worker())]
-    assert {SERVED.field, SERVED.templates, "/static/runtime/1/pyodide.asm.wasm"} <= set(names)
+    expected = {SERVED.standard, SERVED.field, SERVED.templates}
+    assert expected | {"/static/runtime/1/pyodide.asm.wasm"} <= set(names)
+    assert "/static/runtime/1/python_stdlib.zip" not in names
 
 
 def test_its_cache_has_another_name_once_a_file_holds_something_else(worker, monkeypatch, tmp_path):

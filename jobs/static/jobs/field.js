@@ -41,9 +41,8 @@ import { payloadsOf } from "./boxes.js";
     worker = new Worker(here.dataset.worker, { type: "module" });
     worker.addEventListener("message", (event) => hear(event.data));
     worker.addEventListener("error", (event) => fail(event.message));
-    tell("start", {
-      runtime: address("runtime"), field: address("field"), templates: address("templates"),
-    });
+    const names = ["runtime", "standard", "field", "templates"];
+    tell("start", Object.fromEntries(names.map((name) => [name, address(name)])));
     document.documentElement.dataset.python = "starting";
   }
 

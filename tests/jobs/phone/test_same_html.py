@@ -5,6 +5,7 @@ import zipfile
 from contextlib import suppress
 from datetime import timedelta
 
+import brotli
 import pytest
 from django.urls import reverse
 from django.utils import timezone
@@ -181,7 +182,8 @@ def test_the_same_files_make_the_same_two_zips_and_former_ones_go(tmp_path):
     for name in names[0].values():
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
     left = sorted(path.name for path in (tmp_path / "one").iterdir())
-    assert left == sorted([*names[0].values(), building.MANIFEST])
+    packed = [f"{name}{ending}" for name in names[0].values() for ending in ("", building.BROTLI)]
+    assert left == sorted([*packed, building.MANIFEST])
 
 
 #: of each name in an address, something that may stand there
@@ -207,9 +209,12 @@ def test_partials_come_with_what_they_include_addresses_and_licences(tmp_path):
 
 
 def test_both_zips_stay_small(tmp_path):
-    """Budget of our own: four fifths of a megabyte, fetched once for each version."""
+    """Budget of our own, fetched once for each version: the sources, as they are sent."""
     names = building.build(tmp_path, address_of)
-    assert sum((tmp_path / name).stat().st_size for name in names.values()) < 820_000
+    sent = [tmp_path / f"{name}{building.BROTLI}" for name in names.values()]
+    assert sum(each.stat().st_size for each in sent) < 600_000
+    for each in sent:
+        assert brotli.decompress(each.read_bytes()) == each.with_suffix("").read_bytes()
 
 
 def test_a_template_that_cannot_be_read_there_is_said_when_it_is_packed(tmp_path, monkeypatch):

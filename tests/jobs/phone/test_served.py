@@ -18,7 +18,9 @@ from tests.conftest import NOW, signed_in
 from tests.factories import make_staff
 from tests.record_scenes import answer, make_house
 
-SERVED = phone.Served("/static/runtime/1/", "/static/phone/field.zip", "/static/phone/t.zip")
+SERVED = phone.Served(
+    "/static/runtime/1/", *(f"/static/phone/{name}.zip" for name in ("standard", "field", "t"))
+)
 
 
 @pytest.fixture
@@ -108,6 +110,11 @@ def test_it_is_served_where_both_were_packed_and_the_runtime_is_whole(
     found = phone.served()
     assert found.field == "/static/phone/field.1.zip"
     assert found.runtime == f"/static/runtime/{phone.runtime.VERSION}/"
+    assert found.standard == f"{found.runtime}python_stdlib.zip"
+    (tmp_path / building.MANIFEST).write_text(json.dumps(names | {"standard.zip": "s.1.zip"}))
+    assert phone.served() is None
+    (tmp_path / "s.1.zip").touch()
+    assert phone.served().standard == "/static/phone/s.1.zip"
     monkeypatch.setattr(phone.runtime, "is_whole", lambda: False)
     assert phone.served() is None
 
