@@ -259,6 +259,8 @@ class Calculation:
 
 
 CALCULATIONS: dict[str, Calculation] = {}
+#: answers, the newest: a key changes the texts of one or two calculations of those on a page
+REMEMBERED = 128
 
 
 def register(calculation: Calculation) -> Calculation:
@@ -288,14 +290,22 @@ def calculation(name: str) -> Calculation:
 
 
 def compute(name: str, **texts: str | list[str]) -> tuple[Json, Answer]:
-    """From typed texts to the JSON object and the Answer; blank texts are left out."""
-    entry = calculation(name)
-    pairs = [
+    """From typed texts to the JSON object and the Answer; blank texts are left out.
+
+    The same texts get the same two objects for a while: nobody changes them.
+    """
+    pairs = tuple(
         (key, text)
         for key, given in texts.items()
         for text in (given if isinstance(given, list) else [given])
         if str(text).strip()
-    ]
+    )
+    return _computed(name, pairs)
+
+
+@functools.lru_cache(maxsize=REMEMBERED)
+def _computed(name: str, pairs: tuple[tuple[str, str], ...]) -> tuple[Json, Answer]:
+    entry = calculation(name)
     values = entry.read_inputs(pairs)
     answer = entry.run(values)
     return entry.as_json(values, answer), answer

@@ -45,7 +45,10 @@ LIBRARIES = ("pint", "flexcache", "flexparser", "platformdirs", "typing_extensio
 ENGINE = ("django", "asgiref")
 FIELD_ZIP, TEMPLATES_ZIP, STANDARD_ZIP = "field.zip", "templates.zip", "standard.zip"
 MANIFEST = "phone.json"
-#: beside each zip, for whoever takes it so: files that are not packed one by one pack better
+#: what is unpacked at once is sent whole with brotli, which packs better; the other one is read
+#: from as long as Python runs, and lies in the phone's memory as it is sent
+HOW = {FIELD_ZIP: zipfile.ZIP_STORED, TEMPLATES_ZIP: zipfile.ZIP_STORED}
+HOW[STANDARD_ZIP] = zipfile.ZIP_DEFLATED
 BROTLI = ".br"
 #: templates that tags name
 DRAWN = ("parts/_timer.html", "parts/_bands.html")
@@ -66,11 +69,12 @@ def build(folder: Path, addresses: Addresses, compiled: Compiled | None = None) 
     parts = {FIELD_ZIP: field_files(), TEMPLATES_ZIP: templates | engine_files(templates)}
     if compiled:
         parts = _compiled(parts, compiled)
-    packed = {name: pack(files) for name, files in parts.items()}
+    packed = {name: pack(files, HOW[name]) for name, files in parts.items()}
     names = {name: _named(name, content) for name, content in packed.items()}
     for name, content in packed.items():
         if not (folder / names[name]).exists():
-            _write(folder / f"{names[name]}{BROTLI}", brotli(content))
+            if HOW[name] == zipfile.ZIP_STORED:
+                _write(folder / f"{names[name]}{BROTLI}", brotli(content))
             _write(folder / names[name], content)
     _write(folder / MANIFEST, json.dumps(names).encode())
     for former in (*folder.glob("*.zip"), *folder.glob(f"*.zip{BROTLI}")):
@@ -109,13 +113,13 @@ def _named(name: str, content: bytes) -> str:
     return f"{stem}.{hashlib.sha256(content).hexdigest()[:12]}.{ending}"
 
 
-def pack(files: Files) -> bytes:
+def pack(files: Files, how: int = zipfile.ZIP_STORED) -> bytes:
     """A zip of these files that depends on them alone."""
     made = BytesIO()
-    with zipfile.ZipFile(made, "w") as archive:
+    with zipfile.ZipFile(made, "w", how, compresslevel=9) as archive:
         for name in sorted(files):
             entry = zipfile.ZipInfo(name, DAY)
-            entry.external_attr = 0o644 << 16
+            entry.compress_type, entry.external_attr = how, 0o644 << 16
             archive.writestr(entry, files[name])
     return made.getvalue()
 

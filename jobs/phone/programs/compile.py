@@ -33,7 +33,7 @@ PACKED = next(path for path in sys.path if path.endswith(".zip"))
 UNCHECKED = py_compile.PycInvalidationMode.UNCHECKED_HASH
 
 
-def compile_all(folder: Path, names: list[str], to: Path, called: str) -> None:
+def compile_all(folder: Path, names: list[str], to: Path, called: str, level: int) -> None:
     for name in names:
         made = to / f"{name}c"
         made.parent.mkdir(parents=True, exist_ok=True)
@@ -42,6 +42,7 @@ def compile_all(folder: Path, names: list[str], to: Path, called: str) -> None:
             str(made),
             f"{called}/{name}",
             doraise=True,
+            optimize=level,
             invalidation_mode=UNCHECKED,
         )
 
@@ -75,8 +76,8 @@ texts = [(LIBRARY / name).read_text() for name in seen] + [
 asked = {file for text in texts for module in named_in(text) for file in files_of(module)}
 asked |= {name for name in there if name.startswith(BY_NAME)}
 
-compile_all(FIELD, ours, MADE / "field", "/field")
-compile_all(LIBRARY, sorted(seen), MADE / "library", PACKED)
+compile_all(FIELD, ours, MADE / "field", "/field", 0)
+compile_all(LIBRARY, sorted(seen), MADE / "library", PACKED, 2)  # nobody reads its help there
 for name in sorted(asked & there - seen):
     place = MADE / "library" / name
     place.parent.mkdir(parents=True, exist_ok=True)

@@ -7,20 +7,33 @@ async function bytesOf(address) {
   return answer.arrayBuffer();
 }
 
+// a file that was imported is not read again: memory is what a phone has least of
+const START = `
+import shutil, sys
+from pathlib import Path
+for packed in Path("/tmp").glob("*.zip"):
+    shutil.unpack_archive(packed, "/field")
+    packed.unlink()
+sys.dont_write_bytecode = True
+sys.path.insert(0, "/field")
+from jobs.phone.worker import Worker
+phone = Worker(Path("/field"))
+for module in list(sys.modules.values()):
+    if str(getattr(module, "__file__", "")).startswith("/field/"):
+        Path(module.__file__).unlink(missing_ok=True)
+phone
+`;
+
 // All three are compiled already, where the office could: nothing is read anew at each start.
 async function start({ runtime, standard, field, templates }) {
   const { loadPyodide } = await import(`${runtime}pyodide.mjs`);
   const [python, ...packed] = await Promise.all([
     loadPyodide({ indexURL: runtime, stdLibURL: standard }), bytesOf(field), bytesOf(templates),
   ]);
-  for (const bytes of packed) python.unpackArchive(bytes, "zip", { extractDir: "/field" });
-  phone = python.runPython(`
-import sys
-from pathlib import Path
-sys.path.insert(0, "/field")
-from jobs.phone.worker import Worker
-Worker(Path("/field"))
-`);
+  packed.forEach((bytes, at) => {
+    python.FS.writeFile(`/tmp/${at}.zip`, new Uint8Array(bytes), { canOwn: true });
+  });
+  phone = python.runPython(START);
 }
 
 const acts = {

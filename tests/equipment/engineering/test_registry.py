@@ -5,9 +5,11 @@ import inspect
 import pytest
 
 from equipment.engineering.errors import EngineeringError
-from equipment.engineering.registry import load
+from equipment.engineering.registry import compute, load
 from equipment.engineering.results import Answer
 from equipment.engineering.units import UNITS
+
+from .examples import EXAMPLES
 
 ENTRIES = sorted(
     (entry for entry in load().values() if entry.function.__module__.startswith("equipment.")),
@@ -84,3 +86,16 @@ def test_only_a_calculation_and_its_inverse_share_a_method():
     assert [shared for shared in names.values() if len(shared) > 1] == [
         ["dose-from-setting", "feed-setting"]
     ]
+
+
+def test_what_is_remembered_is_what_would_be_worked_out(entry):
+    typed = EXAMPLES[entry.name]
+    json, answer = compute(entry.name, **typed)
+    assert compute(entry.name, **typed)[1] is answer
+    pairs = [
+        (name, text)
+        for name, given in typed.items()
+        for text in (given if isinstance(given, list) else [given])
+    ]
+    values = entry.read_inputs(pairs)
+    assert json == entry.as_json(values, entry.run(values))
