@@ -42,6 +42,8 @@ WATER_BLOCKS = (
 )
 #: beside the lines: the strips of a dial-back, and whether it is left for a recheck
 STRIPS, LEFT = "strips", "left"
+#: the reading of the step that stays, asked for once more
+READ_THERE = (LineKey.PEROXIDE_RETENTION, LineKey.CHLORINE_RETENTION)
 
 
 class Pen:
@@ -156,6 +158,7 @@ class Pen:
             leave_so(record=self.record, by=self.by, now=self.clock)
         elif steps:
             keep_as_final(record=self.record, number=step.number, by=self.by, now=self.clock)
+            self.told |= dict.fromkeys(READ_THERE, f"{low:g}-{high:g} mg/L")
 
     def _take_strips(self) -> None:
         """[lot, days they are good for], read in a blank and in the known mix as they should."""

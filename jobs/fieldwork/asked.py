@@ -38,7 +38,7 @@ class Item:
     sentence: str = ""
     #: the figure on file that stands until a newer one is typed
     filed: Known | None = None
-    #: an answer of each side with what was read of it; goes along when the line is judged
+    #: an answer of each side, with what was read of it
     known: dict[str, tuple[Answer, ReadAnswer]] = field(
         default_factory=dict, compare=False, repr=False
     )
